@@ -1,0 +1,93 @@
+"""Conditions: on the choices of a protocol (``where``), and on the state of things (``only when``)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from protocol_lang.text import Place
+
+if TYPE_CHECKING:
+    from protocol_lang.model.verbs import Ref
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceIs:
+    choice: str
+    value: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class NotWhere:
+    part: Condition
+
+
+@dataclass(frozen=True, slots=True)
+class EveryWhere:
+    parts: tuple[Condition, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AnyWhere:
+    parts: tuple[Condition, ...]
+
+
+#: On choices only.
+Condition = ChoiceIs | NotWhere | EveryWhere | AnyWhere
+
+
+@dataclass(frozen=True, slots=True)
+class FactHolds:
+    """A fact of the visit (``subject`` None), of a person or of a thing."""
+
+    fact: str
+    subject: Ref | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class IsCovered:
+    """Something is on it; with ``cover``, a cover of that name."""
+
+    what: Ref
+    cover: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class IsDry:
+    what: Ref
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class IsCleanOf:
+    """Nothing foreign is on it. ``own``: this patient's soil counts too; ``world``: everyday soil too.
+
+    "clean of other patients": neither; "clean": both.
+    """
+
+    what: Ref
+    own: bool
+    world: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class NotSo:
+    part: Claim
+
+
+@dataclass(frozen=True, slots=True)
+class EverySo:
+    parts: tuple[Claim, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AnySo:
+    parts: tuple[Claim, ...]
+
+
+#: On the state just before a step. IsCleanOf stands alone or inside EverySo only.
+Claim = FactHolds | IsCovered | IsDry | IsCleanOf | NotSo | EverySo | AnySo

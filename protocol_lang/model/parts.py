@@ -1,0 +1,173 @@
+"""What a room and its vocabulary declare: people, things, facts, germs, levels, floors, streams."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from protocol_lang.text import Place
+
+
+class PersonKind(Enum):
+    STAFF = "staff"
+    PATIENT = "patient"
+    COMPANION = "companion"
+
+
+class Counts(Enum):
+    """What a part of a person counts as when soil reaches it (docs/meaning/kernel.md, rule 11)."""
+
+    MOUTH = "mouth"
+    SKIN = "skin"
+    FACE = "face"
+    CLOTHES = "clothes"
+
+
+class Start(Enum):
+    """How a thing is when a visit starts."""
+
+    CLEAN = "clean"
+    KEPT_CLEAN = "kept clean"
+    EVERYDAY = "everyday"
+    DIRTY = "dirty"
+
+
+@dataclass(frozen=True, slots=True)
+class BodyPart:
+    """A part that every person of ``of`` has.
+
+    ``unclean``: hands that come from somewhere; ``saliva``: soil of the patient is always here.
+    """
+
+    name: str
+    of: PersonKind
+    counts: Counts
+    unclean: bool
+    saliva: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    name: str
+    kind: PersonKind
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class ThingPart:
+    """A part of a thing. ``near_face``: a strap or tie that lies near the wearer's face."""
+
+    name: str
+    near_face: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """A thing of the room, or the kind of a thing of which each use takes a new one.
+
+    ``kind``: a word the vocabulary declares (surface, item, wipe, box, bin …); a slot of a verb
+    written in capitals admits the things of that kind.
+    ``parts``: empty when the thing is not divided; the first part is its outside when it is a cover.
+    ``used_once``: every taking gives a new one. ``leaks``/``lets``: traits of a cover.
+    ``worn_on``: the part of a person that it covers; ``over``: the cover on top of which it goes.
+    ``takes``: covers that may be put on it, the innermost first, with the parts each covers (empty:
+    the whole); ``starts_covered``: the cover on it when a visit starts.
+    ``comes_from``: the box, store or surface from which one is taken. ``stocked_from``: where the
+    supply laid out there is fetched from. ``level``/``wet_minutes``: of a product that treats.
+    """
+
+    name: str
+    kind: str
+    place: Place
+    parts: tuple[ThingPart, ...] = ()
+    start: Start = Start.CLEAN
+    used_once: bool = False
+    leaks: bool = False
+    lets: frozenset[str] = frozenset()
+    worn_on: str | None = None
+    over: str | None = None
+    takes: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    starts_covered: str | None = None
+    comes_from: str | None = None
+    stocked_from: str | None = None
+    level: str | None = None
+    wet_minutes: int | None = None
+    goes_in_mouth: bool = False
+    heat_safe: bool | None = None
+    always_sleeved: bool = False
+    stream: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A name for several things: "the machine means tube head, cone"."""
+
+    name: str
+    members: tuple[str, ...]
+    place: Place
+
+
+class FactOf(Enum):
+    """Whose a fact is."""
+
+    VISIT = "visit"
+    PERSON = "person"
+    THING = "thing"
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    name: str
+    of: FactOf
+    lasting: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """While ``fact`` holds of a person, that person's ``part`` touches nothing.
+
+    A verb may be allowed all the same (:attr:`protocol_lang.model.verbs.Verb.allowed`).
+    """
+
+    name: str
+    fact: str
+    part: str
+    source: str | None
+    place: Place
+
+
+class ActsOn(Enum):
+    RINSED = "rinsed soil"
+    TRACES = "traces"
+    ALL = "all soil"
+
+
+@dataclass(frozen=True, slots=True)
+class LevelOfTreatment:
+    """``rank`` counts from 1, the weakest first."""
+
+    name: str
+    rank: int
+    acts_on: ActsOn
+    ends: tuple[str, ...]
+    source: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class GermClass:
+    """Listed the hardest first."""
+
+    name: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Stream:
+    """A waste stream or the way to reprocessing: where retired things go."""
+
+    name: str
+    note: str | None
+    place: Place

@@ -1,0 +1,102 @@
+"""A whole protocol with everything it takes from its room, vocabulary and data files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from protocol_lang.model.conditions import Claim, Condition
+from protocol_lang.model.parts import (
+    BodyPart,
+    Duty,
+    Fact,
+    GermClass,
+    Group,
+    LevelOfTreatment,
+    Person,
+    Stream,
+    Thing,
+)
+from protocol_lang.model.steps import Phase
+from protocol_lang.model.verbs import Ref, Verb
+from protocol_lang.text import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    title: str
+    edition: int | None
+    in_force: date | None
+    review_by: date | None
+    owner: str | None
+    sources: tuple[str, ...]
+    notes: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """``fixed``: fixed for the clinic; else free in each visit."""
+
+    name: str
+    values: tuple[str, ...]
+    fixed: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Floor:
+    """Things or parts that answer to all of ``traits`` have this floor, in worlds where ``where`` holds.
+
+    Traits: "hands" (or another part of a person), "surface" (a kind of thing), "goes in the mouth",
+    "heat safe", "not heat safe", "always sleeved in the mouth". The rule with the most traits counts;
+    among those, one with ``where`` before one without.
+    """
+
+    traits: frozenset[str]
+    level: str
+    where: Condition | None
+    source: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Begins:
+    """A visit begins with ``what`` covered with ``cover``; ``used``: with this patient's soil on it."""
+
+    what: Ref
+    cover: str
+    used: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that was read: its kind ("protocol", "room", "words", "data"), title and name shown."""
+
+    kind: str
+    title: str
+    file: str
+    packaged: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Protocol:
+    header: Header
+    people: Mapping[str, Person]
+    body_parts: tuple[BodyPart, ...]
+    things: Mapping[str, Thing]
+    groups: Mapping[str, Group]
+    facts: Mapping[str, Fact]
+    duties: tuple[Duty, ...]
+    germs: tuple[GermClass, ...]
+    levels: Mapping[str, LevelOfTreatment]
+    floors: tuple[Floor, ...]
+    streams: Mapping[str, Stream]
+    verbs: tuple[Verb, ...]
+    choices: tuple[Choice, ...]
+    begins: tuple[Begins, ...]
+    leaves: tuple[Claim, ...]
+    phases: tuple[Phase, ...]
+    files: tuple[Source, ...]

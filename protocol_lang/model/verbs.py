@@ -1,0 +1,218 @@
+"""What the verbs of a vocabulary look like and do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from protocol_lang.model.conditions import Claim
+from protocol_lang.text import Place
+
+
+class Share(Enum):
+    """How a slot takes a list: not at all; once per member; all members in one handling."""
+
+    ONE = "one"
+    EACH = "each"
+    ALL = "all"
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A place for a name in a frame. ``name`` is unique in the frame ("ACTOR", "SURFACE", "OTHER ITEM").
+
+    ``kind``: "person", "thing" (any thing), "stream", or a kind of thing, in lower case.
+    """
+
+    name: str
+    kind: str
+    share: Share = Share.ONE
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The words and slots of one form of a sentence, e.g. ACTOR covers EACH SURFACE with COVER."""
+
+    parts: tuple[str | Slot, ...]
+    text: str
+    place: Place
+
+
+# --- What a line of a verb's body refers to ------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OfSlot:
+    """What fills the slot; with ``part``, that part of it ("ACTOR's hands", "WIPE's face")."""
+
+    slot: str
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OfThing:
+    """A thing by name, outside any slot."""
+
+    thing: str
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OfPatient:
+    """A part of the patient ("the patient's mouth")."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class OfPerson:
+    """A part of a person by name (only in protocols: "operator's hands")."""
+
+    person: str
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class WhereFrom:
+    """The box, store or surface from which what fills the slot comes."""
+
+    slot: str
+
+
+@dataclass(frozen=True, slots=True)
+class WhatCameOff:
+    """The cover that this verb has just taken off."""
+
+
+Ref = OfSlot | OfThing | OfPatient | OfPerson | WhereFrom | WhatCameOff
+
+
+# --- Lines of a verb's body, done in the order written -------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Meets:
+    """meet A, B, C — or brush A, B (``trace``)."""
+
+    refs: tuple[Ref, ...]
+    trace: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """pass A to B, C — or pass a trace of A to B."""
+
+    sources: tuple[Ref, ...]
+    goals: tuple[Ref, ...]
+    trace: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Takes:
+    """take WIPE with ACTOR's hands: a new one where it is used once, else the thing itself.
+
+    The hands, where it comes from, and it, meet.
+    """
+
+    slot: str
+    hands: Ref
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class LaysOut:
+    """lay out SUPPLY with ACTOR's hands: hands, its stock and the surface meet; it is then laid out."""
+
+    slot: str
+    hands: Ref
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class CoversWith:
+    """cover A with COVER (slot or thing name)."""
+
+    what: Ref
+    cover: OfSlot | OfThing
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Uncovers:
+    """uncover A from COVER."""
+
+    what: Ref
+    cover: OfSlot | OfThing
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Washes:
+    """wash A: caked soil becomes rinsed."""
+
+    refs: tuple[Ref, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Reduces:
+    """reduce A to LEVEL, or reduce A by WIPE (its level, over its wet time); through PROCESS."""
+
+    refs: tuple[Ref, ...]
+    level: str | None
+    product: str | None
+    through: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Retires:
+    """retire A, with ``stream`` the slot or name of where it goes, if told."""
+
+    what: Ref
+    stream: OfSlot | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class SetsFact:
+    """sets/ends a fact: of the visit (``subject`` None), of a person or of a thing."""
+
+    fact: str
+    subject: Ref | None
+    value: bool
+    place: Place
+
+
+Line = (
+    Meets
+    | Passes
+    | Takes
+    | LaysOut
+    | CoversWith
+    | Uncovers
+    | Washes
+    | Reduces
+    | Retires
+    | SetsFact
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Verb:
+    """A verb: its frames (the first is the one shown), what must hold, and what it does.
+
+    ``allowed``: facts whose duty does not bind this verb. ``no_contact``: the author says that it
+    touches nothing (a verb with lines that touch nothing must say so).
+    """
+
+    frames: tuple[Frame, ...]
+    claims: tuple[Claim, ...]
+    lines: tuple[Line, ...]
+    allowed: tuple[str, ...]
+    no_contact: bool
+    notes: tuple[str, ...]
+    sources: tuple[str, ...]
+    place: Place
