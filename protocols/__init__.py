@@ -1,0 +1,1 @@
+"""The shipped protocols, rooms and vocabularies: read through :mod:`protocol_lang.resources`."""
