@@ -74,9 +74,9 @@ class OfPerson:
 
 @dataclass(frozen=True, slots=True)
 class WhereFrom:
-    """The box, store or surface from which what fills the slot comes."""
+    """The box, store or surface from which it comes ("WIPE's box")."""
 
-    slot: str
+    what: OfSlot | OfThing
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +111,14 @@ class Passes:
 
 @dataclass(frozen=True, slots=True)
 class Takes:
-    """take WIPE with ACTOR's hands: a new one where it is used once, else the thing itself.
+    """take WIPE's back with ACTOR's hands: a new one where it is used once, else the thing itself.
 
-    The hands, where it comes from, and it, meet.
+    From a box or store: hands, box and the part taken (the whole, if no part is named) meet, and the
+    box is passed onto every part. From a surface on which it was laid out: the surface is passed
+    onto every part, and the hands meet the part taken; that it was laid out is a claim.
     """
 
-    slot: str
+    what: OfSlot | OfThing
     hands: Ref
     place: Place
 
@@ -125,7 +127,7 @@ class Takes:
 class LaysOut:
     """lay out SUPPLY with ACTOR's hands: hands, its stock and the surface meet; it is then laid out."""
 
-    slot: str
+    what: OfSlot | OfThing
     hands: Ref
     place: Place
 
