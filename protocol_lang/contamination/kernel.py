@@ -206,14 +206,6 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True)
-class FitHeld:
-    """The piece that ``hold`` names comes onto every one of ``layers`` (rule 6)."""
-
-    layers: tuple[int, ...]
-    hold: int
-
-
-@dataclass(frozen=True, slots=True)
 class Unfit:
     """The one piece on ``layers`` comes off; a leaking one brushes what was under it (rule 6)."""
 
@@ -303,7 +295,6 @@ Effect = (
     Meet
     | Pass
     | Fit
-    | FitHeld
     | Unfit
     | Take
     | Wash
