@@ -1,0 +1,154 @@
+"""The one way out to the screen: nothing else in the program prints.
+
+Three things are seen to here, so that no command need think of them.
+
+* Control characters, and signs that turn the reading direction, are shown as escapes: a name in a
+  protocol, or the name of a file, must not move the cursor or hide part of a line.
+* A screen that cannot show a letter gets a readable stand-in instead of an error.
+* A reader who stops reading early (``| head``) or a full disk ends the run without a traceback.
+"""
+
+from __future__ import annotations
+
+import codecs
+import contextlib
+import errno
+import os
+import re
+import sys
+import unicodedata
+from typing import TextIO
+
+#: Control characters but the line feed; marks, embeddings, overrides and isolates of reading
+#: direction; signs without width, but for the two joiners that several scripts are written with;
+#: separators that some screens take for a new line; halves of surrogate pairs, which stand for
+#: undecodable bytes in file names; tags.
+_UNSAFE = re.compile(
+    "[\x00-\x09\x0b-\x1f\x7f-\x9f\xad\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f"
+    "\ufeff\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f]"
+)
+
+#: Stand-ins for a screen that lacks the sign. Letters with accents are not listed: they fall back
+#: on the bare letter.
+_STAND_INS = {
+    "⟦": "[[", "⟧": "]]", "☐": "[ ]", "•": "-", "·": "-",
+    "‐": "-", "‑": "-", "–": "-", "—": "--", "−": "-", "…": "...",
+    "‘": "'", "’": "'", "‚": "'", "“": '"', "”": '"', "„": '"', "«": '"', "»": '"',
+    "→": "->", "←": "<-", "⇒": "=>", "×": "x", "÷": "/", "±": "+/-", "≈": "~",
+    "≤": "<=", "≥": ">=", "≠": "/=", "°": " degrees ", "µ": "u", "μ": "u",
+    "½": "1/2", "¼": "1/4", "¾": "3/4", "²": "^2", "³": "^3",
+    "ß": "ss", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L",
+    "\u00a0": " ", "\u2009": " ", "\u202f": " ",
+}  # fmt: skip
+
+_HANDLER = "protocol-lang-stand-in"
+
+
+class OutputLostError(Exception):
+    """The output could not be written: ``reason`` says why, or is None if its reader went away."""
+
+    def __init__(self, cause: OSError) -> None:
+        # A closed pipe is told as EPIPE, by Windows as EINVAL.
+        gone = (errno.EPIPE, errno.EINVAL, errno.ESHUTDOWN)
+        self.reason = None if cause.errno in gone else (cause.strerror or str(cause))
+        super().__init__(self.reason)
+
+
+def visible(text: str) -> str:
+    r"""``text`` with all that could mislead a reader shown as escapes; line feeds stay.
+
+    >>> print(visible("gloves\x1b[2J on"))
+    gloves\u001b[2J on
+    """
+    return _UNSAFE.sub(lambda match: _escape(match[0]), text)
+
+
+def visible_in_line(text: str) -> str:
+    r"""As :func:`visible`, for a name inside a sentence: line feeds too are shown as escapes.
+
+    >>> print(visible_in_line("room\n2"))
+    room\u000a2
+    """
+    return visible(text).replace("\n", r"\u000a")
+
+
+def prepare() -> None:
+    """Make standard output and standard error fit for :func:`say` and :func:`complain`.
+
+    Their encodings stay as they are; letters that these cannot write get stand-ins.
+    """
+    codecs.register_error(_HANDLER, _stand_in)
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors=_HANDLER)
+
+
+def say(text: str = "") -> None:
+    """Write ``text`` and a line feed to standard output.
+
+    Text for programs (JSON) must be written with all that is not ASCII escaped; it then passes
+    unchanged, and every screen and file takes it.
+
+    Raises :class:`OutputLostError` if it cannot be written.
+    """
+    try:
+        _open(sys.stdout).write(visible(text) + "\n")
+    except OSError as error:
+        raise OutputLostError(error) from error
+
+
+def complain(text: str) -> None:
+    """Write ``text`` and a line feed to standard error. Does nothing if nobody can read it."""
+    with contextlib.suppress(OSError):
+        stream = _open(sys.stderr)
+        stream.write(visible(text) + "\n")
+        stream.flush()
+
+
+def finish() -> None:
+    """Write out what is still waiting. Raises :class:`OutputLostError` if it cannot be written."""
+    if sys.stdout is not None:
+        try:
+            sys.stdout.flush()
+        except OSError as error:
+            raise OutputLostError(error) from error
+
+
+def abandon() -> None:
+    """Give up standard output after it was lost, so that the interpreter does not try it again."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+
+
+def _open(stream: TextIO | None) -> TextIO:
+    """The stream, or an error if the program was started without it."""
+    if stream is None:
+        raise OSError(errno.EBADF, "there is nowhere to write to")
+    return stream
+
+
+def _escape(character: str) -> str:
+    number = ord(character)
+    if 0xDC80 <= number <= 0xDCFF:  # a byte of a file name that is not text
+        return f"\\x{number - 0xDC00:02x}"
+    return f"\\u{number:04x}" if number <= 0xFFFF else f"\\U{number:08x}"
+
+
+def _stand_in(error: UnicodeError) -> tuple[str, int]:
+    """What to write for letters that an encoding lacks; an error handler of :mod:`codecs`."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(map(_spelled, error.object[error.start : error.end])), error.end
+
+
+def _spelled(character: str) -> str:
+    if character in _STAND_INS:
+        return _STAND_INS[character]
+    # Canonical, not compatible, decomposition: the latter would turn 10² into 102.
+    letter = unicodedata.normalize("NFD", character)[0]
+    if letter.isascii():
+        return letter
+    return "" if unicodedata.combining(character) else _escape(character)
