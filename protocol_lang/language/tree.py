@@ -1,0 +1,885 @@
+"""What a file says, line by line and block by block, before any name is looked up.
+
+Every record is frozen. Two are equal when they say the same: places, and how many blanks stand
+between two words, do not count. Every record has a ``place`` of at least one character, on one line
+of the file. Names, sentences and the forms of verbs are kept as :class:`Words`, for level 2 to look
+up; the structure around them has been read.
+
+Comments travel with the line they belong to, as :class:`Remarks`; a blank line that the author put
+inside a section travels with them, so that printing loses neither.
+
+A line that could not be read becomes :class:`Spoiled` where it stood: it has been reported, nothing
+that rests on it should be reported again, and what could be read under it is kept inside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from protocol_lang.text import Place
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Words:
+    """Some words of one line, as written: ``text`` is exactly what stands at ``place``.
+
+    Names in double quotes keep their quotes when they stand among other words (a sentence, a list);
+    titles, notes and other quoted texts come without, and ``place`` is then what is between them.
+    """
+
+    text: str
+    place: Place
+
+    @property
+    def plain(self) -> str:
+        """The same with one blank between words: what is compared and printed."""
+        return " ".join(self.text.split())
+
+    def at(self, start: int, end: int) -> Place:
+        """The place of ``text[start:end]`` (at least one character is marked)."""
+        first = self.place.column + start
+        return Place(self.place.file, self.place.line, first, first + max(1, end - start))
+
+    def part(self, start: int, end: int) -> Words:
+        """``text[start:end]`` as words of their own."""
+        return Words(self.text[start:end], self.at(start, end))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Words) and self.plain == other.plain
+
+    def __hash__(self) -> int:
+        return hash(self.plain)
+
+
+@dataclass(frozen=True, slots=True)
+class Remarks:
+    """The comments of a line, each without its ``#`` and the blanks around it.
+
+    ``above``: on lines of their own, :data:`BLANK` standing for a blank line. ``beside``: after the
+    line's own words.
+    """
+
+    above: tuple[str, ...] = ()
+    beside: str | None = None
+
+
+#: How a blank line is written in :attr:`Remarks.above`.
+BLANK = "\n"
+
+NO_REMARKS = Remarks()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Node:
+    """Something that has a line of its own (or, for a claim or condition, a part of one)."""
+
+    place: Place = field(compare=False)
+    remarks: Remarks = NO_REMARKS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block(Node):
+    """A line with lines under it. ``end``: comments that stand after the last of them."""
+
+    end: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spoiled(Block):
+    """A line that could not be read, and has been reported.
+
+    ``names``: what it would have declared, as far as can be told; not to be reported as unknown.
+    ``items``: the steps and blocks under it that could be read.
+    """
+
+    words: Words
+    names: tuple[Words, ...] = ()
+    items: tuple[Item, ...] = ()
+
+
+# --- Lines that occur under several kinds of block -----------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note(Node):
+    """note "…"."""
+
+    text: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source(Node):
+    """source "…"."""
+
+    text: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Short(Node):
+    """short "…": the text for the wall."""
+
+    text: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnlyWhen(Block):
+    """only when CLAIM; with lines under it, all of which or any of which hold."""
+
+    claim: Claim
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sets(Node):
+    """sets FACT, or ends FACT (``value`` false). ``fact`` may begin with whose it is."""
+
+    fact: Words
+    value: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class After(Node):
+    """after LABEL, LABEL."""
+
+    labels: tuple[Words, ...]
+
+
+# --- Conditions on choices: where … --------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceIs(Node):
+    """A is B; with ``negated``: A is not B."""
+
+    choice: Words
+    value: Words
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined(Block):
+    """Parts joined by ``and`` (``every``) or by ``or``.
+
+    ``spread``: written as ``all of`` or ``any of`` with each part on a line of its own.
+    """
+
+    every: bool
+    parts: tuple[Condition, ...]
+    spread: bool = False
+
+
+Condition = ChoiceIs | Joined | Spoiled
+
+
+# --- Claims on the state just before a step: only when … -----------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Covered(Node):
+    """WHAT is covered, is covered with COVER. ``negated``: is not."""
+
+    what: Words
+    cover: Words | None
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bare(Node):
+    """WHAT is bare: nothing is on it."""
+
+    what: Words
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dry(Node):
+    """WHAT is dry."""
+
+    what: Words
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clean(Node):
+    """WHAT is clean; ``of_others``: is clean of other patients."""
+
+    what: Words
+    of_others: bool
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wears(Node):
+    """WHO wears COVER; ``negated``: does not wear it."""
+
+    who: Words
+    cover: Words
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactIs(Node):
+    """A fact: of the visit (``what`` None), or "WHAT is FACT" of a person or a thing."""
+
+    what: Words | None
+    fact: Words
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinedClaims(Block):
+    """Claims joined by ``and`` (``every``) or by ``or``; ``spread`` as in :class:`Joined`.
+
+    A line is cut at every ``and`` outside quotes, since names are not known yet. So "nose and mouth
+    are bare" arrives as the fact "nose" and the claim that mouth is bare: a part that is a
+    :class:`FactIs` without ``what`` and names no fact begins the name in the part after it.
+    ``words`` is the whole text, to cut such names from (None when ``spread``).
+    """
+
+    every: bool
+    parts: tuple[Claim, ...]
+    spread: bool = False
+    words: Words | None = None
+
+
+Claim = Covered | Bare | Dry | Clean | Wears | FactIs | JoinedClaims | Spoiled
+
+
+# --- Header --------------------------------------------------------------------------------------
+
+FileKind = Literal["protocol", "room", "words", "data"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edition(Node):
+    """edition 3."""
+
+    number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InForce(Node):
+    """in force from 2026-11-02."""
+
+    day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewBy(Node):
+    """review by 2027-11-02."""
+
+    day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Owner(Node):
+    """owner infection control lead."""
+
+    who: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakesWords(Node):
+    """takes words from "A", "B"."""
+
+    titles: tuple[Words, ...]
+
+
+HeaderLine = Edition | InForce | ReviewBy | Owner | TakesWords | Source | Note | Spoiled
+
+
+# --- The checklist -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Say(Node):
+    """say: …, in place of a sentence: a step without contact."""
+
+    text: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step(Block):
+    """[ ] label: sentence, with its lines in the author's order."""
+
+    label: Words | None
+    does: Words | Say
+    lines: tuple[StepLine, ...] = ()
+
+
+StepLine = OnlyWhen | Note | Short | Source | Sets | After | Spoiled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InOrder(Block):
+    """in order."""
+
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnyOrder(Block):
+    """any order; any order, mixed."""
+
+    items: tuple[Item, ...]
+    mixed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InOneGo(Block):
+    """in one go."""
+
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lane(Block):
+    """A person's name with what that person does, in side by side."""
+
+    person: Words
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideBySide(Block):
+    """side by side."""
+
+    lanes: tuple[Lane | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Branch(Block):
+    """where COND, otherwise where COND, or otherwise (``condition`` None)."""
+
+    condition: Condition | None
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where(Node):
+    """Branches that stand one under the other; the first whose condition holds is done."""
+
+    branches: tuple[Branch, ...]
+
+
+Item = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Spoiled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase(Block):
+    """phase "…": notes and a short text first, then the steps. ``title`` None: it was spoiled."""
+
+    title: Words | None
+    lines: tuple[Note | Short | Source | Spoiled, ...] = ()
+    items: tuple[Item, ...] = ()
+
+
+# --- What a protocol says before its phases ------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceLine(Node):
+    """staffing: alone, paired."""
+
+    name: Words
+    values: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices(Block):
+    """choices, each visit; choices, fixed for the clinic (``fixed``)."""
+
+    fixed: bool
+    lines: tuple[ChoiceLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginsLine(Node):
+    """WHAT is covered with COVER, or WHO wears COVER; ``used``: "; used" follows."""
+
+    claim: Covered | Wears
+    used: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginsWith(Block):
+    """begins with: how a visit finds the room, where that is not how it leaves it."""
+
+    lines: tuple[BeginsLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeavesLine(Node):
+    """A claim that holds at the end of the visit."""
+
+    claim: Claim
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaves(Block):
+    """leaves: what a visit must leave for the next."""
+
+    lines: tuple[LeavesLine | Spoiled, ...]
+
+
+# --- Words: kinds, parts, facts, duties, verbs ---------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamesLine(Node):
+    """surface, receptor, holder."""
+
+    names: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kinds(Block):
+    """kinds of thing."""
+
+    lines: tuple[NamesLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartLine(Node):
+    """hands: skin; unclean on coming in. ``saliva``: "; full of saliva"."""
+
+    name: Words
+    counts: Literal["mouth", "skin", "face", "clothes"]
+    unclean: bool = False
+    saliva: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts(Block):
+    """parts of staff, parts of a patient, parts of a companion."""
+
+    of: Literal["staff", "patient", "companion"]
+    lines: tuple[PartLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactLine(Node):
+    """settings chosen; lasting."""
+
+    name: Words
+    lasting: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts(Block):
+    """facts, facts of a person, facts of a thing."""
+
+    of: Literal["visit", "person", "thing"]
+    lines: tuple[FactLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class While(Node):
+    """while FACT, PART touch nothing."""
+
+    fact: Words
+    part: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Duty(Block):
+    """duty "…". Exactly one line is a :class:`While`, or one is spoiled."""
+
+    title: Words | None
+    lines: tuple[While | Note | Source | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Also(Node):
+    """also FORM: another form of the same verb."""
+
+    form: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllowedWhile(Node):
+    """allowed while FACT."""
+
+    fact: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Take(Node):
+    """take WHAT with HANDS."""
+
+    what: Words
+    hands: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayOut(Node):
+    """lay out WHAT with HANDS."""
+
+    what: Words
+    hands: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meet(Node):
+    """meet A, B, C; with ``trace``: brush A, B."""
+
+    what: tuple[Words, ...]
+    trace: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pass(Node):
+    """pass A, B to C, D; with ``trace``: pass a trace of A to C."""
+
+    sources: tuple[Words, ...]
+    goals: tuple[Words, ...]
+    trace: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover(Node):
+    """cover WHAT with COVER."""
+
+    what: Words
+    cover: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Uncover(Node):
+    """uncover WHAT from COVER."""
+
+    what: Words
+    cover: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wash(Node):
+    """wash A, B."""
+
+    what: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reduce(Node):
+    """reduce A, B to LEVEL through PROCESS, or reduce A by PRODUCT: one of the two is there."""
+
+    what: tuple[Words, ...]
+    level: Words | None = None
+    product: Words | None = None
+    through: Words | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retire(Node):
+    """retire WHAT into STREAM."""
+
+    what: Words
+    stream: Words | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoContact(Node):
+    """no contact."""
+
+
+VerbLine = (
+    Also
+    | OnlyWhen
+    | AllowedWhile
+    | Take
+    | LayOut
+    | Meet
+    | Pass
+    | Cover
+    | Uncover
+    | Wash
+    | Reduce
+    | Retire
+    | Sets
+    | NoContact
+    | Note
+    | Source
+    | Spoiled
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verb(Block):
+    """verb FORM, with its lines in the author's order."""
+
+    form: Words
+    lines: tuple[VerbLine, ...] = ()
+
+
+# --- Data: germs, levels, floors -----------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Germs(Block):
+    """germs, hardest first."""
+
+    lines: tuple[NamesLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelLine(Block):
+    """low: acts on rinsed soil; ends A, B. ``ends`` None: ends every class."""
+
+    name: Words
+    acts_on: Literal["rinsed soil", "traces", "all soil"]
+    ends: tuple[Words, ...] | None
+    lines: tuple[Note | Source | Spoiled, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels(Block):
+    """levels, weakest first."""
+
+    lines: tuple[LevelLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FloorLine(Block):
+    """goes in the mouth, heat safe: sterile."""
+
+    traits: tuple[Words, ...]
+    level: Words
+    lines: tuple[Note | Source | Spoiled, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Floors(Block):
+    """floors; floors where COND."""
+
+    condition: Condition | None
+    lines: tuple[FloorLine | Spoiled, ...]
+
+
+# --- Rooms: people, streams, things, groups ------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonLine(Node):
+    """operator, helper: staff."""
+
+    names: tuple[Words, ...]
+    kind: Literal["staff", "patient", "companion"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class People(Block):
+    """people."""
+
+    lines: tuple[PersonLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StreamLine(Node):
+    """clinical waste: yellow bag."""
+
+    name: Words
+    note: Words | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Streams(Block):
+    """waste streams."""
+
+    lines: tuple[StreamLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HasPart(Node):
+    """One part of a list after ``has``; ``near_face``: "near the face" follows."""
+
+    name: Words
+    near_face: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Has(Node):
+    """has A, B near the face."""
+
+    parts: tuple[HasPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoverTaken(Node):
+    """One cover after ``takes cover``; ``on``: the parts it covers, empty for the whole."""
+
+    cover: Words
+    on: tuple[Words, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakesCover(Node):
+    """takes cover C on PART, PART, then D: the innermost first."""
+
+    covers: tuple[CoverTaken, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartsCovered(Node):
+    """starts covered with C."""
+
+    cover: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartsAs(Node):
+    """kept clean, everyday or dirty: how the thing is when a visit starts."""
+
+    how: Literal["kept clean", "everyday", "dirty"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trait(Node):
+    """A trait without names."""
+
+    what: Literal[
+        "used once",
+        "leaks",
+        "goes in the mouth",
+        "heat safe",
+        "not heat safe",
+        "always sleeved in the mouth",
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LetsThrough(Node):
+    """lets P, Q through."""
+
+    names: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WornOn(Node):
+    """worn on PART over COVER."""
+
+    part: Words
+    over: Words | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class From(Node):
+    """from BOX."""
+
+    box: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidOut(Node):
+    """laid out on SURFACE, from BOX."""
+
+    surface: Words
+    box: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoesTo(Node):
+    """goes to STREAM."""
+
+    stream: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TreatsTo(Node):
+    """treats to LEVEL."""
+
+    level: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaysWet(Node):
+    """stays wet 2 minutes."""
+
+    minutes: int
+
+
+ThingTrait = (
+    Has
+    | TakesCover
+    | StartsCovered
+    | StartsAs
+    | Trait
+    | LetsThrough
+    | WornOn
+    | From
+    | LaidOut
+    | GoesTo
+    | TreatsTo
+    | StaysWet
+    | Spoiled
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThingLine(Node):
+    """tube head, cone: surface; takes cover wrap. A spoiled trait leaves the others standing."""
+
+    names: tuple[Words, ...]
+    kind: Words
+    traits: tuple[ThingTrait, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Things(Block):
+    """surfaces, boxes or things: three headings with one meaning."""
+
+    heading: Literal["surfaces", "boxes", "things"]
+    lines: tuple[ThingLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupLine(Node):
+    """tube: tube head, cone, arm."""
+
+    name: Words
+    members: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Groups(Block):
+    """groups."""
+
+    lines: tuple[GroupLine | Spoiled, ...]
+
+
+# --- A whole file --------------------------------------------------------------------------------
+
+Section = (
+    Choices
+    | BeginsWith
+    | Leaves
+    | Phase
+    | Kinds
+    | Parts
+    | Facts
+    | Duty
+    | Verb
+    | Germs
+    | Levels
+    | Floors
+    | People
+    | Streams
+    | Things
+    | Groups
+    | Spoiled
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class File(Block):
+    """A whole file: ``place`` is its first line, ``end`` the comments after its header lines.
+
+    ``title`` None: the first line was spoiled or is missing. ``closing``: comments after the last
+    section.
+    """
+
+    kind: FileKind
+    title: Words | None
+    header: tuple[HeaderLine, ...] = ()
+    sections: tuple[Section, ...] = ()
+    closing: tuple[str, ...] = ()
