@@ -27,11 +27,37 @@ SUMMARIES: dict[str, str] = {
 _WIDTH = 78
 
 
-class Command(click.Command):
-    """A command whose help page and whose usage errors read as ours do.
+class _Shared(click.Command):
+    """How help pages and usage errors read, for the whole and for each command."""
 
-    Its function returns an :class:`~protocol_lang.cli.exits.ExitCode`.
-    """
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read the arguments; an error knows which command it is about."""
+        try:
+            return super().parse_args(ctx, args)
+        except click.UsageError as error:
+            error.ctx = error.ctx or ctx
+            raise
+
+    def get_help_option(self, ctx: click.Context) -> click.Option | None:
+        """The option that shows the help page, through our own way to the screen."""
+        return click.Option(
+            ["--help"],
+            is_flag=True,
+            is_eager=True,
+            expose_value=False,
+            callback=_show_help,
+            help="Show this page.",
+        )
+
+    def format_usage(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The first line of the help page."""
+        formatter.width = _WIDTH
+        pieces = " ".join(self.collect_usage_pieces(ctx))
+        formatter.write_usage(ctx.command_path, pieces, prefix="Write  ")
+
+
+class Command(_Shared):
+    """A command of ours. Its function returns an :class:`~protocol_lang.cli.exits.ExitCode`."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Read the arguments; what is left over is told by name."""
@@ -42,16 +68,8 @@ class Command(click.Command):
             raise click.UsageError(f'"{ctx.command_path}" can do nothing with {listed}.', ctx)
         return rest
 
-    def get_help_option(self, ctx: click.Context) -> click.Option | None:
-        """The option that shows the help page, through our own way to the screen."""
-        return _help_option()
 
-    def format_usage(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """The first line of the help page."""
-        _write_first_line(self, ctx, formatter)
-
-
-class Group(click.Group):
+class Group(_Shared, click.Group):
     """All commands whose modules are there, in the order of :data:`SUMMARIES`."""
 
     command_class = Command
@@ -83,14 +101,6 @@ class Group(click.Group):
             raise click.UsageError(f'"{name}" is not a command of {ctx.command_path}.{offer}', ctx)
         return name, command, args[1:]
 
-    def get_help_option(self, ctx: click.Context) -> click.Option | None:
-        """The option that shows the help page, through our own way to the screen."""
-        return _help_option()
-
-    def format_usage(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """The first line of the help page."""
-        _write_first_line(self, ctx, formatter)
-
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The commands with their summaries, taken from here and not from their modules."""
         listed = [(name, SUMMARIES[name]) for name in self.list_commands(ctx)]
@@ -108,25 +118,6 @@ class Group(click.Group):
 
 def _module(name: str) -> str:
     return f"protocol_lang.cli.{name}"
-
-
-def _write_first_line(
-    command: click.Command, ctx: click.Context, formatter: click.HelpFormatter
-) -> None:
-    formatter.width = _WIDTH
-    pieces = " ".join(command.collect_usage_pieces(ctx))
-    formatter.write_usage(ctx.command_path, pieces, prefix="Write  ")
-
-
-def _help_option() -> click.Option:
-    return click.Option(
-        ["--help"],
-        is_flag=True,
-        is_eager=True,
-        expose_value=False,
-        callback=_show_help,
-        help="Show this page.",
-    )
 
 
 def _show_help(ctx: click.Context, parameter: click.Parameter, wanted: bool) -> None:
