@@ -109,7 +109,7 @@ class Carry:
 
 @dataclass(frozen=True, slots=True)
 class Stand:
-    """"Event ``event`` takes place, and just before it register ``register`` has a value in ``values``"."""
+    """ "Event ``event`` takes place, and just before it register ``register`` has a value in ``values``"."""
 
     event: int
     register: int

@@ -1,0 +1,138 @@
+"""Answering the question: relaxation first, then our own search, then the clause-learning solver."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from protocol_lang.order.effects import Effects
+from protocol_lang.order.network import with_order
+from protocol_lang.order.question import (
+    Answer,
+    Bits,
+    Budget,
+    Carry,
+    Effort,
+    Found,
+    Impossible,
+    Network,
+    Question,
+)
+from protocol_lang.order.relaxed import Graph, Reach, forward, graph_to
+from protocol_lang.order.replay import replay
+from protocol_lang.order.search import search
+from protocol_lang.order.solver import solve
+
+
+def decide(
+    network: Network,
+    question: Question,
+    budget: Budget | None = None,
+    effort: Effort | None = None,
+) -> Answer:
+    """Answer ``question`` about a closed ``network``.
+
+    A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof; past
+    ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to.
+    """
+    effort = effort if effort is not None else Effort()
+    begun = prepare(network, question)
+    if begun is None:
+        return Impossible()
+    graph: Graph | None = None
+    if question.carry is not None:
+        effort.relaxed += 1
+        reached = forward(begun, question.starts)
+        graph = _graph(reached, question)
+        if graph is None:
+            effort.settled_by_relaxation += 1
+            return Impossible()
+    return _decide(network, question, begun, graph, budget or Budget(), effort)
+
+
+def decide_all(
+    network: Network,
+    carry: Carry,
+    starts: Iterable[int],
+    targets: Iterable[int],
+    worlds: Bits,
+    budget: Budget | None = None,
+    effort: Effort | None = None,
+) -> dict[int, Answer]:
+    """For each target: may a mark from one of ``starts`` hit it, in one of ``worlds``?
+
+    One relaxed pass serves all targets; those that it leaves open are decided one by one.
+    """
+    effort = effort if effort is not None else Effort()
+    begin = frozenset(starts)
+    answers: dict[int, Answer] = {}
+    effects = Effects(network, carry, worlds)
+    effort.relaxed += 1
+    reached = forward(effects, begin)
+    for target in sorted(set(targets)):
+        question = Question(worlds, carry=carry, starts=begin, targets=frozenset({target}))
+        graph = _graph(reached, question)
+        if graph is None:
+            effort.settled_by_relaxation += 1
+            answers[target] = Impossible()
+        else:
+            answers[target] = _decide(network, question, effects, graph, budget or Budget(), effort)
+    return answers
+
+
+def any_run(network: Network, budget: Budget | None = None) -> Answer:
+    """Is there any run at all? Asked first of every plan: without one, everything would be "proved".
+
+    The same in every world, because absent events keep their place.
+    """
+    return decide(network, Question(1), budget)
+
+
+def prepare(network: Network, question: Question) -> Effects | None:
+    """The tables for a question, its order literals and worlds worked in; None if it is impossible.
+
+    Worlds in which an event that must take place is absent, or in which a stand surely does not hold,
+    are dropped.
+    """
+    worlds = question.worlds & (1 << network.worlds) - 1
+    for event in range(network.events):
+        if question.takes_place >> event & 1:
+            worlds &= network.present[event]
+    for stand in question.stands:
+        worlds &= network.present[stand.event]
+    if question.precedes:
+        ordered = with_order(network, question.precedes)
+        if ordered is None:
+            return None
+        network = ordered
+    if question.stands and worlds:
+        tables = Effects(network, None, worlds)
+        for stand in question.stands:
+            worlds &= tables.condition_worlds(stand.event, {stand.register: stand.values})
+    if not worlds:
+        return None
+    return Effects(network, question.carry, worlds)
+
+
+def _graph(reached: Reach, question: Question) -> Graph | None:
+    """The relaxed graph that leads to the question's targets; None if they are out of reach."""
+    if question.targets.isdisjoint(reached.targets):
+        return None
+    graph = graph_to(reached, question.targets, question.starts)
+    return graph if graph.links else None
+
+
+def _decide(
+    network: Network,
+    question: Question,
+    effects: Effects,
+    graph: Graph | None,
+    budget: Budget,
+    effort: Effort,
+) -> Answer:
+    answer = search(effects, question, graph, budget.own, effort)
+    if answer is None:
+        effort.handed_over += 1
+        answer = solve(effects, question, graph, budget.conflicts)
+    if isinstance(answer, Found):
+        replay(network, question, answer)
+    return answer

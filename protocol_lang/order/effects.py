@@ -1,0 +1,357 @@
+"""What each event can do to marks, tabulated once for a network, a carry and a set of worlds.
+
+Everything here is what is *possible* or *sure* in view of the closed partial order, never what holds
+in one run: :func:`possible_values` may list a value too many, never one too few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from protocol_lang.order.bits import gather, members
+from protocol_lang.order.partial import transpose
+from protocol_lang.order.question import Bits, Carry, Network, Way
+
+#: Stands for "no event": a value that nothing has written yet, a mark that has not moved yet.
+START = -1
+
+#: A condition on the moment just before an event: register, and the values it may have.
+Condition = tuple[int, frozenset[int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One way (or, with ``way`` -1, none) in which an event may act, and what that presupposes.
+
+    ``conditions``: only those that some run in ``worlds`` may fail. ``early``, ``late``: events that
+    are surely before, surely after the event whenever the conditions hold.
+    """
+
+    event: int
+    way: int
+    worlds: Bits
+    conditions: tuple[Condition, ...]
+    early: Bits
+    late: Bits
+
+
+@dataclass(frozen=True, slots=True)
+class Exit:
+    """At ``case.event`` a mark goes on to position ``to``; or hits ``target`` and ``to`` is not used."""
+
+    to: int
+    case: Case
+    target: int | None = None
+
+
+@dataclass(slots=True)
+class Position:
+    """What events do to a mark at one position.
+
+    ``movers``: events that may take it elsewhere, or under which it may hit. ``exits``: how.
+    ``enders``: events after which it may no longer be here. ``sure``: for an event, the worlds in
+    which it surely is no longer here afterwards, whatever the registers hold (0 is left out).
+    ``always``: events that surely end it in every world looked at.
+    ``keeping``: for an ender, the cases in which it stays, worlds of absence left out.
+    """
+
+    movers: Bits = 0
+    exits: dict[int, list[Exit]] = field(default_factory=dict)
+    enders: Bits = 0
+    sure: dict[int, Bits] = field(default_factory=dict)
+    always: Bits = 0
+    keeping: dict[int, list[Case]] = field(default_factory=dict)
+    _sure_in: dict[Bits, Bits] = field(default_factory=dict)
+
+    def sure_in(self, worlds: Bits) -> Bits:
+        """The events that surely end a stay here in each of ``worlds``."""
+        known = self._sure_in.get(worlds)
+        if known is None:
+            known = gather(event for event, mask in self.sure.items() if not worlds & ~mask)
+            self._sure_in[worlds] = known
+        return known
+
+
+@dataclass(slots=True)
+class BlockTables:
+    """Blocks seen from each event, for the rule of blocks on a single link.
+
+    ``scope[e]``: numbers of the blocks (as bits) that e is a member or an other of.
+    ``inside[e]``: its blocks, as (others, members and all before them, members and all after them).
+    """
+
+    blocks: list[tuple[Bits, Bits, Bits, Bits]]
+    scope: list[Bits]
+    inside: list[list[tuple[Bits, Bits, Bits]]]
+
+
+class Effects:
+    """The tables for one network, carry and set of worlds."""
+
+    __slots__ = (
+        "after",
+        "before",
+        "blocks",
+        "carry",
+        "network",
+        "positions",
+        "present",
+        "rank",
+        "ranked",
+        "values",
+        "worlds",
+    )
+
+    def __init__(self, network: Network, carry: Carry | None, worlds: Bits) -> None:
+        self.network = network
+        self.carry = carry
+        self.worlds = worlds
+        self.before = network.before
+        self.after = transpose(network.before)
+        self.present = [mask & worlds for mask in network.present]
+        self.blocks = _block_tables(network, self.after)
+        self.ranked = sorted(
+            range(network.events), key=lambda e: (network.before[e].bit_count(), e)
+        )
+        self.rank = [0] * network.events
+        for rank, event in enumerate(self.ranked):
+            self.rank[event] = rank
+        self.values: dict[tuple[int, int], dict[int, Bits]] = {}
+        self.positions = [Position() for _ in range(carry.positions)] if carry is not None else []
+        if carry is not None:
+            for event, ways in enumerate(carry.ways):
+                if ways and self.present[event]:
+                    self._tabulate(event, ways)
+
+    def possible(self, register: int, event: int) -> dict[int, Bits]:
+        """:func:`possible_values`, remembered."""
+        key = (register, event)
+        known = self.values.get(key)
+        if known is None:
+            known = {}
+            for _, value, worlds in self.writers(register, event):
+                known[value] = known.get(value, 0) | worlds
+            self.values[key] = known
+        return known
+
+    def writers(self, register: int, event: int) -> list[tuple[int, int, Bits]]:
+        """Who may have written what ``register`` holds just before ``event``.
+
+        (writing event or START, value, worlds): an over-approximation, from the closed order and the
+        rule of blocks applied to "the write comes before the event".
+        """
+        memory = self.network.registers[register]
+        writes = gather(w for w in memory.writes if self.present[w])
+        here = self.present[event]
+        earlier = self.before[event]
+        found: list[tuple[int, int, Bits]] = []
+        worlds = here
+        for other in members(writes & earlier):
+            worlds &= ~self.present[other]
+            if not worlds:
+                break
+        if worlds:
+            found.append((START, memory.initial, worlds))
+        for write in members(writes & ~self.after[event] & ~(1 << event)):
+            low, high = self.between(write, event)
+            worlds = here & self.present[write]
+            for other in members(writes & high & low):
+                worlds &= ~self.present[other]
+                if not worlds:
+                    break
+            if worlds:
+                found.append((write, memory.writes[write], worlds))
+        return found
+
+    def between(self, first: int, second: int) -> tuple[Bits, Bits]:
+        """(surely before ``second``, surely after ``first``) if first comes before second.
+
+        Neither set contains ``first`` or ``second``.
+        """
+        low = self.before[second]
+        high = self.after[first]
+        for others, down, _ in self.blocks.inside[first]:
+            if others >> second & 1:
+                low |= down
+        for others, _, up in self.blocks.inside[second]:
+            if others >> first & 1:
+                high |= up
+        ends = 1 << first | 1 << second
+        return low & ~ends, high & ~ends
+
+    def condition_worlds(self, event: int, conditions: Mapping[int, frozenset[int]]) -> Bits:
+        """The worlds in which all conditions may hold at ``event``, each looked at alone."""
+        worlds = self.present[event]
+        for register, allowed in conditions.items():
+            mask = 0
+            for value, where in self.possible(register, event).items():
+                if value in allowed:
+                    mask |= where
+            worlds &= mask
+        return worlds
+
+    def case(self, event: int, way: int, worlds: Bits, held: Mapping[int, frozenset[int]]) -> Case:
+        """A case with its sure conditions dropped and its must-hold orders worked out."""
+        conditions: list[Condition] = []
+        early = late = 0
+        for register, allowed in sorted(held.items()):
+            possible = self.possible(register, event)
+            if any(value not in allowed and where & worlds for value, where in possible.items()):
+                conditions.append((register, allowed))
+                sure_early, sure_late = self._must_hold(register, event, allowed, worlds)
+                early |= sure_early
+                late |= sure_late
+        return Case(event, way, worlds, tuple(conditions), early, late)
+
+    def _must_hold(
+        self, register: int, event: int, allowed: frozenset[int], worlds: Bits
+    ) -> tuple[Bits, Bits]:
+        """What comes before and after ``event`` whichever write gives one of the ``allowed`` values."""
+        writes = self.network.registers[register].writes
+        early = late = -1
+        for write, value, where in self.writers(register, event):
+            if value not in allowed or not where & worlds:
+                continue
+            sure = gather(w for w in writes if w != write and not worlds & ~self.present[w])
+            if write == START:
+                low, high = 0, sure & ~(1 << event)
+            else:
+                low, high = self.between(write, event)
+                low |= 1 << write
+                high &= sure
+                low |= self.before[write]
+            for other in members(high):
+                high |= self.after[other]
+            early &= low
+            late &= high
+        every = (1 << self.network.events) - 1
+        return early & every, late & every
+
+    def _tabulate(self, event: int, ways: tuple[Way, ...]) -> None:
+        here = self.present[event]
+        if len(ways) == 1 and not ways[0].when and not here & ~ways[0].worlds:
+            self._always(event, ways[0])
+            return
+        cases = self.cases(event, ways)
+        touched: set[int] = set()
+        for way in ways:
+            touched.update(way.moves)
+            touched.update(way.hits)
+        bit = 1 << event
+        for number in sorted(touched):
+            position = self.positions[number]
+            keeping: list[Case] = []
+            stays = 0
+            for case in cases:
+                if case.way < 0:
+                    stays |= case.worlds
+                    keeping.append(case)
+                    continue
+                way = ways[case.way]
+                reached = way.moves.get(number)
+                if reached is None or number in reached:
+                    stays |= case.worlds
+                    keeping.append(case)
+                exits = [Exit(to, case) for to in reached or () if to != number]
+                exits += [Exit(number, case, target) for target in way.hits.get(number, ())]
+                if exits:
+                    position.movers |= bit
+                    position.exits.setdefault(event, []).extend(exits)
+            if any(
+                number in ways[c.way].moves and number not in ways[c.way].moves[number]
+                for c in cases
+                if c.way >= 0
+            ):
+                position.enders |= bit
+                position.keeping[event] = keeping
+                sure = here & ~stays
+                if sure:
+                    position.sure[event] = sure
+                    if sure == self.worlds:
+                        position.always |= bit
+
+    def _always(self, event: int, way: Way) -> None:
+        """The common case: one way, whatever the registers hold, in every world of the event."""
+        here = self.present[event]
+        bit = 1 << event
+        case = Case(event, 0, here, (), 0, 0)
+        positions = self.positions
+        for number, reached in way.moves.items():
+            position = positions[number]
+            exits = [Exit(to, case) for to in reached if to != number]
+            if exits:
+                position.movers |= bit
+                position.exits[event] = exits
+            if number not in reached:
+                position.enders |= bit
+                position.sure[event] = here
+                position.keeping[event] = []
+                if here == self.worlds:
+                    position.always |= bit
+        for number, targets in way.hits.items():
+            position = positions[number]
+            position.movers |= bit
+            position.exits.setdefault(event, []).extend(
+                [Exit(number, case, target) for target in targets]
+            )
+
+    def cases(self, event: int, ways: tuple[Way, ...]) -> list[Case]:
+        """Disjoint cases that cover every run in which ``event`` takes place; impossible ones left out.
+
+        The first way that applies is taken: each way gets what the ways before it left over.
+        """
+        Cube = tuple[Bits, dict[int, frozenset[int]]]
+        rest: list[Cube] = [(self.present[event], {})]
+        found: list[Case] = []
+
+        def keep(into: list[Cube], worlds: Bits, held: dict[int, frozenset[int]]) -> None:
+            worlds &= self.condition_worlds(event, held)
+            if worlds:
+                into.append((worlds, held))
+
+        for number, way in enumerate(ways):
+            taken: list[Cube] = []
+            left: list[Cube] = []
+            for worlds, held in rest:
+                keep(left, worlds & ~way.worlds, held)
+                inner = worlds & way.worlds
+                within = dict(held)
+                for register, value in way.when:
+                    domain = within.get(register)
+                    if domain is None:
+                        domain = frozenset(self.possible(register, event))
+                    keep(left, inner, within | {register: domain - {value}})
+                    within[register] = domain & {value}
+                keep(taken, inner, within)
+            rest = left
+            found += [self.case(event, number, worlds, held) for worlds, held in taken]
+        found += [self.case(event, -1, worlds, held) for worlds, held in rest]
+        return found
+
+
+def possible_values(network: Network, register: int, event: int) -> dict[int, Bits]:
+    """For each value that ``register`` may have just before ``event``, the worlds in which it may.
+
+    Only worlds in which the event takes place are listed. An over-approximation in polynomial time:
+    a value is left out only if the closed order and the rule of blocks exclude it.
+    """
+    worlds = (1 << network.worlds) - 1
+    return Effects(network, None, worlds).possible(register, event)
+
+
+def _block_tables(network: Network, after: list[Bits]) -> BlockTables:
+    blocks: list[tuple[Bits, Bits, Bits, Bits]] = []
+    scope = [0] * network.events
+    inside: list[list[tuple[Bits, Bits, Bits]]] = [[] for _ in range(network.events)]
+    for number, block in enumerate(network.blocks):
+        down = up = block.members
+        for member in members(block.members):
+            down |= network.before[member]
+            up |= after[member]
+        blocks.append((block.members, block.others, down, up))
+        for event in members(block.members | block.others):
+            scope[event] |= 1 << number
+        for event in members(block.members):
+            inside[event].append((block.others, down, up))
+    return BlockTables(blocks, scope, inside)

@@ -1,0 +1,90 @@
+"""A partial order that grows: closed under transitivity and under the rule of blocks.
+
+Rule of blocks: let x be one of a block's ``others``. If x comes before one member it comes before all
+of them, and if it comes after one member it comes after all of them. For two blocks that are among
+each other's others this gives: any event of the one before any of the other puts the whole one first.
+The rule is sound and not complete: that it finds no contradiction does not prove that a run exists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from protocol_lang.order.bits import members
+from protocol_lang.order.question import Bits, Block
+
+
+class PartialOrder:
+    """``before[e]`` and ``after[e]`` as sets of bits, always closed; copied when a search branches."""
+
+    __slots__ = ("after", "before", "blocks")
+
+    def __init__(self, before: list[Bits], after: list[Bits], blocks: Sequence[Block]) -> None:
+        self.before = before
+        self.after = after
+        self.blocks = blocks
+
+    def copy(self) -> PartialOrder:
+        """An independent copy (the blocks are shared: they never change)."""
+        return PartialOrder(self.before.copy(), self.after.copy(), self.blocks)
+
+    def precede(self, first: int, second: int) -> bool:
+        """Add "first before second" and all that follows; False if that is a contradiction.
+
+        After False the order is spoilt and must be thrown away.
+        """
+        before, after = self.before, self.after
+        todo = [(first, second)]
+        while todo:
+            a, b = todo.pop()
+            if before[b] >> a & 1:
+                continue
+            if a == b or before[a] >> b & 1:
+                return False
+            low = before[a] | 1 << a
+            high = after[b] | 1 << b
+            rest = high
+            while rest:
+                bit = rest & -rest
+                before[bit.bit_length() - 1] |= low
+                rest ^= bit
+            rest = low
+            while rest:
+                bit = rest & -rest
+                after[bit.bit_length() - 1] |= high
+                rest ^= bit
+            for block in self.blocks:
+                inside = block.members
+                outside = block.others
+                if low & inside and high & outside:
+                    missing = inside & ~low
+                    later = high & outside
+                    while missing and later:
+                        bit = later & -later
+                        y = bit.bit_length() - 1
+                        later &= ~(after[y] | bit)
+                        todo += [(m, y) for m in members(missing & ~before[y])]
+                if high & inside and low & outside:
+                    missing = inside & ~high
+                    earlier = low & outside
+                    while missing and earlier:
+                        x = earlier.bit_length() - 1
+                        earlier &= ~(before[x] | 1 << x)
+                        todo += [(x, m) for m in members(missing & ~after[x])]
+        return True
+
+    def precede_all(self, pairs: Iterable[tuple[int, int]]) -> bool:
+        """Add several pairs; False if they contradict each other or the order."""
+        return all(self.precede(a, b) for a, b in pairs)
+
+
+def transpose(before: Sequence[Bits]) -> list[Bits]:
+    """``after`` for a given ``before``: b is in after[a] exactly when a is in before[b]."""
+    after = [0] * len(before)
+    for event, earlier in enumerate(before):
+        bit = 1 << event
+        while earlier:
+            low = earlier & -earlier
+            after[low.bit_length() - 1] |= bit
+            earlier ^= low
+    return after

@@ -1,0 +1,96 @@
+"""Replaying an answer by the plain definition, event by event.
+
+This module shares nothing with the decision procedures, so that an order they return is believed only
+after it has been executed here. See :mod:`protocol_lang.order.question` for the definition.
+"""
+
+from __future__ import annotations
+
+from protocol_lang.order.question import Carry, Found, Network, Question, Way
+
+
+class WrongAnswerError(AssertionError):
+    """An answer that does not show what it should: an error of this package."""
+
+
+def replay(network: Network, question: Question, found: Found) -> None:
+    """Execute ``found``; :class:`WrongAnswerError` says the first thing that is not as it must be."""
+    _check_run(network, found)
+    world = 1 << found.world
+    _demand(bool(question.worlds & world), "the world is not among those asked for")
+    place = {event: index for index, event in enumerate(found.order)}
+    for a, b in question.precedes:
+        _demand(place[a] < place[b], f"event {a} does not come before event {b}")
+    for event in range(network.events):
+        if question.takes_place >> event & 1:
+            _demand(bool(network.present[event] & world), f"event {event} does not take place")
+
+    memory = [register.initial for register in network.registers]
+    hops = list(found.route)
+    at: int | None = None
+    hit = False
+    if question.carry is not None:
+        _demand(bool(hops), "the route is empty")
+        at = hops[0].start
+        _demand(at in question.starts, "the route does not begin at a start")
+    else:
+        _demand(not hops, "a route was not asked for")
+    for event in found.order:
+        present = bool(network.present[event] & world)
+        for stand in question.stands:
+            if stand.event == event:
+                _demand(present, f"event {event} of a stand does not take place")
+                _demand(
+                    memory[stand.register] in stand.values,
+                    f"register {stand.register} has another value at event {event}",
+                )
+        if not present:
+            _demand(not hops or hops[0].event != event, f"absent event {event} moves the mark")
+            continue
+        if question.carry is not None and not hit:
+            way = _way(question.carry, event, world, memory)
+            if hops and hops[0].event == event:
+                hop = hops.pop(0)
+                _demand(hop.start == at, f"the mark is not at position {hop.start}")
+                _demand(way is not None and way[0] == hop.way, f"event {event} acts another way")
+                assert way is not None
+                if hop.target is not None:
+                    _demand(hop.target in question.targets, "the target is not one asked for")
+                    _demand(hop.target in way[1].hits.get(hop.start, ()), "nothing is hit")
+                    _demand(not hops and hop.to == hop.start, "the hit is not the last hop")
+                    hit = True
+                else:
+                    _demand(hop.to != hop.start, "a hop that stays is listed")
+                    _demand(hop.to in way[1].moves.get(hop.start, ()), "the mark does not go there")
+                    at = hop.to
+            elif way is not None and at is not None:
+                _demand(at in way[1].moves.get(at, (at,)), f"event {event} ends the stay at {at}")
+        for number, register in enumerate(network.registers):
+            if event in register.writes:
+                memory[number] = register.writes[event]
+    _demand(question.carry is None or hit, "the mark does not hit a target")
+
+
+def _check_run(network: Network, found: Found) -> None:
+    _demand(0 <= found.world < network.worlds, "there is no such world")
+    _demand(sorted(found.order) == list(range(network.events)), "not an order of all events")
+    done = 0
+    for event in found.order:
+        _demand(not network.before[event] & ~done, f"event {event} comes too early")
+        for block in network.blocks:
+            begun = block.members & done
+            if begun and block.members & ~done:
+                _demand(not block.others >> event & 1, f"event {event} falls into a block")
+        done |= 1 << event
+
+
+def _way(carry: Carry, event: int, world: int, memory: list[int]) -> tuple[int, Way] | None:
+    for number, way in enumerate(carry.ways[event]):
+        if way.worlds & world and all(memory[register] == value for register, value in way.when):
+            return number, way
+    return None
+
+
+def _demand(holds: bool, sentence: str) -> None:
+    if not holds:
+        raise WrongAnswerError(sentence)
