@@ -1,0 +1,462 @@
+"""All verdicts about one plan, decided exactly, each with a run that shows it.
+
+The order of questions matters: without any permitted order everything would be "proved", and after a
+misstep nothing that follows means anything. So first whether there is a run; then missteps; then the
+claims, boundaries and left-overs of the worlds without missteps; then soil.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from protocol_lang.contamination import lives
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    AllOf,
+    AnyOf,
+    Bits,
+    Claim,
+    FactIs,
+    IsWet,
+    LayerHas,
+    Not,
+    Origin,
+    Plan,
+)
+from protocol_lang.contamination.marks import (
+    Circle,
+    Layout,
+    Misstep,
+    Spread,
+    class_groups,
+    holds_read,
+    lay_out,
+)
+from protocol_lang.contamination.visits import Grouping, Hit, Open, Soil, by_spot
+from protocol_lang.order import any_run, decide
+from protocol_lang.order.question import (
+    Budget,
+    Effort,
+    Found,
+    Impossible,
+    Question,
+    Stand,
+    Undecided,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MisstepFound:
+    """A run in which ``misstep`` happens; ``worlds``: all worlds in which some run has it."""
+
+    misstep: Misstep
+    worlds: Bits
+    run: Found
+
+
+@dataclass(frozen=True, slots=True)
+class WhichOne:
+    """In some world the act finds different pieces in the hold, depending on the order."""
+
+    act: int
+    hold: int
+    pieces: tuple[int, int]
+    worlds: Bits
+    runs: tuple[Found, Found]
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimFails:
+    """A run in which the claim does not hold when the act begins."""
+
+    act: int
+    claim: int
+    worlds: Bits
+    run: Found
+
+
+@dataclass(frozen=True, slots=True)
+class NotReady:
+    """A run that does not end as the next visit begins: a layer or a lasting fact."""
+
+    kind: str
+    number: int
+    value: int
+    worlds: Bits
+    run: Found
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """A run that ends with the piece used, not retired, and on nothing."""
+
+    piece: int
+    worlds: Bits
+    run: Found
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """Everything decided about a plan.
+
+    ``circle``/``no_run``: no permitted order; then nothing else is judged. ``never``: acts of no
+    world. ``judged``: the worlds without missteps; the later fields speak of these only.
+    ``undecided``: questions beyond the budget, in words of records.
+    """
+
+    plan: Plan
+    layout: Layout | None
+    circle: Circle | None = None
+    no_run: bool = False
+    never: tuple[int, ...] = ()
+    missteps: tuple[MisstepFound, ...] = ()
+    which: tuple[WhichOne, ...] = ()
+    claims: tuple[ClaimFails, ...] = ()
+    not_ready: tuple[NotReady, ...] = ()
+    left_over: tuple[LeftOver, ...] = ()
+    hits: tuple[Hit, ...] = ()
+    judged: Bits = 0
+    ready: Bits = 0
+    undecided: tuple[Open | str, ...] = ()
+    effort: Effort = field(default_factory=Effort)
+
+    @property
+    def faultless(self) -> bool:
+        """Nothing was found (something may be undecided)."""
+        return not (
+            self.circle
+            or self.no_run
+            or self.never
+            or self.missteps
+            or self.which
+            or self.claims
+            or self.not_ready
+            or self.left_over
+            or self.hits
+        )
+
+
+def judge(
+    plan: Plan,
+    budget: Budget | None = None,
+    grouping: Grouping = by_spot,
+    all_classes: bool = False,
+) -> Judgement:
+    """Decide every verdict about ``plan``.
+
+    ``grouping``: which hits share one witness. ``all_classes``: look at every group of classes even
+    when the levels of the plan are such that the hardest group speaks for all.
+    """
+    effort = Effort()
+    layout = lay_out(plan)
+    if isinstance(layout, Circle):
+        return Judgement(plan, None, circle=layout, effort=effort)
+    asker = _Asker(layout, budget or Budget(), effort)
+    whether = any_run(layout.network, asker.budget)
+    if isinstance(whether, Impossible):
+        return Judgement(plan, layout, no_run=True, effort=effort)
+    if isinstance(whether, Undecided):
+        return Judgement(plan, layout, undecided=("any permitted order",), effort=effort)
+    missteps = tuple(asker.missteps())
+    judged = layout.worlds
+    for misstep in missteps:
+        judged &= ~misstep.worlds
+    which = tuple(asker.which(judged))
+    claims = tuple(asker.claims(judged))
+    not_ready = tuple(asker.not_ready(judged))
+    ready = judged
+    for one in not_ready:
+        ready &= ~one.worlds
+    left_over = tuple(asker.left_over(judged))
+    hits, still_open = _soil(layout, judged, ready, asker, grouping, all_classes)
+    return Judgement(
+        plan,
+        layout,
+        never=tuple(number for number, act in enumerate(plan.acts) if not act.worlds),
+        missteps=missteps,
+        which=which,
+        claims=claims,
+        not_ready=not_ready,
+        left_over=left_over,
+        hits=hits,
+        judged=judged,
+        ready=ready,
+        undecided=(*asker.undecided, *still_open),
+        effort=effort,
+    )
+
+
+def hardest_speaks_for_all(plan: Plan) -> bool:
+    """Whether every level that ends a class also ends all easier ones.
+
+    Then soil of the hardest class gets wherever that of an easier one gets, and no hit for the
+    hardest means no hit at all (the monotone rule of the published order of resistance).
+    """
+    return all(
+        klass in level.ends or plan.classes[number - 1] not in level.ends
+        for level in plan.levels
+        for number, klass in enumerate(plan.classes)
+        if number
+    )
+
+
+def _soil(
+    layout: Layout,
+    judged: Bits,
+    ready: Bits,
+    asker: _Asker,
+    grouping: Grouping,
+    all_classes: bool,
+) -> tuple[tuple[Hit, ...], tuple[Open, ...]]:
+    hits: list[Hit] = []
+    still_open: list[Open] = []
+    if not judged:
+        return (), ()
+    origins = [
+        origin
+        for origin in Origin
+        if any(source.origin is origin for source in layout.plan.sources)
+    ]
+    monotone = hardest_speaks_for_all(layout.plan) and not all_classes
+    for classes in class_groups(layout):
+        soil = Soil(Spread(layout, classes), judged, ready, asker.budget, asker.effort, grouping)
+        suspects = [origin for origin in origins if soil.may_reach(origin)]
+        for origin in suspects:
+            for part in range(len(layout.plan.clinic)):
+                hits += soil.hits(origin, part)
+        still_open += soil.undecided
+        if monotone and not suspects:
+            break
+        origins = suspects if monotone else origins
+    return tuple(hits), tuple(still_open)
+
+
+class _Asker:
+    """Puts questions to the network and keeps account."""
+
+    def __init__(self, layout: Layout, budget: Budget, effort: Effort) -> None:
+        self.layout = layout
+        self.budget = budget
+        self.effort = effort
+        self.undecided: list[Open | str] = []
+
+    def worlds_of(self, question: Question, name: str) -> tuple[Bits, Found | None]:
+        """All worlds in which the question has a run, and one such run."""
+        found: Bits = 0
+        first: Found | None = None
+        left = question.worlds
+        while left:
+            answer = decide(
+                self.layout.network,
+                Question(
+                    left,
+                    question.takes_place,
+                    question.stands,
+                    question.precedes,
+                    question.carry,
+                    question.starts,
+                    question.targets,
+                ),
+                self.budget,
+                self.effort,
+            )
+            if isinstance(answer, Undecided):
+                self.undecided.append(name)
+            if not isinstance(answer, Found):
+                break
+            first = first or answer
+            found |= 1 << answer.world
+            left &= ~(1 << answer.world)
+        return found, first
+
+    def missteps(self) -> Iterator[MisstepFound]:
+        for misstep in self.layout.missteps:
+            stands = tuple(
+                Stand(misstep.act, register, frozenset({value})) for register, value in misstep.when
+            )
+            worlds, run = self.worlds_of(
+                Question(self.layout.worlds, 1 << misstep.act, stands), misstep.kind
+            )
+            if run is not None:
+                yield MisstepFound(misstep, worlds, run)
+        yield from self._used_again()
+
+    def _used_again(self) -> Iterator[MisstepFound]:
+        life = lives.Lives(self.layout)
+        for number, goal in enumerate(life.goals):
+            if isinstance(goal, lives.UsedAgain):
+                worlds, run = self.worlds_of(
+                    Question(
+                        self.layout.worlds,
+                        carry=life.carry,
+                        starts=life.starts,
+                        targets=frozenset({number}),
+                    ),
+                    "used again",
+                )
+                if run is not None:
+                    misstep = Misstep(goal.act, "retired", (), goal.piece, NOTHING)
+                    yield MisstepFound(misstep, worlds, run)
+
+    def which(self, worlds: Bits) -> Iterator[WhichOne]:
+        layout = self.layout
+        for number, act in enumerate(layout.plan.acts):
+            for hold in dict.fromkeys(holds_read(act)):
+                register = layout.registers.hold(hold)
+                possible = {
+                    value: within & worlds
+                    for value, within in sorted(layout.possible.possible(register, number).items())
+                    if within & worlds & act.worlds
+                }
+                doubtful = _overlaps(possible)
+                if not doubtful:
+                    continue
+                exact = {
+                    value: self.worlds_of(
+                        Question(
+                            within & doubtful,
+                            1 << number,
+                            (Stand(number, register, frozenset({value})),),
+                        ),
+                        "which one",
+                    )
+                    for value, within in possible.items()
+                    if within & doubtful
+                }
+                both = _overlaps({value: found for value, (found, _) in exact.items()})
+                if not both:
+                    continue
+                pair = [
+                    (value, run)
+                    for value, (found, run) in exact.items()
+                    if found & both and run is not None
+                ][:2]
+                yield WhichOne(
+                    number,
+                    hold,
+                    (pair[0][0], pair[1][0]),
+                    both,
+                    (pair[0][1], pair[1][1]),
+                )
+
+    def claims(self, worlds: Bits) -> Iterator[ClaimFails]:
+        layout = self.layout
+        for number, act in enumerate(layout.plan.acts):
+            for claim in act.claims:
+                failing: Bits = 0
+                first: Found | None = None
+                for case in _cases(Not(layout.plan.claims[claim])):
+                    stands = self._stands(number, case)
+                    if stands is None:
+                        continue
+                    found, run = self.worlds_of(
+                        Question(worlds & act.worlds & ~failing, 1 << number, stands), "claim"
+                    )
+                    failing |= found
+                    first = first or run
+                if first is not None:
+                    yield ClaimFails(number, claim, failing, first)
+
+    def _stands(self, act: int, case: tuple[_Literal, ...]) -> tuple[Stand, ...] | None:
+        """The stands of a conjunction; None if two of them exclude each other."""
+        wanted: dict[int, frozenset[int]] = {}
+        for literal in case:
+            register, values = self._register(literal)
+            known = set(self.layout.possible.possible(register, act))
+            allowed = frozenset(value for value in known if (value in values) is literal.holds)
+            wanted[register] = wanted.get(register, allowed) & allowed
+            if not wanted[register]:
+                return None
+        return tuple(Stand(act, register, values) for register, values in sorted(wanted.items()))
+
+    def _register(self, literal: _Literal) -> tuple[int, frozenset[int]]:
+        registers = self.layout.registers
+        claim = literal.claim
+        if isinstance(claim, FactIs):
+            return registers.fact(claim.fact), frozenset({int(claim.value)})
+        if isinstance(claim, LayerHas):
+            return registers.layer(claim.layer), claim.pieces
+        return registers.wet(claim.treatment), frozenset({1})
+
+    def not_ready(self, worlds: Bits) -> Iterator[NotReady]:
+        layout = self.layout
+        plan = layout.plan
+        for number, layer in enumerate(plan.layers):
+            start = layer.start
+            register = layout.registers.layer(number)
+            for value in sorted(layout.possible.possible(register, layout.end)):
+                alike = value == start or (
+                    NOTHING not in (value, start)
+                    and plan.pieces[value].kind == plan.pieces[start].kind
+                )
+                if not alike:
+                    yield from self._not_ready("layer", number, register, value, worlds)
+        for number, fact in enumerate(plan.facts):
+            if fact.lasting:
+                register = layout.registers.fact(number)
+                yield from self._not_ready("fact", number, register, int(not fact.start), worlds)
+
+    def _not_ready(
+        self, kind: str, number: int, register: int, value: int, worlds: Bits
+    ) -> Iterator[NotReady]:
+        stand = Stand(self.layout.end, register, frozenset({value}))
+        found, run = self.worlds_of(Question(worlds, stands=(stand,)), "ready")
+        if run is not None:
+            yield NotReady(kind, number, value, found, run)
+
+    def left_over(self, worlds: Bits) -> Iterator[LeftOver]:
+        layout = self.layout
+        life = lives.Lives(layout)
+        for number, goal in enumerate(life.goals):
+            if not isinstance(goal, lives.InUseAtEnd):
+                continue
+            stands = []
+            for layer in lives.may_hold(layout.plan, goal.piece):
+                register = layout.registers.layer(layer)
+                others = frozenset(layout.possible.possible(register, layout.end)) - {goal.piece}
+                stands.append(Stand(layout.end, register, others))
+            if any(not stand.values for stand in stands):
+                continue
+            found, run = self.worlds_of(
+                Question(
+                    worlds,
+                    stands=tuple(stands),
+                    carry=life.carry,
+                    starts=frozenset({place for place in life.starts if place // 3 == goal.piece}),
+                    targets=frozenset({number}),
+                ),
+                "left over",
+            )
+            if run is not None:
+                yield LeftOver(goal.piece, found, run)
+
+
+def _overlaps(by_value: dict[int, Bits]) -> Bits:
+    """The worlds that occur under more than one value."""
+    once: Bits = 0
+    twice: Bits = 0
+    for worlds in by_value.values():
+        twice |= once & worlds
+        once |= worlds
+    return twice
+
+
+@dataclass(frozen=True, slots=True)
+class _Literal:
+    claim: FactIs | LayerHas | IsWet
+    holds: bool
+
+
+def _cases(claim: Claim, holds: bool = True) -> list[tuple[_Literal, ...]]:
+    """The conjunctions of which at least one must be so for the claim to be (not) so."""
+    if isinstance(claim, Not):
+        return _cases(claim.part, not holds)
+    if isinstance(claim, AllOf | AnyOf):
+        if isinstance(claim, AllOf) is holds:
+            cases: list[tuple[_Literal, ...]] = [()]
+            for part in claim.parts:
+                cases = [case + more for case in cases for more in _cases(part, holds)]
+            return cases
+        return [case for part in claim.parts for case in _cases(part, holds)]
+    return [(_Literal(claim, holds),)]

@@ -1,0 +1,124 @@
+"""The life of things that are used once: not yet used, in use, retired (rules 6, 7 and 13).
+
+The same question as for soil, with another mark: each piece carries one mark that says how far its
+life has come.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from protocol_lang.contamination.kernel import NOTHING, Fit, Plan, Take
+from protocol_lang.contamination.marks import (
+    Layout,
+    Setting,
+    pieces_retired,
+    pieces_used,
+    token_of,
+)
+from protocol_lang.order.question import Carry, Way
+
+UNUSED = 0
+IN_USE = 1
+RETIRED = 2
+
+
+@dataclass(frozen=True, slots=True)
+class UsedAgain:
+    """Target: the act uses a piece that has been retired."""
+
+    act: int
+    piece: int
+
+
+@dataclass(frozen=True, slots=True)
+class InUseAtEnd:
+    """Target: the piece is in use when the visit ends."""
+
+    piece: int
+
+
+def mark(piece: int, life: int) -> int:
+    """The position of the mark of a piece."""
+    return piece * 3 + life
+
+
+class Lives:
+    """The carry of all pieces' lives; ``goals`` tells what each target number stands for."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.goals: list[UsedAgain | InUseAtEnd] = []
+        plan = layout.plan
+        begun = {layer.start for layer in plan.layers if layer.start != NOTHING}
+        self.starts = frozenset(
+            mark(piece, IN_USE if piece in begun else UNUSED) for piece in range(len(plan.pieces))
+        )
+        ways = [
+            tuple(self._way(number, setting) for setting in settings)
+            for number, settings in enumerate(layout.settings)
+        ]
+        self.carry = Carry(
+            3 * len(plan.pieces),
+            tuple(tuple(way for way in at if way.moves or way.hits) for at in ways)
+            + ((),) * len(layout.closing),
+        )
+
+    def _target(self, goal: UsedAgain | InUseAtEnd) -> int:
+        self.goals.append(goal)
+        return len(self.goals) - 1
+
+    def _way(self, number: int, setting: Setting) -> Way:
+        plan = self.layout.plan
+        token = token_of(self.layout, number, setting)
+        life: dict[int, dict[int, int]] = {}
+        hits: dict[int, tuple[int, ...]] = {}
+        for effect in plan.acts[number].effects:
+            for piece in pieces_used(token, effect):
+                if piece == NOTHING:
+                    continue
+                for start, now in life.setdefault(piece, _unchanged()).items():
+                    if now == RETIRED:
+                        again = self._target(UsedAgain(number, piece))
+                        hits[mark(piece, start)] = (*hits.get(mark(piece, start), ()), again)
+            for piece in _begun(effect):
+                _become(life.setdefault(piece, _unchanged()), IN_USE)
+            for piece in pieces_retired(token, effect):
+                if piece != NOTHING:
+                    _become(life.setdefault(piece, _unchanged()), RETIRED)
+            token.advance(effect)
+        if number == self.layout.end:
+            for piece, record in enumerate(plan.pieces):
+                if record.single_use:
+                    hits[mark(piece, IN_USE)] = (self._target(InUseAtEnd(piece)),)
+        moves = {
+            mark(piece, start): (mark(piece, now),)
+            for piece, states in life.items()
+            for start, now in states.items()
+            if now != start
+        }
+        return Way(setting.when, setting.worlds, moves, hits)
+
+
+def _unchanged() -> dict[int, int]:
+    return {UNUSED: UNUSED, IN_USE: IN_USE, RETIRED: RETIRED}
+
+
+def _become(states: dict[int, int], life: int) -> None:
+    for start, now in states.items():
+        if now != RETIRED:
+            states[start] = life
+
+
+def _begun(effect: object) -> tuple[int, ...]:
+    return (effect.piece,) if isinstance(effect, Fit | Take) else ()
+
+
+def may_hold(plan: Plan, piece: int) -> tuple[int, ...]:
+    """The layers on which the piece can ever be."""
+    layers = {number for number, layer in enumerate(plan.layers) if layer.start == piece}
+    for act in plan.acts:
+        for effect in act.effects:
+            if isinstance(effect, Fit) and effect.piece == piece:
+                layers.update(effect.layers)
+    return tuple(sorted(layers))

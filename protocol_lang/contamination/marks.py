@@ -1,0 +1,812 @@
+"""A plan as a network of events and marks that move: the bridge to the one question.
+
+Layers, holds, facts and wet times become registers. One token of one class becomes a mark: its
+positions are (spot, caked or rinsed, full or trace). What an act does to a token is worked out once
+for every setting of the registers that the act reads, as a relation between positions; the engine
+then never looks at effects again.
+
+Reading guide to ``docs/meaning/kernel.md``: rules 3 to 9 are in :class:`Token`, rules 11 and 12 in
+the targets that :func:`marks` numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    Act,
+    Acts,
+    Amount,
+    At,
+    Bits,
+    CameOff,
+    Effect,
+    Fit,
+    Held,
+    Judge,
+    Meet,
+    Moment,
+    Outer,
+    Pass,
+    Plan,
+    Retire,
+    RetireCameOff,
+    RetireHeld,
+    SetFact,
+    Take,
+    Target,
+    Treat,
+    Unfit,
+    Wash,
+    Wet,
+    WetEnd,
+)
+from protocol_lang.order import network as networks
+from protocol_lang.order.effects import Effects
+from protocol_lang.order.question import Block, Carry, Network, Register, Way
+
+# A position of a token: four to a spot.
+RINSED = 2
+TRACE = 1
+STATES = 4
+
+
+def position(spot: int, rinsed: bool, trace: bool) -> int:
+    """The number of the position of a token at ``spot`` in that state."""
+    return spot * STATES + RINSED * rinsed + TRACE * trace
+
+
+def spot_of(place: int) -> int:
+    """The spot of a position."""
+    return place // STATES
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """Target: in ``act`` a contact brings the token to ``spot`` in ``amount``."""
+
+    act: int
+    spot: int
+    amount: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class AtEnd:
+    """Target: the token is at ``spot`` in ``amount`` when the visit ends."""
+
+    spot: int
+    amount: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Target: the token is at ``spot`` when ``claim`` says in ``act`` that nothing is."""
+
+    act: int
+    spot: int
+    claim: int
+
+
+@dataclass(frozen=True, slots=True)
+class GoesOn:
+    """Target: the next visit starts with the token at ``position``."""
+
+    position: int
+
+
+Goal = Delivered | AtEnd | Judged | GoesOn
+
+
+@dataclass(frozen=True, slots=True)
+class Misstep:
+    """An act that cannot be done with these register settings (rule 6): what is wrong, with which piece."""
+
+    act: int
+    kind: str
+    when: tuple[tuple[int, int], ...]
+    piece: int
+    layer: int
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One setting of the registers that an act reads, and the worlds in which it may come about."""
+
+    when: tuple[tuple[int, int], ...]
+    worlds: Bits
+
+
+class Registers:
+    """Where each small memory of a plan is numbered in the network.
+
+    Layers first, then holds, facts, and for each treatment whether it is wet and whether nothing
+    has disturbed it.
+    """
+
+    def __init__(self, plan: Plan) -> None:
+        self._layers = len(plan.layers)
+        self._holds = plan.holds
+        self._facts = len(plan.facts)
+        self._treatments = len(plan.treatments)
+
+    def layer(self, layer: int) -> int:
+        return layer
+
+    def hold(self, hold: int) -> int:
+        return self._layers + hold
+
+    def fact(self, fact: int) -> int:
+        return self._layers + self._holds + fact
+
+    def wet(self, treatment: int) -> int:
+        return self._layers + self._holds + self._facts + treatment
+
+    def undisturbed(self, treatment: int) -> int:
+        return self.wet(treatment) + self._treatments
+
+    @property
+    def count(self) -> int:
+        return self._layers + self._holds + self._facts + 2 * self._treatments
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A plan with its network: everything that does not depend on the class of soil.
+
+    Events are the acts of the plan, and after them one closing event for each layer that holds
+    something when a visit starts (there the soil of what it holds at the end goes on).
+    """
+
+    plan: Plan
+    registers: Registers
+    network: Network
+    possible: Effects
+    body_of_layer: Mapping[int, int]
+    settings: tuple[tuple[Setting, ...], ...]
+    closing: Mapping[int, int]
+
+    @property
+    def end(self) -> int:
+        """The event that is the end of the visit."""
+        return len(self.plan.acts) - 1
+
+    @property
+    def worlds(self) -> Bits:
+        return (1 << self.plan.worlds) - 1
+
+    @cached_property
+    def missteps(self) -> tuple[Misstep, ...]:
+        """Every way in which an act might not be doable; whether it can come about is a question."""
+        found: list[Misstep] = []
+        for number, act in enumerate(self.plan.acts):
+            for setting in self.settings[number]:
+                fault = Token(self, act, dict(setting.when)).misstep()
+                if fault is not None:
+                    kind, piece, layer = fault
+                    found.append(Misstep(number, kind, setting.when, piece, layer))
+        return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """The plan's order lines run in a circle: ``acts`` in the order in which they wait for each other."""
+
+    acts: tuple[int, ...]
+
+
+def lay_out(plan: Plan) -> Layout | Circle:
+    """The network of a plan, or the circle in which its order lines run."""
+    registers = Registers(plan)
+    body_of_layer = {
+        layer: number for number, body in enumerate(plan.bodies) for layer in body.layers
+    }
+    acts = len(plan.acts)
+    closing: dict[int, int] = {}
+    for number, layer in enumerate(plan.layers):
+        if layer.start != NOTHING and not all(
+            plan.spots[spot].lasting for spot in plan.pieces[layer.start].spots
+        ):
+            closing[acts + len(closing)] = number
+    events = acts + len(closing)
+    pairs = list(plan.order)
+    pairs += [(act, acts - 1) for act in range(acts - 1)]
+    pairs += [(event - 1, event) for event in closing]
+    everywhere = (1 << plan.worlds) - 1
+    present = tuple(act.worlds for act in plan.acts) + (everywhere,) * len(closing)
+    blocks = tuple(Block(group.members, group.others) for group in plan.together)
+    network = networks.close(
+        Network(
+            events=events,
+            before=networks.before_from_pairs(events, pairs),
+            blocks=blocks,
+            worlds=plan.worlds,
+            present=present,
+            registers=_registers(plan, registers, body_of_layer),
+        )
+    )
+    if isinstance(network, networks.Cycle):
+        return Circle(network.events)
+    possible = Effects(network, None, everywhere)
+    settings = tuple(
+        tuple(_settings(possible, event, act, _reads(plan, registers, body_of_layer, act)))
+        for event, act in enumerate(plan.acts)
+    )
+    return Layout(plan, registers, network, possible, body_of_layer, settings, closing)
+
+
+def _named_spots(
+    plan: Plan, body_of_layer: Mapping[int, int], effects: Iterable[Effect]
+) -> set[int]:
+    """The spots that these effects name in the sense of rule 9."""
+    named: set[int] = set()
+
+    def targets(items: Iterable[Target]) -> None:
+        for target in items:
+            if isinstance(target, Outer):
+                named.add(plan.bodies[target.body].spot)
+            elif isinstance(target, At):
+                named.add(target.spot)
+            elif isinstance(target, Held):
+                named.update(spot for _, spot in target.spots)
+
+    for effect in effects:
+        if isinstance(effect, Meet | Wash | Treat):
+            targets(effect.targets)
+        elif isinstance(effect, Pass):
+            targets(effect.sources)
+            targets(effect.goals)
+        elif isinstance(effect, Fit | Unfit):
+            named.update(plan.bodies[body_of_layer[layer]].spot for layer in effect.layers)
+        elif isinstance(effect, Wet):
+            targets(plan.treatments[effect.treatment].targets)
+    return named
+
+
+def _registers(
+    plan: Plan, registers: Registers, body_of_layer: Mapping[int, int]
+) -> tuple[Register, ...]:
+    initial = [0] * registers.count
+    writes: list[dict[int, int]] = [{} for _ in range(registers.count)]
+    for number, record in enumerate(plan.layers):
+        initial[registers.layer(number)] = record.start
+    for hold in range(plan.holds):
+        initial[registers.hold(hold)] = NOTHING
+    for number, fact in enumerate(plan.facts):
+        initial[registers.fact(number)] = int(fact.start)
+    wetted = [
+        _named_spots(plan, body_of_layer, (Wet(number),)) for number in range(len(plan.treatments))
+    ]
+    for event, act in enumerate(plan.acts):
+        named = _named_spots(plan, body_of_layer, act.effects)
+        for number, spots in enumerate(wetted):
+            if named & spots:
+                writes[registers.undisturbed(number)][event] = 0
+        for effect in act.effects:
+            if isinstance(effect, Fit):
+                for layer in effect.layers:
+                    writes[registers.layer(layer)][event] = effect.piece
+            elif isinstance(effect, Unfit):
+                for layer in effect.layers:
+                    writes[registers.layer(layer)][event] = NOTHING
+            elif isinstance(effect, Take):
+                writes[registers.hold(effect.hold)][event] = effect.piece
+            elif isinstance(effect, SetFact):
+                writes[registers.fact(effect.fact)][event] = int(effect.value)
+            elif isinstance(effect, Wet):
+                writes[registers.wet(effect.treatment)][event] = 1
+                writes[registers.undisturbed(effect.treatment)][event] = 1
+            elif isinstance(effect, WetEnd):
+                writes[registers.wet(effect.treatment)][event] = 0
+    return tuple(Register(start, write) for start, write in zip(initial, writes, strict=True))
+
+
+def _reads(
+    plan: Plan, registers: Registers, body_of_layer: Mapping[int, int], act: Act
+) -> tuple[int, ...]:
+    """The registers whose value before the act decides what it does."""
+    read: dict[int, None] = {}
+    written: set[int] = set()
+
+    def see(register: int) -> None:
+        if register not in written:
+            read[register] = None
+
+    def see_body(body: int) -> None:
+        for layer in plan.bodies[body].layers:
+            see(registers.layer(layer))
+
+    def see_targets(targets: Iterable[Target]) -> None:
+        for target in targets:
+            if isinstance(target, Outer):
+                see_body(target.body)
+            elif isinstance(target, Held):
+                see(registers.hold(target.hold))
+
+    for effect in act.effects:
+        if isinstance(effect, Meet | Wash | Treat | Judge):
+            see_targets(effect.targets)
+        elif isinstance(effect, Pass):
+            see_targets(effect.sources)
+            see_targets(effect.goals)
+        elif isinstance(effect, Fit | Unfit):
+            for layer in effect.layers:
+                see_body(body_of_layer[layer])
+            written.update(registers.layer(layer) for layer in effect.layers)
+        elif isinstance(effect, RetireHeld):
+            see(registers.hold(effect.hold))
+        elif isinstance(effect, Take):
+            written.add(registers.hold(effect.hold))
+        elif isinstance(effect, WetEnd):
+            see(registers.undisturbed(effect.treatment))
+            see_targets(plan.treatments[effect.treatment].targets)
+    return tuple(read)
+
+
+def _settings(possible: Effects, event: int, act: Act, reads: tuple[int, ...]) -> Iterator[Setting]:
+    choices = [
+        [((register, value), worlds) for value, worlds in _values(possible, register, event)]
+        for register in reads
+    ]
+    for combination in product(*choices):
+        worlds = act.worlds
+        for _, within in combination:
+            worlds &= within
+        if worlds:
+            yield Setting(tuple(pair for pair, _ in combination), worlds)
+
+
+def _values(possible: Effects, register: int, event: int) -> list[tuple[int, Bits]]:
+    """The values that the register may have at the event, with the worlds in which it may."""
+    return sorted(possible.possible(register, event).items())
+
+
+@dataclass(slots=True)
+class Token:
+    """One act done to one token, effect by effect, under one setting of the registers."""
+
+    layout: Layout
+    act: Act
+    values: dict[int, int]
+    came_off: int = NOTHING
+
+    # What targets touch with (rules 3 and 4).
+
+    def under(self, body: int, layer_index: int) -> tuple[int, int]:
+        """What is directly under that layer: its spot, and the index of its layer (-1: the body)."""
+        plan = self.layout.plan
+        layers = plan.bodies[body].layers
+        for index in range(layer_index - 1, -1, -1):
+            piece = self.values[layers[index]]
+            if piece != NOTHING:
+                return plan.pieces[piece].outside, index
+        return plan.bodies[body].spot, -1
+
+    def touching(self, target: Target) -> list[tuple[int, bool]]:
+        """The spots with which the target touches: (spot, through a leak)."""
+        plan = self.layout.plan
+        if isinstance(target, At):
+            return [(target.spot, False)]
+        if isinstance(target, Held):
+            piece = self.values[self.layout.registers.hold(target.hold)]
+            return [(spot, False) for held, spot in target.spots if held == piece]
+        if isinstance(target, CameOff):
+            if self.came_off == NOTHING:
+                return []
+            return [(plan.pieces[self.came_off].outside, False)]
+        layers = plan.bodies[target.body].layers
+        spot, index = self.under(target.body, len(layers))
+        spots = [(spot, False)]
+        while index >= 0 and plan.pieces[self.values[layers[index]]].leaks:
+            spot, index = self.under(target.body, index)
+            spots.append((spot, True))
+        return spots
+
+    def reached_through(self, target: Target, process: str | None) -> list[int]:
+        """The spots on which a treatment acts (rule 8)."""
+        direct = [spot for spot, leak in self.touching(target) if not leak]
+        if process is None or not isinstance(target, Outer):
+            return direct
+        plan = self.layout.plan
+        layers = plan.bodies[target.body].layers
+        spot, index = self.under(target.body, len(layers))
+        spots = [spot]
+        while index >= 0 and process in plan.pieces[self.values[layers[index]]].lets:
+            spot, index = self.under(target.body, index)
+            spots.append(spot)
+        return spots
+
+    # Missteps (rule 6), but for the use of what has been retired.
+
+    def misstep(self) -> tuple[str, int, int] | None:
+        """The first thing that makes this act impossible: (kind, piece, layer)."""
+        for effect in self.act.effects:
+            fault = self._misstep_of(effect)
+            if fault is not None:
+                return fault
+            self.advance(effect)
+        return None
+
+    def _misstep_of(self, effect: Effect) -> tuple[str, int, int] | None:
+        if isinstance(effect, Fit):
+            for layer in effect.layers:
+                if self.values[layer] != NOTHING:
+                    return "on twice", self.values[layer], layer
+                if self._covered_further_out(layer):
+                    return "under a cover", effect.piece, layer
+        elif isinstance(effect, Unfit):
+            for layer in effect.layers:
+                if self.values[layer] == NOTHING:
+                    return "nothing to take off", NOTHING, layer
+                if self._covered_further_out(layer):
+                    return "under a cover", self.values[layer], layer
+            if len({self.values[layer] for layer in effect.layers}) > 1:
+                return "not one piece", self.values[effect.layers[0]], effect.layers[0]
+        else:
+            for hold in _holds_used(effect):
+                if self.values[self.layout.registers.hold(hold)] == NOTHING:
+                    return "nothing held", NOTHING, hold
+        return None
+
+    def _covered_further_out(self, layer: int) -> bool:
+        layers = self.layout.plan.bodies[self.layout.body_of_layer[layer]].layers
+        return any(self.values[further] != NOTHING for further in layers[layers.index(layer) + 1 :])
+
+    def advance(self, effect: Effect) -> None:
+        """Layers, holds and what came off, after the effect."""
+        if isinstance(effect, Fit):
+            for layer in effect.layers:
+                self.values[layer] = effect.piece
+        elif isinstance(effect, Unfit):
+            self.came_off = self.values[effect.layers[0]]
+            for layer in effect.layers:
+                self.values[layer] = NOTHING
+        elif isinstance(effect, Take):
+            self.values[self.layout.registers.hold(effect.hold)] = effect.piece
+
+
+def token_of(layout: Layout, number: int, setting: Setting) -> Token:
+    """A token about to go through act ``number`` under ``setting``."""
+    return Token(layout, layout.plan.acts[number], dict(setting.when))
+
+
+def _holds_used(effect: Effect) -> Iterator[int]:
+    """The holds that the effect reads."""
+    targets: tuple[Target, ...] = ()
+    if isinstance(effect, Meet | Wash | Treat | Judge):
+        targets = effect.targets
+    elif isinstance(effect, Pass):
+        targets = effect.sources + effect.goals
+    elif isinstance(effect, RetireHeld):
+        yield effect.hold
+    for target in targets:
+        if isinstance(target, Held):
+            yield target.hold
+
+
+def holds_read(act: Act) -> Iterator[int]:
+    """The holds whose piece was taken in an earlier act (rule 7)."""
+    taken: set[int] = set()
+    for effect in act.effects:
+        if isinstance(effect, Take):
+            taken.add(effect.hold)
+        yield from (hold for hold in _holds_used(effect) if hold not in taken)
+
+
+def pieces_used(token: Token, effect: Effect) -> Iterator[int]:
+    """The pieces that the effect fits, or names through a hold."""
+    if isinstance(effect, Fit):
+        yield effect.piece
+    for hold in _holds_used(effect):
+        yield token.values[token.layout.registers.hold(hold)]
+
+
+def pieces_retired(token: Token, effect: Effect) -> Iterator[int]:
+    """The pieces that the effect retires."""
+    if isinstance(effect, Retire):
+        yield effect.piece
+    elif isinstance(effect, RetireHeld):
+        yield token.values[token.layout.registers.hold(effect.hold)]
+    elif isinstance(effect, RetireCameOff) and token.came_off != NOTHING:
+        yield token.came_off
+
+
+class Spread:
+    """How soil of one group of classes moves: the carry, and what its targets mean.
+
+    ``classes``: the classes that no treatment of the plan tells apart.
+    ``goals``: what each target number stands for.
+    """
+
+    def __init__(self, layout: Layout, classes: tuple[str, ...]) -> None:
+        self.layout = layout
+        self.classes = classes
+        self.goals: list[Goal] = []
+        self._numbers: dict[Goal, int] = {}
+        plan = layout.plan
+        lasting = [source for source in plan.sources if source.lasting]
+        base = len(plan.spots) * STATES
+        #: position of the soil of each lasting source, which nothing ends
+        self.wells = {
+            (source.spot, source.origin, source.amount): base + number
+            for number, source in enumerate(lasting)
+        }
+        self._well_state = {
+            base + number: position(source.spot, False, source.amount is Amount.TRACE)
+            for number, source in enumerate(lasting)
+        }
+        ways = [self._ways(number, act) for number, act in enumerate(plan.acts)]
+        ways += [self._closing_ways(event, layer) for event, layer in layout.closing.items()]
+        self.carry = Carry(base + len(lasting), tuple(ways))
+
+    def number(self, goal: Goal) -> int:
+        """The number of a target, made up at first mention."""
+        known = self._numbers.get(goal)
+        if known is None:
+            known = self._numbers[goal] = len(self.goals)
+            self.goals.append(goal)
+        return known
+
+    def plain(self, place: int) -> int:
+        """The position (spot and state) at which a mark there is: a well's soil is at its spot."""
+        return self._well_state.get(place, place)
+
+    def _ways(self, number: int, act: Act) -> tuple[Way, ...]:
+        ways: list[Way] = []
+        for setting in self.layout.settings[number]:
+            if Token(self.layout, act, dict(setting.when)).misstep() is not None:
+                continue
+            for worlds in self._floor_worlds(act, setting.worlds):
+                way = self._way(number, act, setting.when, worlds)
+                if way.moves or way.hits:
+                    ways.append(way)
+        return tuple(ways)
+
+    def _floor_worlds(self, act: Act, worlds: Bits) -> list[Bits]:
+        """``worlds`` split so that within each part every floor is the same."""
+        treats = any(isinstance(effect, Treat | WetEnd) for effect in act.effects)
+        parts = [worlds]
+        if not treats:
+            return parts
+        for spot in self.layout.plan.spots:
+            if len(spot.floors) > 1:
+                parts = [
+                    part & within for part in parts for within, _ in spot.floors if part & within
+                ]
+        return parts
+
+    def _way(self, number: int, act: Act, when: tuple[tuple[int, int], ...], worlds: Bits) -> Way:
+        spots = self._spots_touched(act, when)
+        plan = self.layout.plan
+        moves: dict[int, tuple[int, ...]] = {}
+        hits: dict[int, tuple[int, ...]] = {}
+        last = number == self.layout.end
+        if last:
+            spots |= {
+                spot
+                for spot, record in enumerate(plan.spots)
+                if record.lasting or any(rule.moment is Moment.END for rule in record.reach)
+            }
+        starts = [spot * STATES + state for spot in sorted(spots) for state in range(STATES)]
+        starts += [well for well, state in self._well_state.items() if spot_of(state) in spots]
+        for start in starts:
+            after, goals = self._carry_out(number, act, when, worlds, start)
+            if last:
+                goals = goals + self._at_end(self.plain(start))
+            if after != {start}:
+                moves[start] = tuple(sorted(after))
+            if goals:
+                hits[start] = tuple(dict.fromkeys(self.number(goal) for goal in goals))
+        return Way(when, worlds, moves, hits)
+
+    def _spots_touched(self, act: Act, when: tuple[tuple[int, int], ...]) -> set[int]:
+        token = Token(self.layout, act, dict(when))
+        plan = self.layout.plan
+        spots: set[int] = set()
+        for effect in act.effects:
+            for target in _targets(plan, effect):
+                spots.update(spot for spot, _ in token.touching(target))
+            if isinstance(effect, Treat):
+                for target in effect.targets:
+                    spots.update(token.reached_through(target, effect.through))
+            if isinstance(effect, Unfit):
+                piece = token.values[effect.layers[0]]
+                spots.add(plan.pieces[piece].outside)
+                for layer in effect.layers:
+                    body = self.layout.body_of_layer[layer]
+                    index = plan.bodies[body].layers.index(layer)
+                    spots.add(token.under(body, index)[0])
+            for piece in pieces_retired(token, effect):
+                if piece != NOTHING:
+                    spots.update(plan.pieces[piece].spots)
+            token.advance(effect)
+        return spots
+
+    def _at_end(self, place: int) -> list[Goal]:
+        plan = self.layout.plan
+        spot = spot_of(place)
+        amount = Amount.TRACE if place & TRACE else Amount.FULL
+        goals: list[Goal] = []
+        if any(
+            rule.moment is Moment.END and amount in rule.amounts for rule in plan.spots[spot].reach
+        ):
+            goals.append(AtEnd(spot, amount))
+        if plan.spots[spot].lasting:
+            goals.append(GoesOn(place))
+        return goals
+
+    def _closing_ways(self, event: int, layer: int) -> tuple[Way, ...]:
+        """At the end the soil of what the layer holds goes on to what it holds at a start (rule 12)."""
+        plan = self.layout.plan
+        start = plan.pieces[plan.layers[layer].start]
+        ways: list[Way] = []
+        for value, worlds in _values(self.layout.possible, layer, event):
+            if value == NOTHING or plan.pieces[value].kind != start.kind:
+                continue
+            hits = {
+                ends * STATES + state: (self.number(GoesOn(begins * STATES + state)),)
+                for ends, begins in zip(plan.pieces[value].spots, start.spots, strict=True)
+                for state in range(STATES)
+            }
+            ways.append(Way(((layer, value),), worlds, {}, hits))
+        return tuple(ways)
+
+    # Rules 4 to 9 and 11 for one token.
+
+    def _carry_out(
+        self, number: int, act: Act, when: tuple[tuple[int, int], ...], worlds: Bits, start: int
+    ) -> tuple[set[int], list[Goal]]:
+        token = Token(self.layout, act, dict(when))
+        here = {start}
+        goals: list[Goal] = []
+        for effect in act.effects:
+            if isinstance(effect, Meet):
+                touching = [pair for target in effect.targets for pair in token.touching(target)]
+                here = self._contact(number, here, touching, touching, effect.amount, goals)
+            elif isinstance(effect, Pass):
+                sources = [pair for target in effect.sources for pair in token.touching(target)]
+                into = [pair for target in effect.goals for pair in token.touching(target)]
+                here = self._contact(number, here, sources, into, effect.amount, goals)
+            elif isinstance(effect, Unfit):
+                here = self._taken_off(number, token, effect, here, goals)
+            elif isinstance(effect, Wash):
+                for target in effect.targets:
+                    for spot, leak in token.touching(target):
+                        if not leak:
+                            here = {
+                                place | RINSED if self._is_at(place, spot) else place
+                                for place in here
+                            }
+            elif isinstance(effect, Treat):
+                for target in effect.targets:
+                    for spot in token.reached_through(target, effect.through):
+                        here = self._treated(here, spot, effect.level, worlds)
+            elif isinstance(effect, WetEnd):
+                treatment = self.layout.plan.treatments[effect.treatment]
+                if token.values[self.layout.registers.undisturbed(effect.treatment)]:
+                    for target in treatment.targets:
+                        for spot in token.reached_through(target, None):
+                            here = self._treated(here, spot, treatment.level, worlds)
+            elif isinstance(effect, Judge):
+                for target in effect.targets:
+                    for spot, leak in token.touching(target):
+                        if not leak and any(spot_of(self.plain(place)) == spot for place in here):
+                            goals.append(Judged(number, spot, effect.claim))
+            for piece in pieces_retired(token, effect):
+                if piece != NOTHING:
+                    gone = self.layout.plan.pieces[piece].spots
+                    here = {
+                        place
+                        for place in here
+                        if place in self._well_state or spot_of(place) not in gone
+                    }
+            token.advance(effect)
+        return here, goals
+
+    def _is_at(self, place: int, spot: int) -> bool:
+        return place not in self._well_state and spot_of(place) == spot
+
+    def _contact(
+        self,
+        number: int,
+        here: set[int],
+        sources: list[tuple[int, bool]],
+        into: list[tuple[int, bool]],
+        amount: Amount,
+        goals: list[Goal],
+    ) -> set[int]:
+        after = set(here)
+        for place in here:
+            plain = self.plain(place)
+            for spot, leak in sources:
+                if spot_of(plain) != spot:
+                    continue
+                for other, other_leak in into:
+                    if other == spot:
+                        continue
+                    trace = bool(plain & TRACE) or leak or other_leak or amount is Amount.TRACE
+                    after.add(position(other, False, trace))
+                    self._deliver(number, other, trace, goals)
+        return after
+
+    def _deliver(self, number: int, spot: int, trace: bool, goals: list[Goal]) -> None:
+        amount = Amount.TRACE if trace else Amount.FULL
+        if any(
+            rule.moment is Moment.ANY and amount in rule.amounts
+            for rule in self.layout.plan.spots[spot].reach
+        ):
+            goals.append(Delivered(number, spot, amount))
+
+    def _taken_off(
+        self, number: int, token: Token, effect: Unfit, here: set[int], goals: list[Goal]
+    ) -> set[int]:
+        plan = self.layout.plan
+        piece = plan.pieces[token.values[effect.layers[0]]]
+        if not piece.leaks:
+            return here
+        touching = [(piece.outside, False)]
+        for layer in effect.layers:
+            body = self.layout.body_of_layer[layer]
+            index = plan.bodies[body].layers.index(layer)
+            touching.append((token.under(body, index)[0], False))
+        return self._contact(number, here, touching, touching, Amount.TRACE, goals)
+
+    def _treated(self, here: set[int], spot: int, level: int, worlds: Bits) -> set[int]:
+        if not self._ends(level, spot, worlds):
+            return here
+        acts = self.layout.plan.levels[level].acts
+        return {
+            place
+            for place in here
+            if not (
+                self._is_at(place, spot)
+                and (
+                    acts is Acts.ALL
+                    or (acts is Acts.RINSED and place & RINSED)
+                    or (acts is Acts.TRACES and place & TRACE)
+                )
+            )
+        }
+
+    def _ends(self, level: int, spot: int, worlds: Bits) -> bool:
+        return ends(self.layout.plan, level, spot, worlds, self.classes[0])
+
+
+def ends(plan: Plan, level: int, spot: int, worlds: Bits, klass: str) -> bool:
+    """Whether a treatment at the level ends soil of the class at the spot in these worlds (rule 8).
+
+    ``worlds`` must lie within one part of the spot's floors.
+    """
+    record = plan.levels[level]
+    if klass in record.ends:
+        return True
+    return any(record.rank >= rank for within, rank in plan.spots[spot].floors if within & worlds)
+
+
+def _targets(plan: Plan, effect: Effect) -> tuple[Target, ...]:
+    if isinstance(effect, Meet | Wash | Treat | Judge):
+        return effect.targets
+    if isinstance(effect, Pass):
+        return effect.sources + effect.goals
+    if isinstance(effect, WetEnd):
+        return plan.treatments[effect.treatment].targets
+    return ()
+
+
+def class_groups(layout: Layout) -> tuple[tuple[str, ...], ...]:
+    """The classes, grouped by what the treatments of the plan do to them; the hardest group first."""
+    plan = layout.plan
+    used = {
+        effect.level if isinstance(effect, Treat) else plan.treatments[effect.treatment].level
+        for act in plan.acts
+        for effect in act.effects
+        if isinstance(effect, Treat | WetEnd)
+    }
+    groups: dict[tuple[bool, ...], list[str]] = {}
+    for klass in plan.classes:
+        signature = tuple(klass in plan.levels[level].ends for level in sorted(used))
+        groups.setdefault(signature, []).append(klass)
+    return tuple(tuple(group) for group in groups.values())

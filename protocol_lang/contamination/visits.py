@@ -1,0 +1,278 @@
+"""Soil over any number of visits (rules 11, 12 and 14).
+
+One visit turns "the token is at position p when it starts" into "it has reached …" and "it is at
+position q when the next one starts". That relation, closed over visits, answers for histories of any
+length: within one clinic every visit is free in its choices, so visits can follow each other in any
+mix, and the relation of one visit is the union over its worlds.
+
+First the whole closure is done by relaxation alone, which proves most plans at once. Where that
+leaves something open, visits are decided exactly, one after the other, and only as far as needed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from protocol_lang.contamination.kernel import (
+    Amount,
+    Bits,
+    Judge,
+    Moment,
+    Origin,
+    Reached,
+)
+from protocol_lang.contamination.marks import (
+    AtEnd,
+    Goal,
+    GoesOn,
+    Judged,
+    Layout,
+    Spread,
+    position,
+)
+from protocol_lang.order import decide_all, reach
+from protocol_lang.order.question import Budget, Effort, Found, Hop, Undecided
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """What happens to the token in one visit: the run, its route, and the goal it gets to."""
+
+    world: int
+    order: tuple[int, ...]
+    route: tuple[Hop, ...]
+    goal: Goal
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """Soil reaches somebody or something: whom, where, by which act, and how (a leg for each visit)."""
+
+    who: Reached
+    claim: int
+    spot: int
+    origin: Origin
+    classes: tuple[str, ...]
+    own: bool
+    act: int
+    part: int
+    legs: tuple[Leg, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A question about soil that was not decided within the budget."""
+
+    origin: Origin
+    classes: tuple[str, ...]
+    goal: Goal
+    spent: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Meaning:
+    """A goal that counts as having reached somebody: whom, where, by which act."""
+
+    who: Reached
+    claim: int
+    spot: int
+    act: int
+
+
+class Meanings:
+    """What each goal counts as, by origin and visit (rule 11)."""
+
+    def __init__(self, layout: Layout) -> None:
+        self._plan = layout.plan
+        self._end = layout.end
+        self._claims = {
+            effect.claim: effect
+            for act in layout.plan.acts
+            for effect in act.effects
+            if isinstance(effect, Judge)
+        }
+
+    def of(self, goal: Goal, origin: Origin, own: bool) -> tuple[_Meaning, ...]:
+        """Whom the goal counts as having reached, for soil of that origin; ``own``: in its own visit."""
+        if isinstance(goal, GoesOn):
+            return ()
+        if isinstance(goal, Judged):
+            judge = self._claims[goal.claim]
+            if origin is Origin.PATIENT:
+                counts = judge.own or not own
+            else:
+                counts = judge.world
+            if not counts:
+                return ()
+            return (_Meaning(Reached.CLAIM, goal.claim, goal.spot, goal.act),)
+        moment, act = (Moment.END, self._end) if isinstance(goal, AtEnd) else (Moment.ANY, goal.act)
+        return tuple(
+            dict.fromkeys(
+                _Meaning(rule.who, -1, goal.spot, act)
+                for rule in self._plan.spots[goal.spot].reach
+                if rule.moment is moment
+                and origin in rule.origins
+                and goal.amount in rule.amounts
+                and (origin is not Origin.PATIENT or (rule.own if own else rule.later))
+            )
+        )
+
+
+#: How hits are gathered: hits of one group need one witness only.
+Grouping = Callable[[_Meaning], object]
+
+
+def by_act(meaning: _Meaning) -> object:
+    """A witness for every act that reaches somebody: for comparison with the simulator."""
+    return meaning
+
+
+def by_spot(meaning: _Meaning) -> object:
+    """One witness for everybody and everything reached."""
+    return (meaning.who, meaning.claim, meaning.spot)
+
+
+class Soil:
+    """All visits of one plan, for one group of classes."""
+
+    def __init__(
+        self,
+        spread: Spread,
+        worlds: Bits,
+        ready: Bits,
+        budget: Budget,
+        effort: Effort,
+        grouping: Grouping,
+    ) -> None:
+        """``worlds``: those that are judged; ``ready``: those of which soil goes on (rule 12)."""
+        self._spread = spread
+        self._layout = spread.layout
+        self._meanings = Meanings(spread.layout)
+        self._worlds = worlds
+        self._ready = ready
+        self._budget = budget
+        self._effort = effort
+        self._grouping = grouping
+        self.undecided: list[Open] = []
+
+    def starts(self, origin: Origin) -> frozenset[int]:
+        """Where soil of that origin is when a visit starts."""
+        plan = self._layout.plan
+        return frozenset(
+            self._spread.wells[(source.spot, source.origin, source.amount)]
+            if source.lasting
+            else position(source.spot, False, source.amount is Amount.TRACE)
+            for source in plan.sources
+            if source.origin is origin
+        )
+
+    def may_reach(self, origin: Origin) -> bool:
+        """By relaxation alone, over all worlds at once: False is a proof for every history."""
+        starts = self.starts(origin)
+        if not starts:
+            return False
+        seen: set[int] = set()
+        own = True
+        while starts:
+            targets = self._relaxed(starts, self._worlds)
+            goals = [(self._spread.goals[number], worlds) for number, worlds in targets.items()]
+            if any(self._meanings.of(goal, origin, own) for goal, _ in goals):
+                return True
+            onwards = {
+                goal.position
+                for goal, worlds in goals
+                if isinstance(goal, GoesOn) and worlds & self._ready
+            }
+            starts = frozenset(onwards - seen)
+            seen |= onwards
+            own = False
+        return False
+
+    def hits(self, origin: Origin, part: int) -> list[Hit]:
+        """Whom the soil of that origin reaches in histories of one clinic, one witness a group."""
+        worlds = self._worlds & self._layout.plan.clinic[part]
+        starts = self.starts(origin)
+        if not worlds or not starts:
+            return []
+        found: dict[object, Hit] = {}
+        trails: dict[int, tuple[Leg, ...]] = {}
+        own = True
+        while starts:
+            answers = self._visit(starts, worlds, origin, own, found, trails)
+            fresh: dict[int, tuple[Leg, ...]] = {}
+            for goal, leg in answers:
+                trail = (*self._trail(trails, leg), leg)
+                if isinstance(goal, GoesOn):
+                    if goal.position not in trails:
+                        fresh.setdefault(goal.position, trail)
+                    continue
+                for meaning in self._meanings.of(goal, origin, own):
+                    key = (self._grouping(meaning), own)
+                    if key not in found:
+                        found[key] = Hit(
+                            meaning.who,
+                            meaning.claim,
+                            meaning.spot,
+                            origin,
+                            self._spread.classes,
+                            own,
+                            meaning.act,
+                            part,
+                            trail,
+                        )
+            trails.update(fresh)
+            starts = frozenset(fresh)
+            own = False
+        return list(found.values())
+
+    def _trail(self, trails: dict[int, tuple[Leg, ...]], leg: Leg) -> tuple[Leg, ...]:
+        return trails.get(leg.route[0].start, ())
+
+    def _visit(
+        self,
+        starts: frozenset[int],
+        worlds: Bits,
+        origin: Origin,
+        own: bool,
+        found: dict[object, Hit],
+        trails: dict[int, tuple[Leg, ...]],
+    ) -> Iterable[tuple[Goal, Leg]]:
+        """One visit decided exactly: every goal that counts, or goes on somewhere new."""
+        candidates = self._relaxed(starts, worlds)
+        reaching: list[int] = []
+        onward: list[int] = []
+        for number, within in candidates.items():
+            goal = self._spread.goals[number]
+            if isinstance(goal, GoesOn):
+                if goal.position not in trails and within & self._ready:
+                    onward.append(number)
+            elif any(
+                (self._grouping(meaning), own) not in found
+                for meaning in self._meanings.of(goal, origin, own)
+            ):
+                reaching.append(number)
+        answers: list[tuple[Goal, Leg]] = []
+        for numbers, within in ((reaching, worlds), (onward, worlds & self._ready)):
+            if not numbers or not within:
+                continue
+            decided = decide_all(
+                self._layout.network,
+                self._spread.carry,
+                starts,
+                numbers,
+                within,
+                self._budget,
+                self._effort,
+            )
+            for number, answer in decided.items():
+                goal = self._spread.goals[number]
+                if isinstance(answer, Found):
+                    answers.append((goal, Leg(answer.world, answer.order, answer.route, goal)))
+                elif isinstance(answer, Undecided):
+                    self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
+        return answers
+
+    def _relaxed(self, starts: frozenset[int], worlds: Bits) -> dict[int, Bits]:
+        self._effort.relaxed += 1
+        return dict(reach(self._layout.network, self._spread.carry, starts, worlds).targets)
