@@ -4,7 +4,7 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-SOURCES := setup.py $(wildcard protocol_lang bench tests tools)
+SOURCES := $(wildcard protocol_lang bench tests tools)
 PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install --quiet
 
 .PHONY: help demo test lint style types imports bench diagrams pins clean
