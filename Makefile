@@ -5,7 +5,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 SOURCES := $(wildcard protocol_lang bench tests tools)
-PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install --quiet
+PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install --quiet --quiet
 
 .PHONY: help demo test lint style types imports bench diagrams pins clean
 
