@@ -48,7 +48,12 @@ class FactHolds:
 
 @dataclass(frozen=True, slots=True)
 class IsCovered:
-    """Something is on it; with ``cover``, a cover of that name."""
+    """Something is on it; with ``cover``, a cover of that name.
+
+    ``cover`` in capitals is the name of a slot: what fills it. "ACTOR wears GLOVES" has the slot of a
+    person as ``what``, without a part: the part is the one that the cover which fills the slot is
+    worn on. Where the cover is known by name, its part stands in ``what``.
+    """
 
     what: Ref
     cover: str | None

@@ -66,10 +66,13 @@ class OfPatient:
 
 @dataclass(frozen=True, slots=True)
 class OfPerson:
-    """A part of a person by name (only in protocols: "operator's hands")."""
+    """A part of a person by name (only in protocols: "operator's hands").
+
+    ``part`` None: the person as such, whose fact it is.
+    """
 
     person: str
-    part: str
+    part: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +163,10 @@ class Washes:
 
 @dataclass(frozen=True, slots=True)
 class Reduces:
-    """reduce A to LEVEL, or reduce A by WIPE (its level, over its wet time); through PROCESS."""
+    """reduce A to LEVEL, or reduce A by WIPE (its level, over its wet time); through PROCESS.
+
+    ``product``: the name of a slot in capitals, or of a thing.
+    """
 
     refs: tuple[Ref, ...]
     level: str | None
@@ -171,10 +177,10 @@ class Reduces:
 
 @dataclass(frozen=True, slots=True)
 class Retires:
-    """retire A, with ``stream`` the slot or name of where it goes, if told."""
+    """retire A, with ``stream`` the slot or the name of where it goes, if told."""
 
     what: Ref
-    stream: OfSlot | None
+    stream: OfSlot | str | None
     place: Place
 
 
