@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from protocol_lang.order.bits import gather, members
-from protocol_lang.order.partial import transpose
+from protocol_lang.order.partial import transpose_closed
 from protocol_lang.order.question import Bits, Carry, Network, Way
 
 #: Stands for "no event": a value that nothing has written yet, a mark that has not moved yet.
@@ -108,12 +108,12 @@ class Effects:
         self.carry = carry
         self.worlds = worlds
         self.before = network.before
-        self.after = transpose(network.before)
         self.present = [mask & worlds for mask in network.present]
-        self.blocks = _block_tables(network, self.after)
         self.ranked = sorted(
             range(network.events), key=lambda e: (network.before[e].bit_count(), e)
         )
+        self.after = transpose_closed(network.before)
+        self.blocks = _block_tables(network, self.after)
         self.rank = [0] * network.events
         for rank, event in enumerate(self.ranked):
             self.rank[event] = rank

@@ -88,3 +88,23 @@ def transpose(before: Sequence[Bits]) -> list[Bits]:
             after[low.bit_length() - 1] |= bit
             earlier ^= low
     return after
+
+
+def transpose_closed(before: Sequence[Bits]) -> list[Bits]:
+    """The same for a closed ``before``.
+
+    Where events are numbered in an order that is permitted, only covering pairs are looked at, which
+    costs far less than one step for each pair.
+    """
+    if any(earlier >> event for event, earlier in enumerate(before)):
+        return transpose(before)
+    after = [0] * len(before)
+    for event in range(len(before) - 1, -1, -1):
+        later = after[event] | 1 << event
+        earlier = before[event]
+        while earlier:
+            # The latest that is left is covered by ``event``: nothing lies between them.
+            latest = earlier.bit_length() - 1
+            after[latest] |= later
+            earlier &= ~(before[latest] | 1 << latest)
+    return after

@@ -73,9 +73,9 @@ class _Encoding:
         self.groups: dict[tuple[int, int], int] = {}
         self.edges: list[tuple[int, int, int]] = []
         self.masks: dict[Bits, int] = {effects.worlds: TRUE, 0: FALSE}
-        self.stays: dict[tuple[int, int, int], int] = {}
         self.last_writes: dict[tuple[int, int, int], int] = {}
         self.links: list[int] = []
+        self.moments = effects.network.events
         self.world_atoms: list[tuple[Bits, int]] = []
         self.partners = _partner_blocks(effects)
 
@@ -245,53 +245,63 @@ class _Encoding:
                 self.block_before(number, event)
 
     def _routes(self, graph: Graph) -> None:
-        out: dict[Node, list[int]] = {}
+        out: dict[Node, list[tuple[Link, int]]] = {}
         for link in graph.links:
             literal = self.fresh()
             self.links.append(literal)
-            out.setdefault(link.name[0], []).append(literal)
+            out.setdefault(link.name[0], []).append((link, literal))
         used = {node: self.fresh() for node in out}
-        for node, literals in out.items():
+        for node, links in out.items():
+            literals = [literal for _, literal in links]
             self.clause([-used[node], *literals])
+            if len(literals) > 1:
+                self.backend.add_weight_rule([], 2, [(literal, 1) for literal in literals])
+            for link, literal in links:
+                if link.goal != HIT:
+                    self.clause([-literal, used.get(link.goal, FALSE)])
+                self.clause([-literal, self.mask(link.exit.case.worlds)])
+                for condition in link.exit.case.conditions:
+                    self.clause([-literal, *self.has_value(link.last, condition)])
+            self._stay(used[node], links, self.moments)
+            self.moments += 1
         self.clause([used[node] for node in graph.starts])
-        for link, literal in zip(graph.links, self.links, strict=True):
-            if link.goal != HIT:
-                self.clause([-literal, used[link.goal]])
-            self.clause([-literal, self.mask(link.exit.case.worlds)])
-            for condition in link.exit.case.conditions:
-                self.clause([-literal, *self.has_value(link.last, condition)])
-            self.clause([-literal, self._stay(link)])
 
-    def _stay(self, link: Link) -> int:
-        """The literal "a mark at the position stays there between the two events of the link"."""
-        key = (link.position, link.event, link.last)
-        known = self.stays.get(key)
-        if known is None:
-            known = self.stays[key] = self.fresh()
-            self._stay_clauses(known, *key)
-        return known
+    def _stay(self, used: int, links: list[tuple[Link, int]], end: int) -> None:
+        """Nothing ends the stay at a node before the link that is chosen.
 
-    def _stay_clauses(self, stay: int, position: int, event: int, last: int) -> None:
+        ``end`` is a moment of its own, not before the event of the chosen link: an ender comes
+        before the node, or after ``end``. So the clauses number nodes times enders, not links times
+        enders.
+        """
         effects = self.effects
+        position, event = links[0][0].position, links[0][0].event
         place = effects.positions[position]
-        if event != START:
-            self.clause([-stay, self.precedes(event, last)])
-        enders = place.enders & ~effects.after[last] & ~(1 << last)
+        surely_later = -1
+        ending: dict[int, list[int]] = {}
+        for link, literal in links:
+            last = link.last
+            surely_later &= effects.after[last]
+            ending.setdefault(last, []).append(literal)
+        for last, literals in ending.items():
+            for literal in literals:
+                self.edge(last, end, literal)
+                if event != START:
+                    self.clause([-literal, self.precedes(event, last)])
+        enders = place.enders & ~surely_later
         if event != START:
             enders &= ~effects.before[event] & ~(1 << event)
         for ender in members(enders):
-            outside = [-stay, self.precedes(last, ender)]
+            later = self.fresh()
+            self.edge(end, ender, later)
+            outside = [-used, later, *ending.get(ender, ())]
             if event != START:
                 outside.append(self.precedes(ender, event))
-            if TRUE in outside:
-                continue
             sure = place.sure.get(ender, 0)
             if sure:
                 self.clause([*outside, -self.mask(sure)])
-            keeping = place.keeping[ender]
             if sure != effects.present[ender]:
                 absent = self.mask(effects.worlds & ~effects.present[ender])
-                keeps = [self._applies(case) for case in keeping]
+                keeps = [self._applies(case) for case in place.keeping[ender]]
                 self.clause([*outside, absent, *keeps])
 
     def _applies(self, case: Case) -> int:
@@ -332,7 +342,8 @@ class _Encoding:
         worlds = next(worlds for worlds, literal in self.world_atoms if holds(literal))
         world = (worlds & -worlds).bit_length() - 1
         pairs = [(a, b) for a, b, literal in self.edges if holds(literal)]
-        order = _sorted(self.effects.network.events, pairs)
+        events = self.effects.network.events
+        order = tuple(e for e in _sorted(self.moments, pairs) if e < events)
         return Found(world, order, self._route(holds, graph))
 
     def _route(self, holds: Any, graph: Graph | None) -> tuple[Hop, ...]:
