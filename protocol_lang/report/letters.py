@@ -1,0 +1,91 @@
+"""Letters on a page: how wide they are, where a line ends, and what stands in for them in ASCII."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterator
+
+#: Marks around the words to change, in the text that is laid out. They take no room; what becomes
+#: of them is settled when the page is written. Two of the code points that are no letters and never
+#: will be, so that no author's text has them.
+OPEN, CLOSE = "\ufdd0", "\ufdd1"
+
+#: A blank at which no line ends.
+HARD_BLANK = "\N{NO-BREAK SPACE}"
+
+_JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
+
+
+def fit(text: str, ascii_only: bool) -> str:
+    """One line of ``text`` for a page: all that could mislead a reader as escapes.
+
+    With ``ascii_only``, letters with accents become bare letters and others escapes.
+    """
+    return "".join(_fit(character, ascii_only) for character in text.replace("\t", " "))
+
+
+def _fit(character: str, ascii_only: bool) -> str:
+    if character in (OPEN, CLOSE) or (character.isascii() and character.isprintable()):
+        return character
+    category = unicodedata.category(character)
+    hidden = category in ("Cc", "Cs", "Zl", "Zp") or (
+        category == "Cf" and character not in _JOINERS
+    )
+    if not hidden and not ascii_only:
+        return character
+    bare = unicodedata.normalize("NFKD", character)[0]
+    if not hidden and bare.isascii():
+        return bare
+    if unicodedata.combining(character) and ascii_only:
+        return ""
+    return character.encode("ascii", "backslashreplace").decode("ascii")
+
+
+def width(text: str) -> int:
+    """How many columns ``text`` takes: wide letters two, marks over letters none."""
+    return sum(map(_width, text))
+
+
+def _width(character: str) -> int:
+    if character in (OPEN, CLOSE) or unicodedata.category(character) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in "WF" else 1
+
+
+def wrap(text: str, columns: int) -> list[str]:
+    """``text`` in lines of at most ``columns`` (at least 2), ended at blanks where that can be.
+
+    A word that is too long for a line is cut: after a slash, a hyphen or a full stop, else anywhere.
+    """
+    lines: list[str] = []
+    line = ""
+    for word in _words(text, columns):
+        if line and width(line) + 1 + width(word) > columns:
+            lines.append(line)
+            line = word
+        else:
+            line = f"{line} {word}" if line else word
+    return [*lines, line] if line or not lines else lines
+
+
+def _words(text: str, columns: int) -> Iterator[str]:
+    for word in text.split(" "):
+        while width(word) > columns:
+            cut = _cut(word, columns)
+            yield word[:cut]
+            word = word[cut:]
+        if word:
+            yield word
+
+
+def _cut(word: str, columns: int) -> int:
+    taken = 0
+    good = hard = 0
+    for at, character in enumerate(word, start=1):
+        taken += _width(character)
+        if taken > columns:
+            break
+        hard = at
+        if character in "/\\-.":
+            good = at
+    return good or hard

@@ -1,0 +1,146 @@
+"""What a check hands over to be told: per file the findings, what was not checked, what was."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import Enum
+
+from protocol_lang.findings import Finding, Unchecked, Weight
+from protocol_lang.text import Place
+
+
+class Standing(Enum):
+    """How a check ended; where several hold, the one named first."""
+
+    CORRECT = "to correct"
+    UNCHECKED = "not checked"
+    CLEAR = "nothing to correct"
+
+
+@dataclass(frozen=True, slots=True)
+class OrderCount:
+    """How many orders of the steps are permitted, all combinations of choices together.
+
+    ``number``: at least 1; ``exact``: that many, else at least that many.
+    """
+
+    number: int
+    exact: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceSeen:
+    """A choice of the protocol. ``fixed``: for the clinic, else free in each visit."""
+
+    name: str
+    values: tuple[str, ...]
+    fixed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Remainder:
+    """What published practice accepts: these classes stay on ``thing`` after ``level``."""
+
+    level: str
+    thing: str
+    classes: tuple[str, ...]
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Words of the author and where they stand."""
+
+    text: str
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FileRead:
+    """A file that the answer rests on. ``kind``: protocol, room, words or data."""
+
+    kind: str
+    title: str
+    file: str
+    packaged: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """What was looked at, and what the answer rests on.
+
+    ``steps``: tick boxes in the file. ``combinations``: how many combinations of choices were looked
+    at; ``asked_only``: choices to which the check was limited on request. ``orders``: None when they
+    were not counted. ``any_number_of_visits``: visits were followed one after another without end;
+    else one visit only. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken
+    to leak. ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that
+    the protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
+    """
+
+    steps: int
+    choices: tuple[ChoiceSeen, ...] = ()
+    combinations: int = 1
+    asked_only: tuple[tuple[str, str], ...] = ()
+    orders: OrderCount | None = None
+    any_number_of_visits: bool = True
+    visits_apart: bool = True
+    starts: tuple[tuple[str, str], ...] = ()
+    leaking: tuple[str, ...] = ()
+    remainder: tuple[Remainder, ...] = ()
+    without_contact: tuple[Line, ...] = ()
+    own_verbs: tuple[Line, ...] = ()
+    handed_over: tuple[tuple[str, str], ...] = ()
+    files: tuple[FileRead, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FileOutcome:
+    """One file that was named to be checked.
+
+    ``file``: the name shown to people. ``kind``: protocol, room, words or data. ``coverage``: None when
+    no order was looked at (the text has faults, or the file holds no steps).
+
+    Invariant: a protocol without coverage has something to correct or something unchecked; silence
+    about it would read as approval. Raises ValueError otherwise.
+    """
+
+    file: str
+    kind: str = "protocol"
+    title: str | None = None
+    edition: int | None = None
+    findings: tuple[Finding, ...] = ()
+    unchecked: tuple[Unchecked, ...] = ()
+    coverage: Coverage | None = None
+
+    def __post_init__(self) -> None:
+        if self.kind == "protocol" and self.coverage is None and self.standing is Standing.CLEAR:
+            raise ValueError(f"{self.file}: neither checked nor said to be unchecked")
+
+    @property
+    def standing(self) -> Standing:
+        """How the check of this file ended."""
+        if any(finding.weight is Weight.CORRECT for finding in self.findings):
+            return Standing.CORRECT
+        return Standing.UNCHECKED if self.unchecked else Standing.CLEAR
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """All files of one call.
+
+    ``texts``: the lines of every file in which a finding has a place, by the name shown; a file
+    that is missing here is simply not quoted. ``on``: the day of judgement. ``version``: of the program.
+    """
+
+    files: tuple[FileOutcome, ...]
+    texts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    on: date | None = None
+    version: str = ""
+
+    @property
+    def standing(self) -> Standing:
+        """How the whole check ended: the first of :class:`Standing` that holds for some file."""
+        found = {file.standing for file in self.files}
+        return next((standing for standing in Standing if standing in found), Standing.CLEAR)

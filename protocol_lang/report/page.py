@@ -1,0 +1,368 @@
+"""The page for people: numbered findings, each a sentence and a small form; a closing.
+
+Made to be printed, read aloud and written on: no drawing characters, no marks under letters, labels
+that are words. Colour (bold, reverse) only repeats what the words and brackets say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from string import ascii_lowercase
+
+from protocol_lang.findings import Route, RouteStep, Weight
+from protocol_lang.report.letters import CLOSE, HARD_BLANK, OPEN, fit, width, wrap
+from protocol_lang.report.outcome import Coverage, Outcome, Remainder, Standing
+from protocol_lang.report.told import Told, ToldFile, tell
+from protocol_lang.text import Place
+from protocol_lang.wording import basis, remedies
+from protocol_lang.wording.plain import begin, count, listed
+
+_BOLD, _REVERSE, _NORMAL = "\x1b[1m", "\x1b[7m", "\x1b[0m"
+
+#: Lines longer than this tire the eye, however wide the screen is.
+_WIDEST = 96
+_NARROWEST = 24
+
+
+def render(
+    outcome: Outcome,
+    width: int = 72,
+    colour: bool = False,
+    ascii_only: bool = False,
+    full: bool = False,
+) -> str:
+    """The report as text, without a last line feed; no line is longer than ``width`` columns.
+
+    ``width``: at least 24. ``colour``: bold and reverse by the usual escape sequences; all of the
+    author's words are made safe first. ``ascii_only``: nothing but ASCII. ``full``: list everything
+    that the answer rests on. Raises KeyError for a finding that has no wording.
+    """
+    page = _Page(max(_NARROWEST, min(width, _WIDEST)), colour, ascii_only)
+    files = tell(outcome)
+    for told in files:
+        _file(page, told, outcome, full)
+    _closing(page, files, outcome)
+    return page.text()
+
+
+#: What stands beside a label: a text, or a text after a lead ("a) ") under which it hangs. Blanks
+#: at the beginning of a text indent all of it.
+Text = str | tuple[str, str]
+
+
+# --- Setting lines -------------------------------------------------------------------------------
+
+
+class _Page:
+    """Lines of text so far, and how to add to them."""
+
+    def __init__(self, columns: int, colour: bool, ascii_only: bool) -> None:
+        self.columns = columns
+        self._colour = colour
+        self._ascii = ascii_only
+        self._lines: list[str] = []
+        # Below this a column of labels leaves too little room beside it.
+        self.stacked = columns < 44
+        self.indent = 2 if columns < 60 else 4
+        self.label = self.indent + (2 if self.stacked else 10)
+        self.closing = 2 if self.stacked else 14
+
+    def text(self) -> str:
+        return "\n".join(self._lines)
+
+    def gap(self) -> None:
+        if self._lines and self._lines[-1]:
+            self._lines.append("")
+
+    def put(self, text: str, lead: str = "", bold: bool = False, hang: int = 0) -> None:
+        """``text`` after ``lead``, wrapped; further lines begin ``hang`` columns after the text."""
+        lead = self._safe(lead)
+        hang += width(lead)
+        lines = wrap(self._safe(text), max(8, self.columns - hang))
+        for at, line in enumerate(self._inked(lines, bold)):
+            start = " " * hang if at else lead
+            self._lines.append((start + line).rstrip())
+
+    def row(self, label: str, texts: Iterable[Text], margin: int | None = None) -> None:
+        """A row of a form: the label once, the texts under each other beside it.
+
+        ``margin``: where the label stands; by default inside a finding.
+        """
+        indent, column = (self.indent, self.label) if margin is None else (margin, self.closing)
+        lead = " " * indent + label
+        texts = list(texts)
+        for text in texts:
+            head, body = ("", text) if isinstance(text, str) else text
+            body_only = body.lstrip(" ")
+            # One of a list: where it runs on must not look like the next.
+            hang = 2 if body != body_only or (margin is not None and len(texts) > 1) else 0
+            if lead and width(lead) >= column:
+                self._lines.append(lead)
+                lead = ""
+            inner = " " * (len(body) - len(body_only)) + head
+            self.put(body_only, lead.ljust(column) + inner, hang=hang)
+            lead = ""
+
+    def _safe(self, text: str) -> str:
+        return fit(text, self._ascii).replace("[ ]", f"[{HARD_BLANK}]")
+
+    def _inked(self, lines: Sequence[str], bold: bool) -> Iterable[str]:
+        """Marks and blanks as they are written; what is inked is inked anew on each line."""
+        inside = False
+        for line in lines:
+            line = line.replace(HARD_BLANK, " ")
+            if not self._colour:
+                yield line.replace(OPEN, "").replace(CLOSE, "")
+                continue
+            ink = _BOLD if bold else ""
+            begins = ink + (_REVERSE if inside else "")
+            inside = line.rfind(OPEN) > line.rfind(CLOSE) or (
+                inside and OPEN not in line and CLOSE not in line
+            )
+            body = line.replace(OPEN, _REVERSE).replace(CLOSE, _NORMAL + ink)
+            yield begins + body + (_NORMAL if begins or _REVERSE in body else "")
+
+    def brackets(self) -> tuple[str, str]:
+        return ("[[", "]]") if self._ascii else ("⟦", "⟧")
+
+
+# --- One file ------------------------------------------------------------------------------------
+
+
+def _file(page: _Page, told: ToldFile, outcome: Outcome, full: bool) -> None:
+    page.gap()
+    correct = [found for found in told.findings if found.finding.weight is Weight.CORRECT]
+    consider = [found for found in told.findings if found.finding.weight is Weight.CONSIDER]
+    counts = basis.counts(len(correct), len(consider), len(told.parts))
+    page.put(f"{told.outcome.file}: {counts}.", bold=True)
+    if not correct:
+        page.put(_verdict(told))
+    for found in correct:
+        _finding(page, found, told, outcome)
+    if consider:
+        page.gap()
+        page.put("To consider", bold=True)
+        for found in consider:
+            _finding(page, found, told, outcome)
+    page.gap()
+    _coverage(page, told, full)
+
+
+def _verdict(told: ToldFile) -> str:
+    coverage = told.outcome.coverage
+    if told.outcome.standing is Standing.UNCHECKED:
+        return basis.PARTLY
+    if coverage is None:
+        return basis.CLEAR_TEXT
+    return basis.CLEAR if coverage.any_number_of_visits else basis.CLEAR_FIRST_VISIT
+
+
+def _finding(page: _Page, told: Told, file: ToldFile, outcome: Outcome) -> None:
+    page.gap()
+    page.put(told.sentence, f"{told.number}. ".ljust(page.indent), bold=True)
+    if told.again:
+        page.row("more", [f"told above as number {told.number}"])
+        return
+    finding = told.finding
+    page.row("where", _where(page, finding.place, finding.context))
+    page.row("text", _quote(page, finding.place, outcome))
+    for role, place in finding.others:
+        page.row("also", _also(page, role, place, finding.place, outcome))
+    if finding.route is not None:
+        page.row("route", _route(finding.route, finding.place, file.outcome.file))
+    page.row("because", [told.because] if told.because else [])
+    page.row("change", _change(told))
+    page.row("follows", [f"{begin(told.follows).rstrip('.')}."] if told.follows else [])
+    page.row("more", [f"{finding.kind} ({told.code})"])
+
+
+def _spot(place: Place) -> str:
+    return f"{place.file}:{place.line}:{place.column}"
+
+
+def _where(page: _Page, place: Place | None, context: str | None) -> list[str]:
+    spot = _spot(place) if place else None
+    if context and spot and page.label + width(context) + 2 + width(spot) <= page.columns:
+        return [f"{context}{HARD_BLANK}{HARD_BLANK}{spot}"]
+    return [part for part in (context, spot) if part]
+
+
+def _quote(page: _Page, place: Place | None, outcome: Outcome) -> list[str]:
+    lines = outcome.texts.get(place.file, ()) if place else ()
+    if place is None or not 1 <= place.line <= len(lines):
+        return []
+    line = lines[place.line - 1]
+    before, marked, after = (
+        line[: place.column - 1],
+        line[place.column - 1 : place.end - 1],
+        line[place.end - 1 :],
+    )
+    if not marked.strip():
+        return [line.strip()] if line.strip() else []
+    opening, closing = page.brackets()
+    return [f"{before.lstrip()}{opening}{OPEN}{marked}{CLOSE}{closing}{after.rstrip()}"]
+
+
+def _also(
+    page: _Page, role: str, place: Place, main: Place | None, outcome: Outcome
+) -> list[str]:
+    spot = f"line {place.line}" if main and place.file == main.file else _spot(place)
+    quote = _quote(page, place, outcome)
+    return [f"{role}, {spot}", *(f"  {line}" for line in quote)]
+
+
+def _route(route: Route, main: Place | None, file: str) -> list[str]:
+    """A timetable: visits, and under each its steps with their lines and what travels."""
+    home = main.file if main else file
+    lines: list[str] = []
+    if route.choices:
+        lines.append("with " + listed(f"{name}: {value}" for name, value in route.choices))
+    visits = {step.visit for step in route.steps}
+    for visit, steps in groupby(route.steps, key=lambda step: step.visit):
+        if len(visits) > 1:
+            lines.append(f"visit {visit}")
+        for step in steps:
+            lines.extend(_stop(step, home))
+    if route.classes:
+        lines.append(f"Germs that get through: {listed(route.classes)}.")
+    return lines
+
+
+def _stop(step: RouteStep, home: str) -> list[str]:
+    if step.place is None:
+        where = ""
+    elif step.place.file == home:
+        where = f"line {step.place.line}: "
+    else:
+        where = f"{step.place.file}, line {step.place.line}: "
+    by = "" if not step.person or step.text.startswith(step.person) else f"{step.person}: "
+    moves = [
+        f"    from {source} to {listed(goal for _, goal in goals)}"
+        for source, goals in groupby(step.moves, key=lambda move: move[0])
+    ]
+    return [f"  {where}{by}{step.text}", *moves]
+
+
+def _change(told: Told) -> list[Text]:
+    lines: list[Text] = [told.advice] if told.advice else []
+    changes = [change for _, change in told.changes]
+    if len(changes) == 1:
+        lines.append(remedies.ONE)
+    elif changes:
+        lines.append(remedies.several(len(changes)))
+    for letter, change in zip(ascii_lowercase, changes, strict=False):
+        lead = f"{letter}) " if len(changes) > 1 else ""
+        lines.append((lead, change.sentence))
+        lines += [f"{' ' * (len(lead) + 2)}{line}" for line in change.lines]
+    return lines
+
+
+# --- The end -------------------------------------------------------------------------------------
+
+
+def _coverage(page: _Page, told: ToldFile, full: bool) -> None:
+    coverage = told.outcome.coverage
+    unchecked = [part.sentence for part in told.parts]
+    if coverage is None:
+        if told.outcome.kind == "protocol":
+            unchecked = unchecked or [basis.NO_ORDERS]
+    else:
+        page.row("Checked", _checked(told, coverage), margin=0)
+        rests = _rests_in_full(coverage) if full else _rests(coverage)
+        page.row("Rests on", rests, margin=0)
+    page.row("Not checked", unchecked or [basis.NOTHING_LEFT_OUT], margin=0)
+
+
+def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
+    choices = [(choice.name, choice.values) for choice in coverage.choices]
+    counted = coverage.orders
+    return [
+        basis.what(told.outcome.title, told.outcome.edition, coverage.steps),
+        *basis.combinations(coverage.combinations, choices, coverage.asked_only),
+        basis.orders(counted.number, counted.exact) if counted else basis.EVERY_ORDER,
+        basis.visits(coverage.any_number_of_visits),
+    ]
+
+
+def _rests(coverage: Coverage) -> list[str]:
+    parts = []
+    others = [read for read in _read(coverage) if read[0] != "protocol"]
+    if others:
+        parts.append(basis.files_short(others))
+    if coverage.leaking:
+        parts.append(basis.leaking(coverage.leaking))
+    if coverage.remainder:
+        things = dict.fromkeys(rest.thing for rest in coverage.remainder)
+        parts.append(basis.remainder_short(list(things)))
+    if coverage.without_contact:
+        parts.append(basis.without_contact(len(coverage.without_contact)))
+    if coverage.own_verbs:
+        parts.append(basis.own_verbs(len(coverage.own_verbs)))
+    if coverage.handed_over:
+        parts.append(basis.handed_over_short([thing for thing, _ in coverage.handed_over]))
+    if coverage.visits_apart:
+        parts.append(basis.VISITS_APART)
+    return [*parts, basis.MORE] if parts else []
+
+
+def _read(coverage: Coverage) -> list[tuple[str, str, str]]:
+    return [(read.kind, read.title, read.file) for read in coverage.files]
+
+
+def _rests_in_full(coverage: Coverage) -> list[str]:
+    rows: list[str] = []
+
+    def part(heading: str, lines: Sequence[str]) -> None:
+        if lines:
+            rows.append(heading)
+            rows.extend(f"  {line}" for line in lines)
+
+    part("What was read:", basis.files(_read(coverage)))
+    part("How things are when a visit starts:", basis.starts(coverage.starts))
+    part("Covers:", [basis.leaking(coverage.leaking)] if coverage.leaking else [])
+    part("What may remain:", _remainders(coverage.remainder))
+    part(
+        begin(basis.without_contact(len(coverage.without_contact))) + ":",
+        [_line(line.text, line.place) for line in coverage.without_contact],
+    )
+    part(
+        begin(basis.own_verbs(len(coverage.own_verbs))) + ":",
+        [_line(line.text, line.place) for line in coverage.own_verbs],
+    )
+    part("What leaves:", [basis.handed_over(*pair) for pair in coverage.handed_over])
+    part("Visits:", [basis.VISITS_APART] if coverage.visits_apart else [])
+    return rows
+
+
+def _line(text: str, place: Place | None) -> str:
+    return f"{text} (line {place.line})" if place else text
+
+
+def _remainders(remainder: Sequence[Remainder]) -> list[str]:
+    """One line for all things that share level, classes and source."""
+    groups: dict[tuple[str, tuple[str, ...], str | None], list[str]] = {}
+    for rest in remainder:
+        groups.setdefault((rest.level, rest.classes, rest.source), []).append(rest.thing)
+    return [
+        basis.remainder(level, things, classes, source)
+        for (level, classes, source), things in groups.items()
+    ]
+
+
+def _closing(page: _Page, files: Sequence[ToldFile], outcome: Outcome) -> None:
+    if len(files) > 1:
+        page.gap()
+        page.put(_total(files), bold=True)
+    page.gap()
+    page.row("Caution", basis.CAUTIONS, margin=0)
+    if outcome.on is not None:
+        page.row("Date", [basis.day(outcome.on.isoformat())], margin=0)
+
+
+def _total(files: Sequence[ToldFile]) -> str:
+    found = {told.number: told for file in files for told in file.findings}
+    correct = sum(told.finding.weight is Weight.CORRECT for told in found.values())
+    parts = sum(len(file.parts) for file in files)
+    counts = basis.counts(correct, len(found) - correct, parts)
+    return f"{begin(count(len(files), 'file'))} in all: {counts}."

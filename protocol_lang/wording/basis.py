@@ -1,0 +1,159 @@
+"""What is said at the end of a report: what was checked, what the proof rests on, the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from protocol_lang.wording.plain import count, listed, number, power_of_ten, quoted
+
+#: Said at the end of every report, on paper and on the screen.
+CAUTIONS = (
+    "This looks at the protocol as it is written, not at what people do.",
+    "Local codes, the labels of products and licensed practice come first.",
+)
+
+#: Where a short report leaves something out.
+MORE = "(all of it is listed with --full)"
+
+#: What a file with nothing to correct is said to be.
+CLEAR = (
+    "In every order that the protocol permits, no soil of a patient reaches a later patient, staff, "
+    "or a thing that is kept clean."
+)
+CLEAR_FIRST_VISIT = (
+    "In every order that the protocol permits, no soil of the patient reaches staff or a thing that "
+    "is kept clean. Only one visit was looked at."
+)
+CLEAR_TEXT = "Nothing in the text is to be corrected."
+PARTLY = "Nothing was found in what was checked, but part was not checked: this is no approval."
+
+NO_ORDERS = "No order of the steps was looked at."
+NOTHING_LEFT_OUT = "nothing was left out"
+
+
+# --- Head of a file ------------------------------------------------------------------------------
+
+
+def counts(correct: int, consider: int, unchecked: int) -> str:
+    """ "one to correct, two to consider, one part not checked"."""
+    parts = [
+        f"{number(correct)} to correct" if correct else "nothing to correct",
+        *([f"{number(consider)} to consider"] if consider else []),
+        *([f"{count(unchecked, 'part')} not checked"] if unchecked else []),
+    ]
+    return ", ".join(parts)
+
+
+# --- What was checked ----------------------------------------------------------------------------
+
+
+def what(title: str | None, edition: int | None, steps: int) -> str:
+    """The text that was checked: "Intraoral", edition 1, with its 48 steps."""
+    name = quoted(title) if title else "this protocol"
+    named = f"{name}, edition {edition}" if edition is not None else name
+    return f"{named}: {count(steps, 'step')}"
+
+
+def combinations(
+    n: int, choices: Sequence[tuple[str, Sequence[str]]], asked: Sequence[tuple[str, str]]
+) -> list[str]:
+    """How many combinations of choices, and of which."""
+    if not choices:
+        return []
+    names = listed(f"{name} ({listed(values, 'or')})" for name, values in choices)
+    if asked:
+        only = listed(f"{name}: {value}" for name, value in asked)
+        return [
+            f"only {only}, as asked for: {count(n, 'combination')} of {names}",
+            "other combinations were not looked at",
+        ]
+    if n == 1:
+        return [f"the one combination of {names}"]
+    return [f"all {number(n)} combinations of {names}"]
+
+
+def orders(n: int, exact: bool) -> str:
+    """How many permitted orders: in figures where that is short, else as a power of ten."""
+    if exact and n == 1:
+        return "the one permitted order of the steps"
+    amount = f"{n:,}" if n < 10_000 else f"10^{power_of_ten(n)}"
+    about = ("" if n < 10_000 else "about ") if exact else "at least "
+    return f"every permitted order of the steps, {about}{amount} of them"
+
+
+EVERY_ORDER = "every permitted order of the steps"
+
+
+def visits(any_number: bool) -> str:
+    """How many patients, one after the other."""
+    if any_number:
+        return "any number of patients, one after another"
+    return "one visit only, not the visits that follow"
+
+
+# --- What it rests on ----------------------------------------------------------------------------
+
+
+def starts(pairs: Iterable[tuple[str, str]]) -> list[str]:
+    """How things are when a visit starts, the things of one state together."""
+    groups: dict[str, list[str]] = {}
+    for thing, state in pairs:
+        groups.setdefault(state, []).append(thing)
+    return [f"{state}: {listed(things)}" for state, things in groups.items()]
+
+
+def leaking(covers: Sequence[str]) -> str:
+    """Covers that are taken to leak."""
+    return f"{listed(covers)} {'is' if len(covers) == 1 else 'are'} taken to leak"
+
+
+def remainder(level: str, things: Sequence[str], classes: Sequence[str], source: str | None) -> str:
+    """Germs that published practice accepts after a treatment."""
+    origin = f" ({source})" if source else ""
+    return (
+        f"after {level} on {listed(things)}, {listed(classes)} may remain; "
+        f"published practice accepts that{origin}"
+    )
+
+
+def remainder_short(things: Sequence[str]) -> str:
+    """The same in brief."""
+    return f"some hardy germs may remain on {listed(things)}, as published practice accepts"
+
+
+def without_contact(n: int) -> str:
+    """Steps that are said to touch nothing."""
+    return f"{count(n, 'step')} {'is' if n == 1 else 'are'} said to touch nothing"
+
+
+def own_verbs(n: int) -> str:
+    """Verbs that the protocol brings along."""
+    return f"{count(n, 'verb')} {'is' if n == 1 else 'are'} the protocol's own"
+
+
+def handed_over(thing: str, to: str) -> str:
+    """A thing that another protocol takes over."""
+    return f"{thing} goes to {quoted(to)} and comes back as that says; it is not followed there"
+
+
+def handed_over_short(things: Sequence[str]) -> str:
+    """The same in brief."""
+    return f"{listed(things)} {'is' if len(things) == 1 else 'are'} cleaned elsewhere, by another protocol"
+
+
+VISITS_APART = "one visit has ended before the next one begins"
+
+
+def files(read: Sequence[tuple[str, str, str]]) -> list[str]:
+    """(kind, title, file) as lines."""
+    return [f"{kind} {quoted(title)} ({file})" for kind, title, file in read]
+
+
+def files_short(read: Sequence[tuple[str, str, str]]) -> str:
+    """The same in brief."""
+    return listed(f"{kind} {quoted(title)}" for kind, title, _ in read)
+
+
+def day(shown: str) -> str:
+    """The day of judgement."""
+    return f"{shown} was taken as today"

@@ -1,0 +1,115 @@
+"""How the changes are said that the engine has tried and found to work.
+
+Each is one sentence and, where something is to be written, the lines to write, as an author
+would. The facts of each kind:
+
+============  ====================================================================================
+add-after     step: the step that has to wait; label: what it waits for; of: the step with that label;
+              new, if the label is not there yet ("yes")
+add-step      text: the step to add, or several, one a line; after: the step it follows, or none: it is
+              the first of all
+clean-before  what: the thing or hands; step: the step before which it is cleaned; text, if known: the
+              steps that do it
+throw-away    what; after: the last step that needs it; text, if known: the step that does it
+add-cover     cover, what; before: the step that must find it covered; text, if known: the step that does it
+============  ====================================================================================
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from protocol_lang.findings import Remedy
+from protocol_lang.wording.entry import Facts
+from protocol_lang.wording.plain import count, quoted
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change in words. ``lines``: what to write, without indentation; may be empty."""
+
+    sentence: str
+    lines: tuple[str, ...] = ()
+
+
+def said(remedy: Remedy) -> Change:
+    """The words for a remedy. Raises KeyError for a kind that has none."""
+    return _SAID[remedy.kind](remedy.facts)
+
+
+#: What is said above the one change that is known.
+ONE = "This change is enough; it has been tried:"
+
+
+def several(n: int) -> str:
+    """What is said above a list of ``n`` changes, more than one."""
+    return f"Any one of these {count(n, 'change')} is enough; each has been tried:"
+
+
+def _boxes(text: str) -> tuple[str, ...]:
+    """Each line as a step with its tick box; a line of a block ("in one go") stays as it is."""
+    return tuple(_box(line) for line in text.splitlines() if line.strip())
+
+
+def _box(line: str) -> str:
+    words = line.lstrip()
+    indent = line[: len(line) - len(words)]
+    block = words in ("in one go", "in order", "any order", "side by side")
+    return line if block or words.startswith("[ ]") else f"{indent}[ ] {words}"
+
+
+def _add(text: str, where: str) -> Change:
+    lines = _boxes(text)
+    return Change(f"{where} add {'this step' if len(lines) == 1 else 'these lines'}:", lines)
+
+
+def _add_after(facts: Facts) -> Change:
+    under = f"under {quoted(facts['step'])} add this line"
+    if facts.get("new"):
+        return Change(
+            f"{under}, and give {quoted(facts['of'])} its label:",
+            (f"    after {facts['label']}", f"[ ] {facts['label']}: {facts['of']}"),
+        )
+    return Change(
+        f"{under}, so that it waits for {quoted(facts['of'])}:", (f"    after {facts['label']}",)
+    )
+
+
+def _add_step(facts: Facts) -> Change:
+    after = facts.get("after")
+    return _add(facts["text"], f"after {quoted(after)}" if after else "before the first step")
+
+
+def _clean_before(facts: Facts) -> Change:
+    where = f"before {quoted(facts['step'])}"
+    if facts.get("text"):
+        return _add(facts["text"], where)
+    return Change(f"{where}, clean {facts['what']}.")
+
+
+def _throw_away(facts: Facts) -> Change:
+    where = f"after {quoted(facts['after'])}"
+    if facts.get("text"):
+        return _add(facts["text"], where)
+    return Change(f"{where}, throw away {facts['what']}.")
+
+
+def _add_cover(facts: Facts) -> Change:
+    where = f"before {quoted(facts['before'])}"
+    if facts.get("text"):
+        return _add(facts["text"], where)
+    return Change(f"{where}, put {facts['cover']} on {facts['what']}.")
+
+
+_SAID: Mapping[str, Callable[[Facts], Change]] = {
+    "add-after": _add_after,
+    "after-label": _add_after,
+    "add-step": _add_step,
+    "clean-before": _clean_before,
+    "throw-away": _throw_away,
+    "add-cover": _add_cover,
+}
+
+#: Every kind of remedy that has words.
+KINDS = frozenset(_SAID)

@@ -1,0 +1,853 @@
+"""What the engine's findings say: faults of order (O…), paths of soil (C…), parts not checked (U…).
+
+The facts that each kind fills in, all of them text that a person can read:
+
+========================  ==========================================================================
+no-permitted-order        steps: the steps whose order lines contradict each other
+order-circle              steps: those of the circle
+claim-can-fail            step, person; claim: what should hold, "settings chosen"
+duty-can-fail             duty: its name; step: what can come too early; person; after: the step before
+cover-on-twice            cover, what, step
+cover-not-on              cover, what, step
+under-a-cover             what, step
+nothing-taken             what, step
+already-thrown-away       what, step
+which-one                 what: "the first sleeve or the second"; step
+never-done                step
+impossible-world          choices: "staffing: alone"
+not-ordered               first: the step that has to come first; second; reaches: whom or what
+path-to-patient           who: the part reached; from_what: the part it comes from; first, last: steps
+world-to-patient          origin: "everyday world" or "floor, bin or drain"; part: the part reached
+path-to-staff             who: the person; part
+clean-thing-reached       thing
+hands-at-end              who: the person
+claim-not-clean           what, step
+not-ready                 what; begins, ends: "covered with bag", "bare", "settings chosen"
+left-over                 thing
+too-hard                  question: what was asked, without a question mark; spent: the limit reached
+because-of-findings       which: the findings in the way (their kinds, or words for them)
+not-readable              file; why, if it is known
+next-visits               why
+========================  ==========================================================================
+
+Any of them may carry ``follows``: what else is so for as long as this is not put right.
+"""
+
+from __future__ import annotations
+
+from protocol_lang.wording.entry import Entry, Facts
+from protocol_lang.wording.plain import begin, owned, quoted, without_owner
+
+
+def _text(body: str, declared: str = "", choices: str = "") -> str:
+    """A small complete protocol around some steps."""
+    parts = [
+        'protocol "A short visit"\n  edition 1\n  takes words from "Imaging room 2"\n',
+        *(part.strip("\n") + "\n" for part in (choices, declared) if part),
+        'phase "Visit"\n' + body.strip("\n") + "\n",
+    ]
+    return "\n".join(parts)
+
+
+#: A verb of the example's own, so that soil of the patient comes into play in one line.
+_GUM = """
+verb ACTOR feels the gum
+  meet ACTOR's hands, the patient's mouth
+"""
+
+_STAFFING = """
+choices, each visit
+  staffing: alone, paired
+"""
+
+
+# --- Faults of order -----------------------------------------------------------------------------
+
+
+def _no_permitted_order(facts: Facts) -> str:
+    return (
+        "No order of the steps is permitted: what is asked of these contradicts itself: "
+        f"{facts['steps']}."
+    )
+
+
+def _order_circle(facts: Facts) -> str:
+    return f"These steps wait for each other in a circle: {facts['steps']}."
+
+
+def _claim_can_fail(facts: Facts) -> str:
+    return f"{quoted(facts['step'])} can begin although this does not hold: {facts['claim']}."
+
+
+def _duty_can_fail(facts: Facts) -> str:
+    return (
+        f"{quoted(facts['step'])} can come after {quoted(facts['after'])} "
+        f"before this duty is done: {facts['duty']}."
+    )
+
+
+def _cover_on_twice(facts: Facts) -> str:
+    return (
+        f"{quoted(facts['step'])} can put {facts['cover']} on {facts['what']} "
+        "when a cover is already there."
+    )
+
+
+def _cover_not_on(facts: Facts) -> str:
+    return f"{quoted(facts['step'])} can come when {facts['cover']} is not on {facts['what']}."
+
+
+def _under_a_cover(facts: Facts) -> str:
+    return f"{quoted(facts['step'])} can come while {facts['what']} is under another cover."
+
+
+def _nothing_taken(facts: Facts) -> str:
+    return f"{quoted(facts['step'])} can come before any {facts['what']} has been taken."
+
+
+def _already_thrown_away(facts: Facts) -> str:
+    return f"{quoted(facts['step'])} can come after {facts['what']} has been thrown away."
+
+
+def _which_one(facts: Facts) -> str:
+    return f"In {quoted(facts['step'])} it depends on the order which is meant: {facts['what']}."
+
+
+def _never_done(facts: Facts) -> str:
+    return f"No choice leads to the step {quoted(facts['step'])}."
+
+
+def _impossible_world(facts: Facts) -> str:
+    return f"With {facts['choices']}, no order of the steps is permitted."
+
+
+def _not_ordered(facts: Facts) -> str:
+    return (
+        f"{quoted(facts['second'])} may come before {quoted(facts['first'])}, "
+        f"and in that order soil can reach {facts['reaches']}."
+    )
+
+
+_CONTRADICTION = """
+{i}side by side
+{i}  operator
+{i}    any order
+{i}      in order
+{i}        [ ] save: operator works at keyboard
+{i}        [ ] operator cleans hands
+{i}            after look
+{i}      in order
+{i}        [ ] settings: operator chooses settings at control panel
+{i}        [ ] operator opens the record at keyboard
+{i}            after answer
+{i}  helper
+{i}    any order
+{i}      [ ] answer: helper keeps hands still
+{i}          after save
+{i}      [ ] look: helper looks at the image
+{i}          after settings
+"""
+
+_NO_CONTRADICTION = """
+{i}side by side
+{i}  operator
+{i}    any order
+{i}      in order
+{i}        [ ] save: operator works at keyboard
+{i}        [ ] operator cleans hands
+{i}      in order
+{i}        [ ] settings: operator chooses settings at control panel
+{i}        [ ] operator opens the record at keyboard
+{i}            after answer
+{i}  helper
+{i}    any order
+{i}      [ ] answer: helper keeps hands still
+{i}          after save
+{i}      [ ] helper looks at the image
+{i}          after settings
+"""
+
+_ORDER = (
+    Entry(
+        kind="no-permitted-order",
+        number="O01",
+        sentence=_no_permitted_order,
+        because=lambda facts: (
+            "Steps done in one go stay together, and each of these waits for something that is "
+            "only possible in the middle of another."
+        ),
+        explanation=(
+            "A protocol leaves some order open and fixes the rest: by the order of the lines, by "
+            '"in one go", by "after". Here the fixed parts cannot all be met, so nobody could work '
+            "by this protocol at all. Nothing else is looked at before this is put right, since "
+            "anything at all would be true of an order that does not exist.\n\n"
+            'Take one of the "after" lines away, or let one of the lists in "any order" be mixed, '
+            "so that other steps may come in between."
+        ),
+        faulty=_text(_CONTRADICTION.format(i="  ")),
+        good=_text(_NO_CONTRADICTION.format(i="  ")),
+    ),
+    Entry(
+        kind="order-circle",
+        number="O02",
+        sentence=_order_circle,
+        explanation=(
+            "Each of the steps has to wait for the one before it, and the first has to wait for "
+            'the last. The order comes from the order of the lines and from "after" lines. '
+            "Take out the one that is not meant."
+        ),
+        faulty=_text("""
+  [ ] rub: operator cleans hands
+      after record
+  [ ] record: operator opens the record at keyboard
+"""),
+        good=_text("""
+  [ ] rub: operator cleans hands
+  [ ] record: operator opens the record at keyboard
+      after rub
+"""),
+    ),
+    Entry(
+        kind="claim-can-fail",
+        number="O03",
+        sentence=_claim_can_fail,
+        explanation=(
+            'What stands behind "only when" must hold whenever the step begins, in every order '
+            "that the protocol permits and with every choice. It does not make an order: it says "
+            "what the order must ensure. The route shows one permitted order in which it does not "
+            "hold. Verbs bring such conditions along: gloves go on bare hands only, an exposure "
+            "is made from behind the barrier.\n\n"
+            'Put the step that makes it hold earlier, or say "after" that step.'
+        ),
+        faulty=_text("""
+  any order
+    [ ] operator opens the record at keyboard
+    [ ] operator chooses settings at control panel
+        only when record open
+"""),
+        good=_text("""
+  any order
+    [ ] record: operator opens the record at keyboard
+    [ ] operator chooses settings at control panel
+        only when record open
+        after record
+"""),
+    ),
+    Entry(
+        kind="duty-can-fail",
+        number="O04",
+        sentence=_duty_can_fail,
+        explanation=(
+            "A duty is something that practice asks for at once, whether or not soil would get "
+            "anywhere without it. Hands that come out of gloves are cleaned before they touch "
+            "anything else: gloves have holes too small to see, and taking them off leaves a "
+            "trace on the hands (CDC, Guideline for Hand Hygiene in Health-Care Settings, 2002).\n\n"
+            'Put the two steps under "in one go" so that nothing can come between them.'
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator takes off gloves
+  [ ] operator opens the record at keyboard
+  [ ] operator cleans hands
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+  [ ] operator opens the record at keyboard
+"""),
+    ),
+    Entry(
+        kind="cover-on-twice",
+        number="O05",
+        sentence=_cover_on_twice,
+        explanation=(
+            "A fresh cover goes on after the old one has come off. A thing that starts a visit "
+            "covered (the room says so) still has that cover on."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator covers head rest with bag
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator takes bag off head rest
+  [ ] operator covers head rest with bag
+"""),
+    ),
+    Entry(
+        kind="cover-not-on",
+        number="O06",
+        sentence=_cover_not_on,
+        explanation=(
+            "A cover is taken off that may not be there: it was never put on, or another step has "
+            "taken it off before."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator takes bag off head rest
+  [ ] operator takes bag off head rest
+  [ ] operator covers head rest with bag
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator takes bag off head rest
+  [ ] operator covers head rest with bag
+"""),
+    ),
+    Entry(
+        kind="under-a-cover",
+        number="O07",
+        sentence=_under_a_cover,
+        explanation=(
+            "Covers come off from the outside inwards and go on from the inside outwards. "
+            "Overgloves come off before the gloves under them."
+        ),
+        faulty=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator puts on overgloves
+  [ ] operator takes off gloves
+""",
+            declared="""
+things
+  overgloves: overgloves; worn on hands over gloves; used once; from glove box
+""",
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator puts on overgloves
+  [ ] operator takes off overgloves
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared="""
+things
+  overgloves: overgloves; worn on hands over gloves; used once; from glove box
+""",
+        ),
+    ),
+    Entry(
+        kind="nothing-taken",
+        number="O08",
+        sentence=_nothing_taken,
+        explanation=(
+            "The step speaks of a thing that is used once, and there is a permitted order in which "
+            "none has been taken by then. Take a new one in this step or before it."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator cleans chair arms with the same wipe
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator cleans used half with the same wipe
+  [ ] operator throws wipe into clinical waste
+"""),
+    ),
+    Entry(
+        kind="already-thrown-away",
+        number="O09",
+        sentence=_already_thrown_away,
+        explanation=(
+            "What has been thrown away, or has been handed over to be cleaned elsewhere, is not used "
+            "again in the same visit. Take a new one, or throw it away later."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator throws wipe into clinical waste
+  [ ] operator cleans used half with the same wipe
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator cleans used half with the same wipe
+  [ ] operator throws wipe into clinical waste
+"""),
+    ),
+    Entry(
+        kind="which-one",
+        number="O10",
+        sentence=_which_one,
+        explanation=(
+            'The name of a thing that is used once means the one that was taken last: "wipe" is the '
+            "wipe last taken. Where two orders are permitted in which different ones were taken last, "
+            "the step does not say which it means, and two people would read it in two ways. Fix the "
+            "order of this step and the taking."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  side by side
+    operator
+      [ ] operator cleans used half with a new wipe
+    helper
+      [ ] helper throws wipe into clinical waste
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] helper throws wipe into clinical waste
+  [ ] operator cleans used half with a new wipe
+  [ ] helper throws wipe into clinical waste
+"""),
+    ),
+    Entry(
+        kind="never-done",
+        number="O11",
+        sentence=_never_done,
+        explanation=(
+            'The "where" lines around the step ask for choices that exclude each other, so the step '
+            "is never done. Either a condition is not the one that was meant, or the step can go."
+        ),
+        faulty=_text(
+            """
+  where staffing is alone
+    [ ] operator cleans hands
+    where staffing is paired
+      [ ] helper cleans hands
+""",
+            choices=_STAFFING,
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  where staffing is paired
+    [ ] helper cleans hands
+""",
+            choices=_STAFFING,
+        ),
+    ),
+    Entry(
+        kind="impossible-world",
+        number="O12",
+        sentence=_impossible_world,
+        explanation=(
+            "With other choices the protocol can be followed, with these it cannot: what is fixed "
+            'about the order (the lines, "in one go", "after") contradicts itself. Nothing else is said '
+            "about these choices before this is put right."
+        ),
+        faulty=_text(
+            "  where staffing is paired\n" + _CONTRADICTION.strip("\n").format(i="    "),
+            choices=_STAFFING,
+        ),
+        good=_text(
+            "  where staffing is paired\n" + _NO_CONTRADICTION.strip("\n").format(i="    "),
+            choices=_STAFFING,
+        ),
+    ),
+    Entry(
+        kind="not-ordered",
+        number="O13",
+        sentence=_not_ordered,
+        explanation=(
+            "The protocol leaves the order of two steps open, and in one of the two orders soil gets "
+            "where it must not be. If their order were fixed, nothing would be wrong: this is told "
+            "instead of the path of the soil, since fixing the order is the whole mend."
+        ),
+        faulty=_text(
+            """
+  [ ] patient leans back on head rest
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  any order
+    [ ] operator works at head rest
+    [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] patient leans back on head rest
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator works at head rest
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+    ),
+)
+
+
+# --- Paths of soil -------------------------------------------------------------------------------
+
+_ORIGINS = {"everyday world": "everyday soil", "floor, bin or drain": "dirt from floor, bin or drain"}
+
+
+def _path_to_patient(facts: Facts) -> str:
+    part = without_owner(facts["from_what"])
+    soil = "Saliva" if part in ("mouth", "saliva") else f"Soil from the {part}"
+    return f"{soil} of one patient can reach the {without_owner(facts['who'])} of a later patient."
+
+
+def _world_to_patient(facts: Facts) -> str:
+    soil = _ORIGINS.get(facts["origin"], facts["origin"])
+    return f"{begin(soil)} can reach the patient's {without_owner(facts['part'])}."
+
+
+def _path_to_staff(facts: Facts) -> str:
+    return f"Soil of a patient can reach {owned(facts['who'], facts['part'])}."
+
+
+def _clean_thing_reached(facts: Facts) -> str:
+    return f"Soil of a patient can reach {facts['thing']}, which is kept clean."
+
+
+def _hands_at_end(facts: Facts) -> str:
+    return f"Soil of a patient can still be on {owned(facts['who'], 'hands')} when the visit ends."
+
+
+def _claim_not_clean(facts: Facts) -> str:
+    return (
+        f"Soil that should not be there can be on {facts['what']} "
+        f"when {quoted(facts['step'])} begins."
+    )
+
+
+def _not_ready(facts: Facts) -> str:
+    return (
+        f"The room can be left not ready for the next patient: {facts['what']} is "
+        f"{facts['begins']} when a visit begins and can be {facts['ends']} when it ends."
+    )
+
+
+def _left_over(facts: Facts) -> str:
+    return f"{begin(facts['thing'])} is used and can still be lying there when the visit ends."
+
+
+_CONTAMINATION = (
+    Entry(
+        kind="path-to-patient",
+        number="C01",
+        sentence=_path_to_patient,
+        explanation=(
+            "Whatever touches soil carries it on to what it touches next, until something ends it: a "
+            "treatment that is strong enough on a thing that was cleaned first, a cover that is thrown "
+            "away. The route shows one permitted order of the steps, over as many visits as it takes, "
+            "and what the soil passes on its way. Any of the changes that are listed has been tried and "
+            "closes this path without opening another.\n\n"
+            "Where soil gets through only for some kinds of germ, the route names them."
+        ),
+        faulty=_text(
+            """
+  [ ] patient leans back on head rest
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  [ ] operator works at head rest
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] patient leans back on head rest
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+  [ ] operator works at head rest
+""",
+            declared=_GUM,
+        ),
+    ),
+    Entry(
+        kind="world-to-patient",
+        number="C02",
+        sentence=_world_to_patient,
+        explanation=(
+            "Hands that come in from outside, a telephone, a pen carry everyday soil; floor, bin and drain "
+            "carry dirt. On bare skin that does no harm; in a mouth it has no place."
+        ),
+        faulty=_text(
+            """
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+    ),
+    Entry(
+        kind="path-to-staff",
+        number="C03",
+        sentence=_path_to_staff,
+        explanation=(
+            "Soil of a patient reaches staff when it comes onto bare skin in more than a trace, or onto eyes, "
+            "nose or mouth at all. The trace that taking off gloves leaves on the hands is not counted at "
+            "once, since cleaning the hands ends it; it is counted if it is still there when the visit ends "
+            "(see hands-at-end)."
+        ),
+        faulty=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator feels the gum
+  [ ] operator washes hands
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+    ),
+    Entry(
+        kind="clean-thing-reached",
+        number="C04",
+        sentence=_clean_thing_reached,
+        explanation=(
+            'The room says "kept clean" of things that everybody counts on being clean and nobody disinfects '
+            "between patients: a keyboard, a box of gloves, a drawer. No soil of a patient may get onto "
+            "them, not even for a moment, since nothing in the protocol would take it off again."
+        ),
+        faulty=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  [ ] operator works at keyboard
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+  [ ] operator works at keyboard
+""",
+            declared=_GUM,
+        ),
+    ),
+    Entry(
+        kind="hands-at-end",
+        number="C05",
+        sentence=_hands_at_end,
+        explanation=(
+            "Taking off gloves leaves a trace on the hands. Whoever leaves the room or turns to the next "
+            "patient has clean hands: the last thing a person does in a visit is clean them."
+        ),
+        faulty=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  [ ] operator takes off gloves
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+    ),
+    Entry(
+        kind="claim-not-clean",
+        number="C06",
+        sentence=_claim_not_clean,
+        explanation=(
+            '"only when … clean" says that nothing foreign is on a thing or on hands when the step begins: '
+            '"clean of other patients" allows this patient\'s own soil, "clean" allows none, nor everyday '
+            "soil. There is a permitted order in which something foreign is there."
+        ),
+        faulty=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+  [ ] operator feels the gum
+      only when operator's hands are clean
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+        good=_text(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator feels the gum
+      only when operator's hands are clean
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            declared=_GUM,
+        ),
+    ),
+    Entry(
+        kind="not-ready",
+        number="C07",
+        sentence=_not_ready,
+        because=lambda facts: "A visit ends with the room as the next visit expects to find it.",
+        explanation=(
+            "The protocol is followed again and again, so each visit has to leave the room as it found it: the "
+            "same kinds of cover on the same things, the same lasting facts. As long as that is not so, "
+            "nothing can be said about the patients who come after the first."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator takes bag off head rest
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator takes bag off head rest
+  [ ] operator covers head rest with bag
+"""),
+    ),
+    Entry(
+        kind="left-over",
+        number="C08",
+        sentence=_left_over,
+        explanation=(
+            "What is used once is thrown away, or goes where it is cleaned, before the visit ends; what lies "
+            "about is picked up by the next patient's hands, or taken for clean. A cover that is still on "
+            "something is not left over."
+        ),
+        faulty=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+"""),
+        good=_text("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator throws wipe into clinical waste
+"""),
+    ),
+)
+
+
+# --- Parts that were not checked ----------------------------------------------------------------
+
+
+def _too_hard(facts: Facts) -> str:
+    return (
+        f"{begin(facts['question'])}: this was not decided within the limit "
+        f"that is set ({facts['spent']})."
+    )
+
+
+def _because_of_findings(facts: Facts) -> str:
+    return f"The rest was not looked at because of {facts['which']}."
+
+
+def _not_readable(facts: Facts) -> str:
+    why = f": {facts['why']}" if facts.get("why") else ""
+    return f"{facts['file']} could not be read{why}."
+
+
+def _next_visits(facts: Facts) -> str:
+    return f"Nothing is said about the visits that follow the first: {facts['why']}."
+
+
+UNCHECKED = (
+    Entry(
+        kind="too-hard",
+        number="U01",
+        sentence=_too_hard,
+        explanation=(
+            "Whether some order lets soil through can be very hard to decide, and the work spent on it has a "
+            "limit, so that a check always comes to an end. Past the limit nothing is guessed: the question "
+            "stays open and is named. It is neither a fault nor an approval. Fixing some of the order that is "
+            "left open, or looking at one choice at a time, usually settles it."
+        ),
+        faulty="",
+        good="",
+    ),
+    Entry(
+        kind="because-of-findings",
+        number="U02",
+        sentence=_because_of_findings,
+        explanation=(
+            "Nothing is judged that rests on something already found to be at fault: its answer would change "
+            "with the mend. Put right what was found, and check again."
+        ),
+        faulty="",
+        good="",
+    ),
+    Entry(
+        kind="not-readable",
+        number="U03",
+        sentence=_not_readable,
+        explanation=(
+            "A file could not be opened, is not text, or is larger than the stated limit. Nothing is said "
+            "about it."
+        ),
+        faulty="",
+        good="",
+    ),
+    Entry(
+        kind="next-visits",
+        number="U04",
+        sentence=_next_visits,
+        explanation=(
+            "Soil is followed from one visit to the next only when each visit leaves the room as the next one "
+            "expects it. Until that is so, only the first visit was looked at."
+        ),
+        faulty="",
+        good="",
+    ),
+)
+
+ENTRIES: tuple[Entry, ...] = (*_ORDER, *_CONTAMINATION, *UNCHECKED)
