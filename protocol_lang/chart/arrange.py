@@ -1,0 +1,250 @@
+"""Type size, columns and pages for pieces of known height. Pure arithmetic; lengths in points.
+
+The largest type that fits on the fewest pages wins. Phases are kept whole where that costs little
+type. Below the least type nothing is set: the sheet goes on to a further page, which begins with a
+phase where it can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from protocol_lang.chart.pieces import Piece
+
+#: What it costs to begin a page in the middle of a phase, beside what it costs to begin a column.
+PAGE_INSIDE_PHASE = 1000
+#: What it costs to leave one step of a phase alone at the top of a column.
+ALONE = 40
+#: How much smaller type may be (factor) if then no phase is divided.
+WHOLE_PHASES_ARE_WORTH = 0.9
+#: Sizes are tried in steps of this factor at the end of the search.
+FINEST = 1.01
+MOST_PAGES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Heights:
+    """Of each piece, and of each phase's band of going on, at one size in so many columns.
+
+    None: a word of it is wider than its line.
+    """
+
+    pieces: tuple[float | None, ...]
+    continued: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Pieces ``first`` to before ``end``; ``continued``: under the band of a phase that goes on."""
+
+    first: int
+    end: int
+    continued: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """``pages``: the columns of each page, at most ``columns``."""
+
+    size: float
+    columns: int
+    pages: tuple[tuple[Column, ...], ...]
+
+
+#: (size, number of columns) of several tries -> the heights of each.
+Measure = Callable[[Sequence[tuple[float, int]]], Sequence[Heights]]
+
+
+def arrange(
+    pieces: Sequence[Piece],
+    measure: Measure,
+    room: float,
+    *,
+    least: float,
+    most: float,
+    column_counts: Sequence[int],
+) -> Arrangement | None:
+    """The arrangement with the largest type on the fewest pages; None if the least is too large.
+
+    ``room``: the height of a column. The search measures a ladder of sizes first, then between the
+    best step and the next.
+    """
+    known: dict[tuple[float, int], Heights] = {}
+
+    def look(tries: Sequence[tuple[float, int]]) -> None:
+        new = [one for one in tries if one not in known]
+        known.update(zip(new, measure(new), strict=True))
+
+    def fitted(size: float, columns: int, pages: int, whole: bool) -> list[Column] | None:
+        return fill(pieces, known[size, columns], room, columns, pages, whole_phases=whole)
+
+    ladder = _ladder(least, most, 7)
+    look([(size, columns) for size in ladder for columns in column_counts])
+    for pages in range(1, MOST_PAGES + 1):
+        best: list[tuple[float, int, list[Column]]] = []
+        for whole in (True, False):
+            steps = {
+                columns: max((n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)), default=-1)
+                for columns in column_counts
+            }
+            top = max(steps.values())
+            if top < 0:
+                continue
+            # The finer steps of every number of columns that came as far as the best one.
+            near = [columns for columns, step in steps.items() if step == top]
+            fine = _ladder(ladder[top], ladder[min(top + 1, len(ladder) - 1)], 9)
+            look([(size, columns) for size in fine for columns in near])
+            found = [
+                (size, columns, filled)
+                for size in fine
+                for columns in near
+                if (filled := fitted(size, columns, pages, whole)) is not None
+            ]
+            # Of equal sizes the fewest columns: longer lines, fewer breaks.
+            best.append(max(found, key=lambda one: (one[0], -one[1])))
+        if best:
+            size, columns, filled = best[0]
+            if len(best) > 1 and size < WHOLE_PHASES_ARE_WORTH * best[1][0]:
+                size, columns, filled = best[1]
+            by_page = [filled[n : n + columns] for n in range(0, len(filled), columns)]
+            return Arrangement(
+                size,
+                columns,
+                tuple(tuple(c for c in page if c.end > c.first) for page in by_page),
+            )
+    return None
+
+
+def fill(
+    pieces: Sequence[Piece],
+    heights: Heights,
+    room: float,
+    columns: int,
+    pages: int,
+    *,
+    whole_phases: bool,
+) -> list[Column] | None:
+    """The best filling of ``pages`` with ``columns`` each, exactly; None when it does not fit.
+
+    Dynamic programming over the pieces: the cost of a column is that of beginning it where it
+    begins, and of the room it leaves empty.
+    """
+    if any(height is None for height in heights.pieces):
+        return None
+    count = len(pieces)
+    upto = [0.0]
+    for height in heights.pieces:
+        upto.append(upto[-1] + (height or 0.0))
+    begin = [_begin_cost(pieces, index, whole_phases) for index in range(count)]
+    best: dict[int, tuple[float, tuple[Column, ...]]] = {0: (0.0, ())}
+    for number in range(columns * pages):
+        new_page = number % columns == 0 and number > 0
+        following: dict[int, tuple[float, tuple[Column, ...]]] = {}
+        for first, (cost, so_far) in best.items():
+            if first == count:
+                _keep(following, count, cost + 8.0, (*so_far, Column(count, count, False)))
+                continue
+            start = begin[first]
+            if start is None:
+                continue
+            divided = pieces[first].kind != "band"
+            band = heights.continued[pieces[first].phase] if divided else 0.0
+            if band is None:
+                continue
+            cost_here = cost + start + (PAGE_INSIDE_PHASE if new_page and divided else 0)
+            for end in range(first + 1, count + 1):
+                used = upto[end] - upto[first] + band
+                if used > room:
+                    break
+                slack = (room - used) / room
+                column = Column(first, end, divided)
+                _keep(following, end, cost_here + 8.0 * slack * slack, (*so_far, column))
+        best = following
+    return list(best[count][1]) if count in best else None
+
+
+def _keep(
+    table: dict[int, tuple[float, tuple[Column, ...]]],
+    key: int,
+    cost: float,
+    columns: tuple[Column, ...],
+) -> None:
+    if key not in table or cost < table[key][0]:
+        table[key] = (cost, columns)
+
+
+def _begin_cost(pieces: Sequence[Piece], index: int, whole_phases: bool) -> int | None:
+    piece = pieces[index]
+    if index == 0 or piece.kind == "band":
+        return 0
+    if piece.break_cost is None or whole_phases:
+        return None
+    alone = index + 1 == len(pieces) or pieces[index + 1].kind == "band"
+    return piece.break_cost + (ALONE if alone else 0)
+
+
+def _ladder(least: float, most: float, steps: int) -> list[float]:
+    """Sizes from least to most, each larger by the same factor, none closer than FINEST."""
+    if most <= least * FINEST:
+        return [least]
+    factor = (most / least) ** (1 / (steps - 1))
+    sizes = [least]
+    while len(sizes) < steps:
+        sizes.append(sizes[-1] * max(factor, FINEST))
+        if sizes[-1] > most:
+            sizes[-1] = most
+            break
+    return sizes
+
+
+def stretches(
+    columns: Sequence[tuple[float, float | None, Sequence[str], Sequence[str]]],
+) -> list[dict[str, object]]:
+    """The ribbons down a column as runs of one look.
+
+    One entry per piece, from the top: (its height; where in it the hands change, None: nowhere; the
+    states before; the states after). Gives, per run, ``lane``, ``state``, ``top`` and ``bottom``.
+    """
+    runs: dict[int, list[list[object]]] = {}
+    top = 0.0
+    for height, change, before, after in columns:
+        for lane, (old, new) in enumerate(zip(before, after, strict=True)):
+            parts = [(new, top, top + height)]
+            if old != new and change is not None:
+                parts = [(old, top, top + change), (new, top + change, top + height)]
+            for state, start, end in parts:
+                line = runs.setdefault(lane, [])
+                if line and line[-1][0] == state and line[-1][2] == start:
+                    line[-1][2] = end
+                else:
+                    line.append([state, start, end])
+        top += height
+    return [
+        {"lane": lane, "state": state, "top": start, "bottom": end}
+        for lane, line in sorted(runs.items())
+        for state, start, end in line
+    ]
+
+
+def brackets(
+    rows: Sequence[tuple[float, Sequence[tuple[int, str]]]],
+) -> list[dict[str, object]]:
+    """The brackets beside groups: one entry per piece, (its height, the groups it lies in)."""
+    open_at: dict[tuple[int, int, str], tuple[float, float]] = {}
+    top = 0.0
+    for height, within in rows:
+        for depth, (group, kind) in enumerate(within):
+            start, _ = open_at.get((depth, group, kind), (top, top))
+            open_at[depth, group, kind] = (start, top + height)
+        top += height
+    return [
+        {"depth": depth, "kind": kind, "top": start, "bottom": end}
+        for (depth, _, kind), (start, end) in open_at.items()
+    ]
+
+
+def is_sorted(columns: Sequence[Column]) -> bool:
+    """Whether columns follow one another without gap or overlap (a law for the tests)."""
+    return all(left.end == right.first for left, right in pairwise(columns))

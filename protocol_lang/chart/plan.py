@@ -1,0 +1,275 @@
+"""From a protocol under one choice to a sheet. Pure: no files, no clock, no engine.
+
+What the engine knows comes in as :class:`Known`, by the place of each step; the branches that are
+not chosen are left out and the numbers run through.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from protocol_lang.chart.sheet import (
+    Draft,
+    Group,
+    Hands,
+    HandState,
+    Mark,
+    Row,
+    Sheet,
+    SheetPhase,
+    Together,
+)
+from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
+from protocol_lang.model.parts import PersonKind
+from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.steps import (
+    AnyOrder,
+    Doing,
+    InOneGo,
+    InOrder,
+    Item,
+    SideBySide,
+    Step,
+    Waiting,
+    Where,
+)
+from protocol_lang.model.verbs import OfSlot, OfThing, Reduces, Slot
+from protocol_lang.text import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the engine found about one protocol under one choice.
+
+    ``hands``: by the place of a step (``Step.place``), of each person just after it; a person left
+    out has what the step before had. ``start``: of each person when the visit begins; left out:
+    not clean. ``phase_do_not_touch``: by the place of a phase; ``do_not_touch``: of a step.
+    ``wait_minutes``: by the place of a step that waits until a thing is dry.
+    """
+
+    hands: Mapping[Place, Mapping[str, Hands]] = field(default_factory=dict)
+    start: Mapping[str, Hands] = field(default_factory=dict)
+    phase_do_not_touch: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
+    do_not_touch: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
+    wait_minutes: Mapping[Place, int] = field(default_factory=dict)
+    mark: Mark = field(default_factory=lambda: Draft("not checked"))
+
+
+def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = None) -> Sheet:
+    """The sheet of ``protocol`` where the choices are as told; without ``known`` it is a draft.
+
+    Raises ValueError when a choice of the protocol has no value in ``choices``, or one it does not
+    offer.
+    """
+    known = known or Known()
+    for choice in protocol.choices:
+        if choices.get(choice.name) not in choice.values:
+            raise ValueError(
+                f'The choice "{choice.name}" must be one of: {", ".join(choice.values)}.'
+            )
+    chosen = [
+        (phase, tuple(_chosen(phase.items, choices)))
+        for phase in protocol.phases  # a phase may lie wholly in branches that are not chosen
+    ]
+    persons = _staff(protocol, [items for _, items in chosen])
+    begin = {name: known.start.get(name, Hands(HandState.NOT_CLEAN)) for name in persons}
+    counter = _Counter(protocol, known, begin)
+    phases = []
+    for phase, items in chosen:
+        if not items:
+            continue
+        before = dict(counter.hands)
+        phases.append(
+            SheetPhase(
+                title=phase.short or phase.title,
+                items=counter.items(items),
+                hands_before=before,
+                notes=phase.notes,
+                do_not_touch=known.phase_do_not_touch.get(phase.place, ()),
+            )
+        )
+    header = protocol.header
+    room = next((source.title for source in protocol.files if source.kind == "room"), None)
+    return Sheet(
+        title=header.title,
+        choices=tuple((choice.name, choices[choice.name]) for choice in protocol.choices),
+        phases=tuple(phases),
+        persons=persons,
+        room=room,
+        edition=header.edition,
+        in_force=header.in_force,
+        review_by=header.review_by,
+        owner=header.owner,
+        mark=known.mark,
+    )
+
+
+def actor(step: Step) -> str | None:
+    """The person who does a step: who fills the first slot of a person; None for saying."""
+    if isinstance(step.does, Waiting):
+        return step.does.actor
+    if isinstance(step.does, Doing):
+        for part in step.does.frame.parts:
+            if isinstance(part, Slot) and part.kind == "person":
+                names = step.does.filled.get(part.name, ())
+                return names[0] if names else None
+    return None
+
+
+def holds(condition: Condition | None, choices: Mapping[str, str]) -> bool:
+    """Whether a condition on choices holds; no condition (otherwise) always does."""
+    match condition:
+        case None:
+            return True
+        case ChoiceIs(choice, value):
+            return choices.get(choice) == value
+        case NotWhere(part):
+            return not holds(part, choices)
+        case EveryWhere(parts):
+            return all(holds(part, choices) for part in parts)
+        case AnyWhere(parts):
+            return any(holds(part, choices) for part in parts)
+
+
+def _chosen(items: Sequence[Item], choices: Mapping[str, str]) -> Iterator[Item]:
+    """The items without branches: those chosen stand where the branches stood; empty blocks go."""
+    for item in items:
+        match item:
+            case Step():
+                yield item
+            case Where(branches):
+                for condition, inside in branches:
+                    if holds(condition, choices):
+                        yield from _chosen(inside, choices)
+                        break
+            case InOrder(inside, place):
+                if kept := tuple(_chosen(inside, choices)):
+                    yield InOrder(kept, place)
+            case AnyOrder(inside, mixed, place):
+                if kept := tuple(_sub_lists(inside, choices)):
+                    yield AnyOrder(kept, mixed, place)
+            case InOneGo(inside, place):
+                if kept := tuple(_chosen(inside, choices)):
+                    yield InOneGo(kept, place)
+            case SideBySide(lanes, place):
+                left = [(person, tuple(_chosen(lane, choices))) for person, lane in lanes]
+                if kept_lanes := tuple((person, lane) for person, lane in left if lane):
+                    yield SideBySide(kept_lanes, place)
+
+
+def _sub_lists(items: Sequence[Item], choices: Mapping[str, str]) -> Iterator[Item]:
+    """Inside any order a chosen branch of several items stays a list in its own order."""
+    for item in items:
+        kept = tuple(_chosen((item,), choices))
+        if isinstance(item, Where) and len(kept) > 1:
+            yield InOrder(kept, item.place)
+        else:
+            yield from kept
+
+
+def _steps(items: Sequence[Item]) -> Iterator[Step]:
+    for item in items:
+        match item:
+            case Step():
+                yield item
+            case InOrder() | AnyOrder() | InOneGo():
+                yield from _steps(item.items)
+            case SideBySide(lanes):
+                for _, lane in lanes:
+                    yield from _steps(lane)
+            case Where():
+                raise AssertionError("branches were chosen before")
+
+
+def _staff(protocol: Protocol, phases: Sequence[tuple[Item, ...]]) -> tuple[str, ...]:
+    """The members of staff who do something, in the order in which they are declared."""
+    acting = {actor(step) for items in phases for step in _steps(items)}
+    return tuple(
+        name
+        for name, person in protocol.people.items()
+        if person.kind is PersonKind.STAFF and name in acting
+    )
+
+
+class _Counter:
+    """Numbers the steps and carries the hands along, in the order of the sheet."""
+
+    def __init__(self, protocol: Protocol, known: Known, start: Mapping[str, Hands]) -> None:
+        self.protocol = protocol
+        self.known = known
+        self.hands: dict[str, Hands] = dict(start)
+        self.number = 0
+        self.wet: dict[str, int] = {}
+
+    def items(self, items: Sequence[Item]) -> tuple[Row | Group, ...]:
+        return tuple(self.item(item) for item in items)
+
+    def item(self, item: Item) -> Row | Group:
+        match item:
+            case Step():
+                return self.row(item)
+            case InOrder(inside):
+                return Group(Together.IN_ORDER, self.items(inside))
+            case AnyOrder(inside, mixed):
+                return Group(
+                    Together.MIXED if mixed else Together.ANY_ORDER, self.items(inside)
+                )
+            case InOneGo(inside):
+                return Group(Together.IN_ONE_GO, self.items(inside))
+            case SideBySide(lanes):
+                return Group(
+                    Together.SIDE_BY_SIDE,
+                    tuple(
+                        Group(Together.LANE, self.items(lane), person) for person, lane in lanes
+                    ),
+                )
+            case Where():
+                raise AssertionError("branches were chosen before")
+
+    def row(self, step: Step) -> Row:
+        self.number += 1
+        found = self.known.hands.get(step.place, {})
+        self.hands.update({name: found[name] for name in self.hands if name in found})
+        return Row(
+            number=self.number,
+            text=step.short or step.text,
+            person=actor(step),
+            hands=dict(self.hands),
+            label=step.label,
+            notes=step.notes,
+            wait_minutes=self.minutes(step),
+            do_not_touch=self.known.do_not_touch.get(step.place, ()),
+        )
+
+    def minutes(self, step: Step) -> int | None:
+        """Minutes that a step waits: as written, as the engine says, or as the product's label says."""
+        if isinstance(step.does, Doing):
+            self.wet.update(_made_wet(self.protocol, step.does))
+            return None
+        if not isinstance(step.does, Waiting):
+            return None
+        if step.does.minutes is not None:
+            return step.does.minutes
+        return self.known.wait_minutes.get(step.place) or self.wet.get(step.does.until_dry or "")
+
+
+def _made_wet(protocol: Protocol, doing: Doing) -> dict[str, int]:
+    """Which things a step leaves wet, and for how many minutes."""
+    wet: dict[str, int] = {}
+    for line in doing.verb.lines:
+        if not isinstance(line, Reduces) or line.product is None:
+            continue
+        products = doing.filled.get(line.product, (line.product,))
+        minutes = [
+            protocol.things[name].wet_minutes for name in products if name in protocol.things
+        ]
+        for ref in line.refs:
+            names: tuple[str, ...] = ()
+            if isinstance(ref, OfSlot):
+                names = doing.filled.get(ref.slot, ())
+            elif isinstance(ref, OfThing):
+                names = (ref.thing,)
+            for name in names:
+                wet.update({name: most for most in minutes if most is not None})
+    return wet

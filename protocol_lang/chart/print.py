@@ -1,0 +1,412 @@
+"""Sets a sheet in type: PDF (tagged, PDF/UA-1 and PDF/A-2a), SVG or PNG.
+
+Deterministic: the same sheet gives the same bytes. Every format is set as PDF first, because only
+there is a letter that no font has an error and not an empty box.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from protocol_lang.chart.arrange import (
+    Arrangement,
+    Column,
+    Heights,
+    arrange,
+    brackets,
+    stretches,
+)
+from protocol_lang.chart.faults import CannotPrint
+from protocol_lang.chart.inks import INKS
+from protocol_lang.chart.paper import POINTS_PER_MM, Paper, least_type, reading_distance
+from protocol_lang.chart.pieces import (
+    Piece,
+    continued_bands,
+    others_act,
+    pieces,
+    tokens,
+)
+from protocol_lang.chart.sheet import Draft, HandState, Sheet, rows
+from protocol_lang.chart.words import Words, words_of
+
+if TYPE_CHECKING:
+    import typst
+
+Format = Literal["pdf", "svg", "png"]
+
+_TEMPLATE = Path(__file__).with_name("page.typ")
+
+#: From where a chart is read unless told otherwise, in metres: someone at work before it.
+USUAL_DISTANCE = 1.0
+#: Type is never larger than this on A3 (points), and in proportion on other paper.
+LARGEST_TYPE = 30.0
+#: Margins and the space between columns on A3, in millimetres.
+MARGIN, GUTTER = 13.0, 9.0
+MOST_COLUMNS = 4
+
+#: Where in a row the hands change, and how it is built, in parts of the type size; as in page.typ.
+_MIDDLE_OF_FIRST_LINE = 0.14 + 1.36 / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """``pages``: one PDF of all pages, or each page as SVG or PNG.
+
+    ``type_size`` (points) of the steps, and ``readable_from`` (metres) by the rule of
+    :mod:`protocol_lang.chart.paper`; ``sheets``: how many pages there are.
+    """
+
+    pages: tuple[bytes, ...]
+    type_size: float
+    readable_from: float
+    sheets: int
+
+
+def render(
+    sheet: Sheet,
+    format: Format = "pdf",
+    paper: Paper = Paper.A3,
+    *,
+    distance: float = USUAL_DISTANCE,
+    pixels_per_inch: float = 144,
+) -> Printed:
+    """The sheet in type, on the fewest pages on which it can be read from ``distance`` metres.
+
+    Raises :class:`CannotPrint` with a sentence for people: a step that is too long for the paper,
+    a letter that no font has, nothing to print. ValueError: see :func:`least_type`.
+    """
+    if not any(True for phase in sheet.phases for _ in rows(phase.items)):
+        raise CannotPrint("There is no step to print.")
+    job = _Job(sheet, paper, least_type(distance))
+    arrangement = job.arrangement()
+    drawing = job.drawing(arrangement)
+    pdf = _compile(drawing, "pdf", pixels_per_inch)
+    made = pdf if format == "pdf" else _compile(drawing, format, pixels_per_inch)
+    if len(made) != (1 if format == "pdf" else len(arrangement.pages)):
+        raise AssertionError("a page overflowed")
+    return Printed(
+        pages=tuple(made),
+        type_size=arrangement.size,
+        readable_from=reading_distance(arrangement.size),
+        sheets=len(arrangement.pages),
+    )
+
+
+class _Job:
+    """One sheet on one paper: what is common to measuring and drawing."""
+
+    def __init__(self, sheet: Sheet, paper: Paper, least: float) -> None:
+        self.sheet = sheet
+        self.paper = paper
+        self.least = least
+        self.words = words_of(sheet.language)
+        self.pieces = pieces(sheet, self.words)
+        self.continued = continued_bands(sheet, self.words)
+        self.scale = paper.value.height / Paper.A3.value.height
+        self.margin = MARGIN * self.scale
+        self.gutter = GUTTER * self.scale * POINTS_PER_MM
+        self.room = 0.0
+        self.inner: dict[tuple[float, int], tuple[tuple[tuple[float, ...], ...], ...]] = {}
+
+    def width(self, columns: int) -> float:
+        whole = (self.paper.value.width - 2 * self.margin) * POINTS_PER_MM
+        return (whole - (columns - 1) * self.gutter) / columns
+
+    def arrangement(self) -> Arrangement:
+        counts = range(1, MOST_COLUMNS + 1)
+        most = max(LARGEST_TYPE * self.scale, self.least)
+        first = self._measured([])
+        self.room = (
+            (self.paper.value.height - 2 * self.margin) * POINTS_PER_MM
+            - first["head"]
+            - first["foot"]
+            - 8 * self.scale
+        )
+        found = None
+        if self.room > 0:
+            found = arrange(
+                self.pieces,
+                self.measure,
+                self.room,
+                least=self.least,
+                most=most,
+                column_counts=counts,
+            )
+        if found is None:
+            raise CannotPrint(self.too_long())
+        return found
+
+    def measure(self, tries: Sequence[tuple[float, int]]) -> list[Heights]:
+        found = self._measured(tries)["pieces"]
+        result = []
+        for one, measured in zip(tries, found, strict=True):
+            totals = tuple(None if m["total"] < 0 else m["total"] for m in measured)
+            self.inner[one] = tuple(tuple(tuple(lane) for lane in m["lanes"]) for m in measured)
+            result.append(Heights(totals[: len(self.pieces)], totals[len(self.pieces) :]))
+        return result
+
+    def too_long(self) -> str:
+        """The one thing that stands in the way, as a sentence."""
+        metres = reading_distance(self.least)
+        at = f"on {self.paper.shown} with letters that can be read from {metres:.3g} m"
+        mend = "Give it a short text, take larger paper or a shorter reading distance."
+        if self.room <= 0:
+            return f"Title and foot leave no room for steps {at}. Give the protocol a shorter title."
+        heights = self.measure([(self.least, 1)])[0]
+        for piece, height in zip(self.pieces, heights.pieces, strict=True):
+            if height is None or height > self.room:
+                named = piece.data.get("number")
+                what = f"Step {named}" if named else f'A part of "{self.phase_title(piece)}"'
+                return f"{what} does not fit {at}. {mend}"
+        return f"The steps do not fit {at} in the pages allowed. {mend}"
+
+    def phase_title(self, piece: Piece) -> str:
+        return self.sheet.phases[piece.phase].title
+
+    # --- What the template is given ---------------------------------------------------------------
+
+    def common(self) -> dict[str, Any]:
+        size = self.paper.value
+        words = self.words
+        return {
+            "document": {"title": self.document_title(), "description": self.sheet.title},
+            "language": self.sheet.language,
+            "fonts": list(_families()),
+            "inks": dict(INKS),
+            "paper": {"width": size.width, "height": size.height},
+            "margin": self.margin,
+            "ribbons": len(self.sheet.persons),
+            "others": others_act(self.sheet),
+            "head": self.head(words),
+            "foot": self.foot(words),
+        }
+
+    def document_title(self) -> str:
+        parts = [f"{name}: {value}" for name, value in self.sheet.choices]
+        return ", ".join([self.sheet.title, *parts])
+
+    def head(self, words: Words) -> dict[str, Any]:
+        return {
+            "title": self.sheet.title,
+            "room": self.sheet.room or "",
+            "lines": [words.edition.format(n=self.sheet.edition)]
+            if self.sheet.edition is not None
+            else [],
+            "choices": [[name, value] for name, value in self.sheet.choices],
+        }
+
+    def foot(self, words: Words) -> dict[str, Any]:
+        sheet = self.sheet
+        lines = []
+        if sheet.in_force:
+            lines.append(words.in_force.format(day=words.day(sheet.in_force)))
+        if sheet.review_by:
+            lines.append(words.review_by.format(day=words.day(sheet.review_by)))
+        if sheet.owner:
+            lines.append(words.owner.format(owner=sheet.owner))
+        shown = {hands.state for phase in sheet.phases for hands in phase.hands_before.values()}
+        for phase in sheet.phases:
+            for row in rows(phase.items):
+                shown |= {hands.state for hands in row.hands.values()}
+        marks = tokens(sheet.persons)
+        draft = isinstance(sheet.mark, Draft)
+        return {
+            "legend": words.legend,
+            "states": [
+                {"state": state.name, "words": words.hands[state]}
+                for state in reversed(HandState)
+                if state in shown
+            ],
+            "persons": [{"token": marks[person], "person": person} for person in sheet.persons],
+            "cautions": [*(sheet.cautions or words.cautions)],
+            "draft": draft,
+            "draft-word": words.draft,
+            "mark": words.draft_because.format(reason=sheet.mark.reason)
+            if isinstance(sheet.mark, Draft)
+            else words.checked,
+            "lines": " · ".join(lines),
+        }
+
+    def _measured(self, tries: Sequence[tuple[float, int]]) -> Any:
+        given = {
+            **self.common(),
+            "use": "measure",
+            "page-words": self.words.sheet_of.format(n=8, all=8),
+            "pieces": [_given(piece) for piece in (*self.pieces, *self.continued)],
+            "tries": [
+                {"size": size, "width": self.width(columns)} for size, columns in tries
+            ],
+        }
+        return _query(given)
+
+    def drawing(self, arrangement: Arrangement) -> dict[str, Any]:
+        inner = self.inner[arrangement.size, arrangement.columns]
+        heights = self.measure([(arrangement.size, arrangement.columns)])[0]
+        total = len(arrangement.pages)
+        return {
+            **self.common(),
+            "use": "draw",
+            "size": arrangement.size,
+            "columns": arrangement.columns,
+            "width": self.width(arrangement.columns),
+            "gutter": self.gutter,
+            "pages": [
+                {
+                    "words": self.words.sheet_of.format(n=number, all=total) if total > 1 else "",
+                    "columns": [
+                        self.column(column, heights, inner, arrangement.size) for column in page
+                    ],
+                }
+                for number, page in enumerate(arrangement.pages, start=1)
+            ],
+        }
+
+    def column(
+        self,
+        column: Column,
+        heights: Heights,
+        inner: Sequence[Sequence[Sequence[float]]],
+        size: float,
+    ) -> dict[str, Any]:
+        standing = list(self.pieces[column.first : column.end])
+        high = [height or 0.0 for height in heights.pieces[column.first : column.end]]
+        lanes = list(inner[column.first : column.end])
+        if column.continued:
+            phase = standing[0].phase
+            band = self.continued[phase]
+            standing.insert(0, _with_hands(band, standing[0].before))
+            high.insert(0, heights.continued[phase] or 0.0)
+            lanes.insert(0, ())
+        return {
+            "pieces": [
+                {
+                    **_given(piece),
+                    "placed": [
+                        _placed(lane, lane_heights, size)
+                        for lane, lane_heights in zip(piece.lanes, of_lanes, strict=True)
+                    ],
+                }
+                for piece, of_lanes in zip(standing, lanes, strict=True)
+            ],
+            "placed": _placed(standing, high, size),
+        }
+
+
+def _with_hands(piece: Piece, hands: tuple[str, ...]) -> Piece:
+    return Piece(
+        piece.kind, piece.phase, piece.break_cost, piece.data, piece.within, hands, hands
+    )
+
+
+def _given(piece: Piece) -> dict[str, Any]:
+    """A piece as the template takes it."""
+    longest = sorted(set(piece.words), key=lambda word: (-len(word), word))[:3]
+    return {
+        "kind": piece.kind,
+        "data": dict(piece.data),
+        "within": [kind for _, kind in piece.within],
+        "lanes": [[_given(one) for one in lane] for lane in piece.lanes],
+        "words": longest,
+    }
+
+
+def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) -> dict[str, Any]:
+    """Ribbons and brackets down a column or lane. No ribbon runs through a band or past lanes."""
+    ribbons: list[dict[str, object]] = []
+    run: list[tuple[float, float | None, Sequence[str], Sequence[str]]] = []
+    top = start = 0.0
+    for piece, height in zip(standing, heights, strict=True):
+        if piece.kind in ("band", "lanes"):
+            ribbons += _lowered(stretches(run), start)
+            run, start = [], top + height
+        else:
+            change = _MIDDLE_OF_FIRST_LINE * size if piece.kind == "row" else None
+            run.append((height, change, piece.before, piece.after))
+        top += height
+    ribbons += _lowered(stretches(run), start)
+    return {
+        "heights": list(heights),
+        "ribbons": ribbons,
+        "brackets": brackets(
+            [(height, piece.within) for piece, height in zip(standing, heights, strict=True)]
+        ),
+    }
+
+
+def _lowered(runs: list[dict[str, Any]], by: float) -> list[dict[str, object]]:
+    return [{**run, "top": run["top"] + by, "bottom": run["bottom"] + by} for run in runs]
+
+
+# --- The typesetter -----------------------------------------------------------------------------------
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    import typst
+
+    found = importlib.util.find_spec("manimgx_fonts")
+    places = list(found.submodule_search_locations or ()) if found else []
+    if not places:
+        raise CannotPrint(
+            'The fonts for charts are missing (package "manimgx-fonts"). Install the program again.'
+        )
+    return typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=False, font_paths=[Path(places[0])]
+    )
+
+
+@cache
+def _families() -> tuple[str, ...]:
+    """Noto Sans first, then its siblings for other scripts."""
+    others = sorted(name for name in set(_fonts().families()) if name != "Noto Sans")
+    return ("Noto Sans", *(name for name in others if name != "Noto Emoji"))
+
+
+def _query(given: Mapping[str, Any]) -> Any:
+    import typst
+
+    found = typst.query(
+        _TEMPLATE,
+        "<measured>",
+        field="value",
+        one=True,
+        root=_TEMPLATE.parent,
+        font_paths=_fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={"chart": json.dumps(given)},
+    )
+    return json.loads(found)
+
+
+def _compile(given: Mapping[str, Any], format: Format, pixels_per_inch: float) -> list[bytes]:
+    import typst
+
+    try:
+        made, warnings = typst.compile_with_warnings(
+            _TEMPLATE,
+            root=_TEMPLATE.parent,
+            format=format,
+            font_paths=_fonts(),
+            ignore_system_fonts=True,
+            sys_inputs={"chart": json.dumps(given)},
+            pdf_standards=["a-2a", "ua-1"] if format == "pdf" else [],
+            ppi=pixels_per_inch,
+            timestamp=0,
+        )
+    except typst.TypstError as error:
+        if "could not be displayed" in str(error):
+            raise CannotPrint(_no_letter(str(error))) from error
+        raise
+    if warnings:
+        raise AssertionError(f"the typesetter warns: {warnings}")
+    return made if isinstance(made, list) else [made or b""]
+
+
+def _no_letter(message: str) -> str:
+    return message

@@ -1,0 +1,153 @@
+"""What is on a wall chart, as frozen records: no geometry, no colour, no protocol.
+
+Whoever fills these records decides what is printed; nothing is added or worked out later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import Enum
+
+
+class HandState(Enum):
+    """How a person's hands are, the worst first.
+
+    The order is the one in which several possible states are merged (:func:`worst`): used glove,
+    used bare hand, unknown, then clean glove and clean bare hand. Hands that come from somewhere
+    (``NOT_CLEAN``) carry no patient's soil, but are not clean for a patient either: after unknown.
+    """
+
+    USED_GLOVES = "used gloves"
+    USED_BARE = "used bare hands"
+    UNKNOWN = "unknown"
+    NOT_CLEAN = "not clean"
+    CLEAN_GLOVES = "clean gloves"
+    CLEAN_BARE = "clean bare hands"
+
+    @property
+    def rank(self) -> int:
+        """0 for the worst."""
+        return list(HandState).index(self)
+
+    @property
+    def is_used(self) -> bool:
+        """Carries, or may carry, the soil of a patient."""
+        return self in (HandState.USED_GLOVES, HandState.USED_BARE, HandState.UNKNOWN)
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """The hands of one person. ``orders_differ``: ``state`` is the worst of several possible ones."""
+
+    state: HandState
+    orders_differ: bool = False
+
+    @property
+    def treat_as_used(self) -> bool:
+        """In some permitted orders they are used, in others perhaps not."""
+        return self.state.is_used and (self.orders_differ or self.state is HandState.UNKNOWN)
+
+
+def worst(states: Iterable[HandState]) -> Hands:
+    """The worst of the states that are possible at one step; ValueError when there is none."""
+    possible = set(states)
+    if not possible:
+        raise ValueError("no state of hands is possible at this step")
+    return Hands(min(possible, key=lambda state: state.rank), orders_differ=len(possible) > 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """Every order was checked and nothing is to correct."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """Not to be hung up: ``reason`` in a few words ("2 faults to correct", "not checked")."""
+
+    reason: str
+
+
+Mark = Checked | Draft
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One step. ``number`` runs through the whole sheet; ``person`` does it (None: nobody's hands).
+
+    ``text``: the short text if there is one, else the sentence. ``hands``: of every person of
+    ``Sheet.persons``, just after the step. ``do_not_touch``: from here on, beyond what the phase says.
+    """
+
+    number: int
+    text: str
+    person: str | None
+    hands: Mapping[str, Hands]
+    label: str | None = None
+    notes: tuple[str, ...] = ()
+    wait_minutes: int | None = None
+    do_not_touch: tuple[str, ...] = ()
+
+
+class Together(Enum):
+    """How the items of a group belong together."""
+
+    IN_ORDER = "in order"
+    ANY_ORDER = "any order"
+    MIXED = "any order, mixed"
+    IN_ONE_GO = "in one go"
+    SIDE_BY_SIDE = "side by side"
+    LANE = "lane"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Items that belong together. The items of SIDE_BY_SIDE are groups LANE with a ``person``."""
+
+    kind: Together
+    items: tuple[Row | Group, ...]
+    person: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPhase:
+    """``hands_before``: of every person when the phase begins. ``do_not_touch``: all through it."""
+
+    title: str
+    items: tuple[Row | Group, ...]
+    hands_before: Mapping[str, Hands]
+    notes: tuple[str, ...] = ()
+    do_not_touch: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One wall chart: one protocol under one choice.
+
+    ``persons``: those whose hands are shown, in the order of their ribbons. ``mark`` is a draft
+    unless whoever fills the record says otherwise.
+    """
+
+    title: str
+    choices: tuple[tuple[str, str], ...]
+    phases: tuple[SheetPhase, ...]
+    persons: tuple[str, ...]
+    room: str | None = None
+    edition: int | None = None
+    in_force: date | None = None
+    review_by: date | None = None
+    owner: str | None = None
+    mark: Mark = field(default_factory=lambda: Draft("not checked"))
+    cautions: tuple[str, ...] = ()
+    language: str = "en"
+
+
+def rows(items: Iterable[Row | Group]) -> Iterator[Row]:
+    """The rows of items and of the groups in them, in the order of their numbers."""
+    for item in items:
+        if isinstance(item, Row):
+            yield item
+        else:
+            yield from rows(item.items)

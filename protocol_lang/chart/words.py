@@ -1,0 +1,106 @@
+"""Every word that a chart adds to those of the protocol, in one place for review and translation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from protocol_lang.chart.sheet import Hands, HandState, Together
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The words of one language; braces are filled in."""
+
+    hands: Mapping[HandState, str]
+    treat_as_used: str
+    begins: str
+    together: Mapping[Together, str]
+    continued: str
+    do_not_touch: str
+    minutes: str
+    legend: str
+    gloves_wide: str
+    edition: str
+    in_force: str
+    review_by: str
+    owner: str
+    checked: str
+    draft: str
+    draft_because: str
+    sheet_of: str
+    read_from: str
+    person_key: str
+    cautions: tuple[str, ...]
+    months: tuple[str, ...]
+
+    def hands_are(self, hands: Hands) -> str:
+        """How the hands are, in words."""
+        return self.treat_as_used if hands.treat_as_used else self.hands[hands.state]
+
+    def day(self, day: date) -> str:
+        """A date that is read the same everywhere: the month as a word."""
+        return f"{day.day} {self.months[day.month - 1]} {day.year}"
+
+
+ENGLISH = Words(
+    hands={
+        HandState.USED_GLOVES: "used gloves",
+        HandState.USED_BARE: "used hands",
+        HandState.UNKNOWN: "treat as used",
+        HandState.NOT_CLEAN: "hands not clean",
+        HandState.CLEAN_GLOVES: "clean gloves",
+        HandState.CLEAN_BARE: "clean hands",
+    },
+    treat_as_used="treat as used",
+    begins="{hands}",
+    together={
+        Together.IN_ORDER: "in this order",
+        Together.ANY_ORDER: "in any order",
+        Together.MIXED: "in any order",
+        Together.IN_ONE_GO: "in one go",
+        Together.SIDE_BY_SIDE: "at the same time",
+        Together.LANE: "",
+    },
+    continued="continued",
+    do_not_touch="Do not touch now:",
+    minutes="{n} min",
+    legend="Hands after each step",
+    gloves_wide="",
+    edition="Edition {n}",
+    in_force="in force from {day}",
+    review_by="review by {day}",
+    owner="Owner: {owner}",
+    checked="checked, no faults",
+    draft="DRAFT",
+    draft_because="DRAFT: {reason}",
+    sheet_of="Sheet {n} of {all}",
+    read_from="to be read from {metres} m",
+    person_key="{token} {person}",
+    cautions=(
+        "Local rules and licensed practice come first.",
+        "Checked as written: it cannot show what people do.",
+    ),
+    months=(
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ),
+)
+
+_LANGUAGES: Mapping[str, Words] = {"en": ENGLISH}
+
+
+def words_of(language: str) -> Words:
+    """The words of a language by its code; English where there is no catalogue yet."""
+    return _LANGUAGES.get(language, ENGLISH)
