@@ -1,11 +1,11 @@
-"""Frames: the forms of a verb's sentence, words and slots ("ACTOR covers EACH SURFACE with COVER")."""
+"""Frames: the forms of a verb's sentence, as words and slots ("ACTOR aims ALL SURFACE")."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from protocol_lang.language.names import AND, ARTICLES, PEOPLE, Name, Token, folded, tokens_of
+from protocol_lang.language.names import ARTICLES, PEOPLE, Name, Token, folded, tokens_of
 from protocol_lang.language.tree import Words
 from protocol_lang.model.verbs import Frame, Share, Slot
 from protocol_lang.text import Place
@@ -157,17 +157,25 @@ def actor_slot(frame: Frame) -> Slot:
     return next(slot for slot in slots_of(frame) if is_person(slot))
 
 
-__all__ = [
-    "AND",
-    "OTHER",
-    "RESERVED_KINDS",
-    "RESERVED_SLOTS",
-    "FrameFault",
-    "actor_slot",
-    "admits",
-    "is_person",
-    "parse",
-    "shape",
-    "slots_of",
-    "words_in",
-]
+_NOWHERE = Place("", 1, 1, 2)
+_ACTOR = Slot("ACTOR", "person")
+
+#: Waits belong to the language. A slot of kind "minutes" takes a number in figures.
+WAITS_MINUTES = (
+    Frame(
+        (_ACTOR, "waits", Slot("MINUTES", "minutes"), "minutes"),
+        "ACTOR waits MINUTES minutes",
+        _NOWHERE,
+    ),
+    Frame(
+        (_ACTOR, "waits", Slot("MINUTES", "minutes"), "minute"),
+        "ACTOR waits MINUTES minute",
+        _NOWHERE,
+    ),
+)
+WAITS_UNTIL_DRY = Frame(
+    (_ACTOR, "waits", "until", Slot("THING", "thing"), "is", "dry"),
+    "ACTOR waits until THING is dry",
+    _NOWHERE,
+)
+BUILT_IN = frozenset(shape(frame) for frame in (*WAITS_MINUTES, WAITS_UNTIL_DRY))

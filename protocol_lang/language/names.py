@@ -90,7 +90,7 @@ _LOOK_ALIKE = ("LATIN", "CYRILLIC", "GREEK", "ARMENIAN", "CHEROKEE", "COPTIC")
 
 def scripts_of(word: str) -> frozenset[str]:
     """The scripts with look-alike letters that occur in the word."""
-    scripts = set()
+    scripts: set[str] = set()
     for letter in word:
         if letter.isalpha():
             name = unicodedata.name(letter, "")

@@ -88,7 +88,9 @@ class Spans:
         key = (start, end, slot.kind, listed)
         found = self._fillings.get(key)
         if found is None:
-            found = tuple(self._lists(start, end, slot) if listed else self._single(start, end, slot))
+            found = tuple(
+                self._lists(start, end, slot) if listed else self._single(start, end, slot)
+            )
             self._fillings[key] = found
         return found
 

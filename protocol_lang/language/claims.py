@@ -1,0 +1,553 @@
+"""References, claims and conditions: words of a line to records, names looked up."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from protocol_lang.language import tree
+from protocol_lang.language.frames import is_person
+from protocol_lang.language.names import words_of
+from protocol_lang.language.sections import Declarations
+from protocol_lang.language.spaces import Told, key_of, name_text
+from protocol_lang.language.tree import Words
+from protocol_lang.model.conditions import (
+    AnySo,
+    AnyWhere,
+    ChoiceIs,
+    Claim,
+    Condition,
+    EverySo,
+    EveryWhere,
+    FactHolds,
+    IsCleanOf,
+    IsCovered,
+    IsDry,
+    NotSo,
+    NotWhere,
+)
+from protocol_lang.model.parts import Fact, FactOf, PersonKind
+from protocol_lang.model.verbs import (
+    OfPatient,
+    OfPerson,
+    OfSlot,
+    OfThing,
+    Ref,
+    SetsFact,
+    Slot,
+    WhatCameOff,
+    WhereFrom,
+)
+
+#: "operator's hands": whose, then what. The mark may be the typewriter's or the printer's.
+_OWNED = re.compile(r"(?:['’]s|(?<=s)['’])(?=\s)")
+
+
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """Who speaks: a verb, with its slots, or a protocol, with none."""
+
+    in_verb: bool
+    slots: Mapping[str, Slot] = field(default_factory=dict)
+
+
+PROTOCOL = Speech(in_verb=False)
+
+
+class Reader:
+    """Looks up what the lines of verbs and protocols refer to."""
+
+    def __init__(self, declared: Declarations, told: Told) -> None:
+        self.declared = declared
+        self.told = told
+
+    # --- References ------------------------------------------------------------------------------
+
+    def ref(self, words: Words, speech: Speech) -> Ref | None:
+        """What the words refer to; None after telling why they refer to nothing."""
+        refs = self.refs(words, speech)
+        if len(refs) > 1:
+            self.told.tell("one-only", words.place, name=name_text(words), wanted="thing")
+            return None
+        return refs[0] if refs else None
+
+    def refs(self, words: Words, speech: Speech) -> tuple[Ref, ...]:
+        """The same, with a group spelt out; empty after telling why."""
+        found = self._quiet(words, speech)
+        if found is None:
+            return self._tell_ref(words, speech)
+        return found
+
+    def _quiet(self, words: Words, speech: Speech) -> tuple[Ref, ...] | None:
+        """The references that the words can mean; None if there is none. Tells nothing."""
+        text = words.plain
+        if speech.in_verb and key_of(text) == ("what", "came", "off"):
+            return (WhatCameOff(),)
+        if text in speech.slots:
+            return (OfSlot(text),)
+        named = self.declared.named.find(name_text(words))
+        if named is not None:
+            if named.kind == "group":
+                return tuple(self._single(member) for member in named.members)
+            return (self._single(named.name),)
+        for owner, part in _owned(words):
+            found = self._part_of(owner, part, speech)
+            if found is not None:
+                return (found,)
+        return None
+
+    def _single(self, name: str) -> Ref:
+        return OfPerson(name, None) if name in self.declared.people else OfThing(name)
+
+    def _part_of(self, owner: Words, part: Words, speech: Speech) -> Ref | None:
+        text = part.plain
+        slot = speech.slots.get(owner.plain)
+        if slot is not None:
+            if is_person(slot):
+                kinds = person_kinds(slot)
+                body_part = self.declared.body_part(text, kinds)
+                return OfSlot(slot.name, body_part.name) if body_part is not None else None
+            if words_of(text) == ("box",):
+                return WhereFrom(OfSlot(slot.name))
+            return OfSlot(slot.name, text)
+        named = self.declared.named.find(name_text(owner))
+        if named is not None and named.name in self.declared.people:
+            kind = self.declared.people[named.name].kind
+            body_part = self.declared.body_part(text, [kind])
+            if body_part is None:
+                return None
+            if speech.in_verb and kind is PersonKind.PATIENT:
+                return OfPatient(body_part.name)
+            return OfPerson(named.name, body_part.name)
+        if named is not None and named.name in self.declared.things:
+            for thing_part in self.declared.things[named.name].parts:
+                if words_of(thing_part.name) == words_of(text):
+                    return OfThing(named.name, thing_part.name)
+            if words_of(text) == ("box",):
+                return WhereFrom(OfThing(named.name))
+            return None
+        if named is None and key_of(owner.plain) == ("patient",):
+            body_part = self.declared.body_part(text, [PersonKind.PATIENT])
+            return OfPatient(body_part.name) if body_part is not None else None
+        return None
+
+    def _tell_ref(self, words: Words, speech: Speech) -> tuple[Ref, ...]:
+        """Says what is wrong: the owner, the part, or the whole."""
+        told, declared = self.told, self.declared
+        if key_of(words.plain) == ("what", "came", "off"):
+            told.tell("came-off-outside", words.place)
+            return ()
+        if told.is_spoiled(name_text(words)):
+            told.complete = False
+            return ()
+        for owner, part in _owned(words):
+            if told.is_spoiled(name_text(owner)):
+                told.complete = False
+                return ()
+            parts = self._parts_known(owner, speech)
+            if parts is not None:
+                told.unknown("unknown-part", part, parts, owner=name_text(owner))
+                return ()
+            if is_capitals(owner.plain) and speech.in_verb:
+                told.tell("unknown-slot", owner.place, name=owner.plain, slots=shown(speech.slots))
+                return ()
+            told.unknown("unknown-name", owner, declared.named.names(), wanted="person or thing")
+            return ()
+        if is_capitals(words.plain) and speech.in_verb:
+            told.tell("unknown-slot", words.place, name=words.plain, slots=shown(speech.slots))
+            return ()
+        told.unknown("unknown-name", words, declared.named.names(), wanted="person or thing")
+        return ()
+
+    def _parts_known(self, owner: Words, speech: Speech) -> list[str] | None:
+        """The parts that the owner has; None if nobody of that name is known."""
+        slot = speech.slots.get(owner.plain)
+        if slot is not None:
+            return self.declared.body_part_names(person_kinds(slot))
+        named = self.declared.named.find(name_text(owner))
+        if named is not None and named.name in self.declared.people:
+            return self.declared.body_part_names([self.declared.people[named.name].kind])
+        if named is not None and named.name in self.declared.things:
+            return [part.name for part in self.declared.things[named.name].parts]
+        if key_of(owner.plain) == ("patient",):
+            return self.declared.body_part_names([PersonKind.PATIENT])
+        return None
+
+    def covers(self, words: Words, speech: Speech) -> tuple[str, ...] | None:
+        """The covers that the words may mean: a slot, a thing, or every thing of a kind.
+
+        In a verb a kind goes before a thing of that name: a vocabulary knows no room. None after
+        telling that nothing is called so.
+        """
+        text = name_text(words)
+        if text in speech.slots:
+            return (text,)
+        kind = self.declared.kinds.find(text)
+        named = self.declared.named.find(text)
+        is_thing = named is not None and named.is_thing
+        if kind is not None and (speech.in_verb or not is_thing):
+            return tuple(t.name for t in self.declared.things.values() if t.kind == kind)
+        if named is not None and is_thing:
+            return (named.name,)
+        if named is not None:
+            what = "group" if named.kind == "group" else "person"
+            self.told.tell("wrong-kind", words.place, name=named.name, actual=what, wanted="cover")
+        elif speech.in_verb and is_capitals(text):
+            self.told.tell("unknown-slot", words.place, name=text, slots=shown(speech.slots))
+        else:
+            known = [n.name for n in self.declared.named.values() if n.is_thing]
+            self.told.unknown("unknown-name", words, known, wanted="cover")
+        return None
+
+    # --- Facts -----------------------------------------------------------------------------------
+
+    def sets(self, line: tree.Sets, speech: Speech) -> tuple[SetsFact, ...]:
+        """sets FACT, ends ACTOR FACT: one record for each that a group names."""
+        found = self.fact(None, line.fact, speech)
+        return tuple(
+            SetsFact(fact.name, subject, line.value, line.place) for fact, subject in found
+        )
+
+    def fact(
+        self, what: Words | None, words: Words, speech: Speech
+    ) -> tuple[tuple[Fact, Ref | None], ...]:
+        """A fact and whose it is; ``words`` may begin with whose. Empty after telling why not."""
+        if what is not None:
+            return self._fact_of(what, words, speech)
+        whole = self.declared.facts.find(name_text(words))
+        readings: list[tuple[tuple[Fact, Ref | None], ...]] = []
+        if whole is not None and whole.of is FactOf.VISIT:
+            readings.append(((whole, None),))
+        for match in re.finditer(r"\s+", words.text):
+            owner = words.part(0, match.start())
+            rest = words.part(match.end(), len(words.text))
+            fact = self.declared.facts.find(rest.plain)
+            if fact is None or fact.of is FactOf.VISIT:
+                continue
+            refs = self._quiet(owner, speech)
+            if refs is None and self.told.is_spoiled(name_text(owner)):
+                self.told.complete = False
+                return ()
+            if refs is not None:
+                readings.append(self._owned_fact(fact, refs, owner, speech))
+        if len(readings) > 1:
+            self.told.tell("two-facts", words.place, text=words.plain)
+            return ()
+        if readings:
+            return readings[0]
+        if whole is not None:
+            self.told.tell("fact-whose", words.place, name=whole.name, of=whole.of.value)
+        else:
+            self.told.unknown("unknown-fact", words, self.declared.facts.names())
+        return ()
+
+    def _fact_of(
+        self, what: Words, words: Words, speech: Speech
+    ) -> tuple[tuple[Fact, Ref | None], ...]:
+        whole = self.declared.facts.find(f"{what.plain} {words.plain}")
+        if whole is not None and whole.of is FactOf.VISIT:
+            return ((whole, None),)
+        fact = self.declared.facts.find(name_text(words))
+        if fact is None:
+            self.told.unknown("unknown-fact", words, self.declared.facts.names())
+            return ()
+        if fact.of is FactOf.VISIT:
+            self.told.tell("fact-whose", words.place, name=fact.name, of="visit")
+            return ()
+        return self._owned_fact(fact, self.refs(what, speech), what, speech)
+
+    def _owned_fact(
+        self, fact: Fact, refs: tuple[Ref, ...], owner: Words, speech: Speech
+    ) -> tuple[tuple[Fact, Ref | None], ...]:
+        wanted = fact.of is FactOf.PERSON
+        for ref in refs:
+            person = is_of_person(ref, speech)
+            if person is not wanted or getattr(ref, "part", None) is not None:
+                said = name_text(owner)
+                self.told.tell(
+                    "fact-whose", owner.place, name=fact.name, of=fact.of.value, said=said
+                )
+                return ()
+        return tuple((fact, ref) for ref in refs)
+
+    # --- Claims ----------------------------------------------------------------------------------
+
+    def claim(self, node: tree.Claim, speech: Speech, *, plain: bool = True) -> Claim | None:
+        """The claim; None after telling why it says nothing.
+
+        ``plain``: not inside ``or`` or ``not``, where alone "is clean" may stand.
+        """
+        match node:
+            case tree.Spoiled():
+                self.told.complete = False
+                return None
+            case tree.JoinedClaims():
+                parts = self._joined(node, speech, plain=plain and node.every)
+                if parts is None:
+                    return None
+                return EverySo(parts) if node.every else AnySo(parts)
+            case tree.FactIs():
+                facts = self.fact(node.what, node.fact, speech)
+                return _every([FactHolds(f.name, who, node.place) for f, who in facts], node)
+            case tree.Wears():
+                return self._wears(node, speech)
+            case _:
+                refs = self.refs(node.what, speech)
+                return self._about(node, refs, speech, plain=plain) if refs else None
+
+    def _joined(
+        self, node: tree.JoinedClaims, speech: Speech, *, plain: bool
+    ) -> tuple[Claim, ...] | None:
+        """The parts; words that were cut inside a name, or a list of subjects, are put together."""
+        claims: list[Claim] = []
+        whole = True
+        waiting: list[tree.FactIs] = []
+        for part in node.parts:
+            if node.every and self._may_begin_a_subject(part, speech):
+                assert isinstance(part, tree.FactIs)
+                waiting.append(part)
+                continue
+            if waiting:
+                found = self._with_subjects(waiting, part, node.words, speech, plain=plain)
+                waiting = []
+            else:
+                found = self.claim(part, speech, plain=plain)
+            if found is None:
+                whole = False
+            else:
+                claims.append(found)
+        for left in waiting:
+            self.told.unknown("unknown-fact", left.fact, self.declared.facts.names())
+            whole = False
+        return tuple(claims) if whole else None
+
+    def _may_begin_a_subject(self, part: tree.Claim, speech: Speech) -> bool:
+        """Words that are no fact but may be a thing, or the first words of the name of one."""
+        if not isinstance(part, tree.FactIs) or part.what is not None or part.negated:
+            return False
+        if self.declared.facts.find(name_text(part.fact)) is not None:
+            return False
+        saved, self.told = self.told, Told(hazy=True)
+        try:
+            return not self.fact(None, part.fact, speech)
+        finally:
+            self.told = saved
+
+    def _with_subjects(
+        self,
+        waiting: Sequence[tree.FactIs],
+        last: tree.Claim,
+        words: Words | None,
+        speech: Speech,
+        *,
+        plain: bool,
+    ) -> Claim | None:
+        """ "tube head and cone are dry": the claim of the last part, on all of them."""
+        subject = _subject(last)
+        if subject is None or words is None:
+            for part in waiting:
+                self.told.unknown("unknown-fact", part.fact, self.declared.facts.names())
+            return None
+        start = waiting[0].fact.place.column - words.place.column
+        end = subject.place.column - words.place.column + len(subject.text)
+        together = words.part(start, end)
+        if self._quiet(together, speech) is not None:
+            refs = self.refs(together, speech)
+        else:
+            refs = ()
+            for piece in [part.fact for part in waiting] + [subject]:
+                found = self._list(piece, speech)
+                if not found:
+                    return None
+                refs += found
+        if isinstance(last, tree.Wears):
+            parts = [self._wears_of(last, (ref,), speech) for ref in refs]
+        elif isinstance(last, tree.FactIs):
+            fact = self.declared.facts.look(last.fact, self.told, "unknown-fact")
+            if fact is None:
+                return None
+            facts = self._owned_fact(fact, refs, together, speech)
+            parts = [_every([FactHolds(f.name, who, last.place)], last) for f, who in facts]
+        elif isinstance(last, tree.Covered | tree.Bare | tree.Dry | tree.Clean):
+            parts = [self._about(last, refs, speech, plain=plain)]
+        else:  # pragma: no cover - a joined or spoiled claim has no subject
+            return None
+        good = [part for part in parts if part is not None]
+        if len(good) != len(parts) or not good:
+            return None
+        return good[0] if len(good) == 1 else EverySo(tuple(good))
+
+    def _list(self, words: Words, speech: Speech) -> tuple[Ref, ...]:
+        """Names with commas between them."""
+        refs: tuple[Ref, ...] = ()
+        for match in re.finditer(r'(?:"[^"]*"|[^",،、，])+', words.text):
+            text = match[0]
+            lead = len(text) - len(text.lstrip())
+            piece = words.part(match.start() + lead, match.start() + len(text.rstrip()))
+            if not piece.text:
+                continue
+            found = self.refs(piece, speech)
+            if not found:
+                return ()
+            refs += found
+        return refs
+
+    def _about(
+        self,
+        node: tree.Covered | tree.Bare | tree.Dry | tree.Clean,
+        refs: tuple[Ref, ...],
+        speech: Speech,
+        *,
+        plain: bool,
+    ) -> Claim | None:
+        place = node.place
+        match node:
+            case tree.Bare():
+                claims: list[Claim] = [IsCovered(ref, None, place) for ref in refs]
+                return _every(claims, replace(node, negated=not node.negated))
+            case tree.Dry():
+                return _every([IsDry(ref, place) for ref in refs], node)
+            case tree.Clean():
+                if node.negated or not plain:
+                    self.told.tell("clean-not-plain", place, what=node.what.plain)
+                    return None
+                all_soil = not node.of_others
+                return _every([IsCleanOf(ref, all_soil, all_soil, place) for ref in refs], node)
+            case tree.Covered():
+                if node.cover is None:
+                    return _every([IsCovered(ref, None, place) for ref in refs], node)
+                covers = self.covers(node.cover, speech)
+                if covers is None:
+                    return None
+                return _every(
+                    [_any([IsCovered(ref, c, place) for c in covers]) for ref in refs], node
+                )
+
+    def _wears(self, node: tree.Wears, speech: Speech) -> Claim | None:
+        refs = self.refs(node.who, speech)
+        return self._wears_of(node, refs, speech) if refs else None
+
+    def _wears_of(self, node: tree.Wears, refs: tuple[Ref, ...], speech: Speech) -> Claim | None:
+        covers = self.covers(node.cover, speech)
+        if covers is None:
+            return None
+        for ref in refs:
+            if not is_of_person(ref, speech) or getattr(ref, "part", None) is not None:
+                self.told.tell("wearer-no-person", node.who.place, name=name_text(node.who))
+                return None
+        wholes: list[Claim] = []
+        for ref in refs:
+            choices: list[Claim] = []
+            for cover in covers:
+                worn = self._worn(ref, cover, node, speech)
+                if worn is None:
+                    return None
+                choices.append(IsCovered(worn, cover, node.place))
+            wholes.append(_any(choices))
+        return _every(wholes, node)
+
+    def _worn(self, ref: Ref, cover: str, node: tree.Wears, speech: Speech) -> Ref | None:
+        """The part that the cover is worn on; the person as such if a slot holds the cover."""
+        if cover in speech.slots:
+            return ref
+        part = self.declared.things[cover].worn_on
+        if part is None:
+            self.told.complete = False
+            if not self.told.is_spoiled(cover):
+                self.told.tell("not-worn", node.cover.place, cover=cover)
+            return None
+        if isinstance(ref, OfPerson):
+            return OfPerson(ref.person, part)
+        return OfSlot(ref.slot, part) if isinstance(ref, OfSlot) else ref
+
+    # --- Conditions on choices -------------------------------------------------------------------
+
+    def condition(self, node: tree.Condition) -> Condition | None:
+        """The condition; None after telling why it says nothing."""
+        match node:
+            case tree.Spoiled():
+                self.told.complete = False
+                return None
+            case tree.Joined():
+                parts = [self.condition(part) for part in node.parts]
+                good = tuple(part for part in parts if part is not None)
+                if len(good) < len(parts):
+                    return None
+                return EveryWhere(good) if node.every else AnyWhere(good)
+            case tree.ChoiceIs():
+                choice = self.declared.choices.look(node.choice, self.told, "unknown-choice")
+                if choice is None:
+                    return None
+                wanted = key_of(name_text(node.value))
+                for value in choice.values:
+                    if key_of(value) == wanted:
+                        here: Condition = ChoiceIs(choice.name, value, node.place)
+                        return NotWhere(here) if node.negated else here
+                self.told.unknown(
+                    "unknown-value",
+                    node.value,
+                    choice.values,
+                    choice=choice.name,
+                    values=", ".join(choice.values),
+                )
+                return None
+
+
+def _subject(node: tree.Claim) -> Words | None:
+    match node:
+        case tree.Wears():
+            return node.who
+        case tree.Covered() | tree.Bare() | tree.Dry() | tree.Clean() | tree.FactIs():
+            return node.what
+        case _:
+            return None
+
+
+def _any(claims: Sequence[Claim]) -> Claim:
+    return claims[0] if len(claims) == 1 else AnySo(tuple(claims))
+
+
+def _every(claims: Sequence[Claim], node: tree.Claim) -> Claim | None:
+    """One claim for all; with ``not``, each is denied. None if there is none."""
+    if not claims:
+        return None
+    negated = getattr(node, "negated", False)
+    turned = [NotSo(claim) if negated else claim for claim in claims]
+    return turned[0] if len(turned) == 1 else EverySo(tuple(turned))
+
+
+def _owned(words: Words) -> list[tuple[Words, Words]]:
+    """The ways to cut "operator's hands" into whose and what, the last mark first."""
+    cuts = []
+    for match in _OWNED.finditer(words.text):
+        after = match.end()
+        while after < len(words.text) and words.text[after].isspace():
+            after += 1
+        if match.start() > 0 and after < len(words.text):
+            cuts.append((words.part(0, match.start()), words.part(after, len(words.text))))
+    return cuts[::-1]
+
+
+def is_capitals(text: str) -> bool:
+    """Whether the words are written as a slot is."""
+    return len(text) > 1 and text.isupper()
+
+
+def shown(slots: Mapping[str, Slot]) -> str:
+    """The slots of a verb, for telling."""
+    return ", ".join(slots)
+
+
+def person_kinds(slot: Slot) -> tuple[PersonKind, ...]:
+    """The kinds of people that may fill the slot; none for a slot of things."""
+    if slot.kind == "person":
+        return tuple(PersonKind)
+    return tuple(kind for kind in PersonKind if kind.value == slot.kind)
+
+
+def is_of_person(ref: Ref, speech: Speech) -> bool:
+    """Whether the reference is to a person or a part of one."""
+    if isinstance(ref, OfSlot):
+        return ref.slot in speech.slots and is_person(speech.slots[ref.slot])
+    return isinstance(ref, OfPerson | OfPatient)

@@ -1,0 +1,306 @@
+"""What the files declare, gathered in import order: kinds, parts, facts, levels, people, things.
+
+Two rounds: first every name is taken in, then what stands beside the names is looked up. So the
+order of declarations does not matter, within a file or between files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from protocol_lang.language import tree
+from protocol_lang.language.frames import RESERVED_KINDS
+from protocol_lang.language.names import Name, folded, words_of
+from protocol_lang.language.spaces import Space, Told, name_text
+from protocol_lang.language.things import declare_things
+from protocol_lang.language.tree import Words
+from protocol_lang.model.parts import (
+    ActsOn,
+    BodyPart,
+    Counts,
+    Duty,
+    Fact,
+    FactOf,
+    GermClass,
+    Group,
+    LevelOfTreatment,
+    Person,
+    PersonKind,
+    Stream,
+    Thing,
+)
+from protocol_lang.model.protocol import Choice
+
+
+@dataclass(slots=True)
+class Declarations:
+    """The names of a protocol by sort, and what they stand for.
+
+    ``named`` holds people, things and groups together, for a sentence tells them apart by nothing
+    but the name.
+    """
+
+    kinds: Space[str] = field(default_factory=lambda: Space("kind of thing"))
+    parts: Mapping[PersonKind, Space[BodyPart]] = field(
+        default_factory=lambda: {kind: Space("part") for kind in PersonKind}
+    )
+    facts: Space[Fact] = field(default_factory=lambda: Space("fact"))
+    germs: Space[GermClass] = field(default_factory=lambda: Space("class of germs"))
+    levels: Space[LevelOfTreatment] = field(default_factory=lambda: Space("level"))
+    streams: Space[Stream] = field(default_factory=lambda: Space("waste stream"))
+    choices: Space[Choice] = field(default_factory=lambda: Space("choice"))
+    named: Space[Name] = field(default_factory=lambda: Space("name"))
+    people: dict[str, Person] = field(default_factory=dict)
+    things: dict[str, Thing] = field(default_factory=dict)
+    groups: dict[str, Group] = field(default_factory=dict)
+    duties: list[Duty] = field(default_factory=list)
+
+    def sentence_names(self, told: Told) -> list[Name]:
+        """Everything that a sentence can name, spoiled names among them."""
+        names = [*self.named.values()]
+        names += [Name(name, "stream") for name in self.streams.names()]
+        known = {words_of(name.name) for name in names}
+        for key in sorted(told.spoiled):
+            if key and key not in known:
+                names.append(Name(" ".join(key), "", spoiled=True))
+        return names
+
+    def body_part(self, name: str, kinds: Iterable[PersonKind] = PersonKind) -> BodyPart | None:
+        """The part of that name of the first of these kinds of people that has one."""
+        for kind in kinds:
+            found = self.parts[kind].find(name)
+            if found is not None:
+                return found
+        return None
+
+    def body_part_names(self, kinds: Iterable[PersonKind] = PersonKind) -> list[str]:
+        """The names of all parts that these kinds of people have."""
+        return [name for kind in kinds for name in self.parts[kind].names()]
+
+
+def gather(files: Sequence[tree.File], told: Told) -> Declarations:
+    """All that the files declare but verbs, choices' conditions and steps."""
+    declared = Declarations()
+    later = _Later()
+    for file in files:
+        remember_spoiled(file, told)
+    for file in files:
+        for section in file.sections:
+            _first_round(section, declared, told, later)
+    for file in files:
+        for section in file.sections:
+            if isinstance(section, tree.Levels):
+                _levels(section, declared, told)
+            elif isinstance(section, tree.Duty):
+                _duty(section, declared, told)
+    for line, names in later.things:
+        declare_things(line, names, declared, told)
+    _groups(later.groups, declared, told)
+    return declared
+
+
+def remember_spoiled(file: tree.File, told: Told) -> None:
+    """Names that a line would have declared that could not be read are not unknown."""
+    for section in file.sections:
+        lines = getattr(section, "lines", ())
+        for part in (section, *lines):
+            if isinstance(part, tree.Spoiled):
+                told.complete = False
+                for name in part.names:
+                    told.spoil(name)
+        if isinstance(section, tree.Spoiled) and section.words.text.startswith("verb"):
+            told.forms.append(small_words(section.words.text))
+
+
+def small_words(form: str) -> frozenset[str]:
+    """The words of a form that are not slots, but for the opener."""
+    plain = [folded(w) for w in form.split() if not (len(w) > 1 and w.isupper())]
+    return frozenset(plain) - {"verb", "also"}
+
+
+L = TypeVar("L")
+
+
+def only(lines: Iterable[object], kind: type[L]) -> Iterator[L]:
+    """The lines of one kind; the spoiled ones have been reported."""
+    return (line for line in lines if isinstance(line, kind))
+
+
+@dataclass(frozen=True, slots=True)
+class _Later:
+    """What the second round looks at."""
+
+    things: list[tuple[tree.ThingLine, tuple[Words, ...]]] = field(default_factory=list)
+    groups: list[tree.GroupLine] = field(default_factory=list)
+
+
+def _first_round(section: tree.Section, declared: Declarations, told: Told, later: _Later) -> None:
+    match section:
+        case tree.Kinds():
+            for line in only(section.lines, tree.NamesLine):
+                for words in line.names:
+                    _kind(words, declared, told)
+        case tree.Parts():
+            kind = PersonKind(section.of)
+            for part in only(section.lines, tree.PartLine):
+                body_part = BodyPart(
+                    name_text(part.name),
+                    kind,
+                    Counts(part.counts),
+                    part.unclean,
+                    part.saliva,
+                    part.name.place,
+                )
+                declared.parts[kind].declare(part.name, body_part, told)
+        case tree.Facts():
+            for told_fact in only(section.lines, tree.FactLine):
+                fact = Fact(
+                    name_text(told_fact.name),
+                    FactOf(section.of),
+                    told_fact.lasting,
+                    told_fact.name.place,
+                )
+                declared.facts.declare(told_fact.name, fact, told)
+        case tree.Germs():
+            for germs in only(section.lines, tree.NamesLine):
+                for words in germs.names:
+                    declared.germs.declare(words, GermClass(name_text(words), words.place), told)
+        case tree.People():
+            for who in only(section.lines, tree.PersonLine):
+                for words in who.names:
+                    name = name_text(words)
+                    if declared.named.declare(words, Name(name, who.kind), told):
+                        declared.people[name] = Person(name, PersonKind(who.kind), words.place)
+        case tree.Streams():
+            for way in only(section.lines, tree.StreamLine):
+                note = way.note.plain if way.note is not None else None
+                stream = Stream(name_text(way.name), note, way.name.place)
+                declared.streams.declare(way.name, stream, told)
+        case tree.Things():
+            for named in only(section.lines, tree.ThingLine):
+                taken = [
+                    words
+                    for words in named.names
+                    if declared.named.declare(words, Name(name_text(words), "", True), told)
+                ]
+                if taken:
+                    later.things.append((named, tuple(taken)))
+        case tree.Groups():
+            for group in only(section.lines, tree.GroupLine):
+                if declared.named.declare(group.name, Name(name_text(group.name), "group"), told):
+                    later.groups.append(group)
+        case tree.Choices():
+            for choice in only(section.lines, tree.ChoiceLine):
+                _choice(choice, section.fixed, declared, told)
+        case _:
+            pass
+
+
+def _kind(words: Words, declared: Declarations, told: Told) -> None:
+    name = name_text(words)
+    if " ".join(words_of(name)) in RESERVED_KINDS:
+        told.tell("kind-reserved", words.place, name=name)
+        told.spoil(words)
+    else:
+        declared.kinds.declare(words, folded(name), told)
+
+
+def _choice(line: tree.ChoiceLine, fixed: bool, declared: Declarations, told: Told) -> None:
+    values: Space[str] = Space(f"value of {name_text(line.name)}")
+    for words in line.values:
+        values.declare(words, name_text(words), told)
+    choice = Choice(name_text(line.name), values.values(), fixed, line.name.place)
+    declared.choices.declare(line.name, choice, told)
+
+
+def _levels(section: tree.Levels, declared: Declarations, told: Told) -> None:
+    """The ranks go on counting over several sections, in import order."""
+    for line in only(section.lines, tree.LevelLine):
+        if line.ends is None:
+            ends = declared.germs.names()
+        else:
+            found = [declared.germs.look(words, told, "unknown-germs") for words in line.ends]
+            ends = tuple(germ.name for germ in found if germ is not None)
+        level = LevelOfTreatment(
+            name_text(line.name),
+            len(declared.levels.names()) + 1,
+            ActsOn(line.acts_on),
+            ends,
+            source_of(line.lines),
+            line.name.place,
+        )
+        declared.levels.declare(line.name, level, told)
+
+
+def source_of(lines: Iterable[object]) -> str | None:
+    """What the source lines among these say, joined; None if there is none."""
+    texts = [line.text.plain for line in only(lines, tree.Source)]
+    return "; ".join(texts) if texts else None
+
+
+def notes_of(lines: Iterable[object]) -> tuple[str, ...]:
+    """What the notes among these lines say."""
+    return tuple(line.text.plain for line in only(lines, tree.Note))
+
+
+def sources_of(lines: Iterable[object]) -> tuple[str, ...]:
+    """What the sources among these lines say."""
+    return tuple(line.text.plain for line in only(lines, tree.Source))
+
+
+def short_of(lines: Iterable[object]) -> str | None:
+    """The short text for the wall among these lines, if there is one."""
+    return next((line.text.plain for line in only(lines, tree.Short)), None)
+
+
+def _duty(section: tree.Duty, declared: Declarations, told: Told) -> None:
+    for line in only(section.lines, tree.While):
+        fact = declared.facts.look(line.fact, told, "unknown-fact")
+        part = declared.body_part(name_text(line.part))
+        if part is None:
+            told.unknown("unknown-part", line.part, declared.body_part_names(), owner="a person")
+        if fact is not None and fact.of is not FactOf.PERSON:
+            told.tell(
+                "fact-whose", line.fact.place, name=fact.name, of=fact.of.value, said="person"
+            )
+        elif fact is not None and part is not None:
+            title = section.title.plain if section.title is not None else ""
+            source = source_of(section.lines)
+            duty = Duty(title, fact.name, part.name, source, section.place)
+            declared.duties.append(duty)
+
+
+def _groups(lines: Sequence[tree.GroupLine], declared: Declarations, told: Told) -> None:
+    """Groups of groups are spelt out; a group that holds itself is told once."""
+    by_name = {name_text(line.name): line for line in lines}
+    spelt: dict[str, tuple[str, ...]] = {}
+
+    def spell(name: str, within: tuple[str, ...]) -> tuple[str, ...]:
+        if name in spelt:
+            return spelt[name]
+        members: list[str] = []
+        for words in by_name[name].members:
+            found = declared.named.look(words, told, "unknown-name", wanted="thing")
+            if found is None:
+                continue
+            if found.kind != "group":
+                inner: tuple[str, ...] = (found.name,)
+            elif found.name in (*within, name):
+                told.tell("group-circle", words.place, name=found.name)
+                continue
+            else:
+                inner = spell(found.name, (*within, name))
+            members += [member for member in inner if member not in members]
+        spelt[name] = tuple(members)
+        return spelt[name]
+
+    for name, line in by_name.items():
+        members = spell(name, ())
+        if members:
+            declared.groups[name] = Group(name, members, line.name.place)
+            declared.named.put(name, Name(name, "group", members=members))
+        else:
+            told.spoil(line.name)
+            declared.named.put(name, Name(name, "group", spoiled=True))

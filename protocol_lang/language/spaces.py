@@ -1,0 +1,230 @@
+"""Where names of one sort are declared and looked up, and where findings are gathered.
+
+A name whose declaration was at fault is remembered as spoiled: nothing is said about its uses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from protocol_lang.findings import Finding, Unchecked, Weight
+from protocol_lang.language.names import (
+    ARTICLES,
+    MOST_LETTERS,
+    MOST_WORDS,
+    likeness,
+    mixed_word,
+    nearest,
+    tokens_of,
+    without_articles,
+    words_of,
+)
+from protocol_lang.language.tree import Words
+from protocol_lang.text import Place
+
+Key = tuple[str, ...]
+
+#: Words with which a line begins, or that stand for something in every protocol: no names.
+RESERVED = frozenset(
+    {
+        *(
+            "after",
+            "all of",
+            "also",
+            "and",
+            "any of",
+            "any order",
+            "begins with",
+            "both",
+            "choices",
+        ),
+        *("edition", "ends", "facts", "floors", "germs", "groups", "in one go", "in order", "is"),
+        *("leaves", "levels", "no contact", "not", "note", "only when", "or", "otherwise", "owner"),
+        *("people", "phase", "review by", "say", "sets", "short", "side by side", "source"),
+        *("takes words from", "verb", "what came off", "where"),
+    }
+)
+
+
+def key_of(text: str) -> Key:
+    """What a name is looked up by: its folded words without articles."""
+    return without_articles(words_of(text))
+
+
+def name_text(words: Words) -> str:
+    """The name as it is shown: one blank between words, without quotation marks around it."""
+    text = words.plain
+    if len(text) > 1 and text[0] == text[-1] == '"' and '"' not in text[1:-1]:
+        text = " ".join(text[1:-1].split())
+    return text
+
+
+@dataclass(slots=True)
+class Told:
+    """Gathers what one reading of a protocol finds.
+
+    ``spoiled``: names that failed to be declared. ``dented``: things with a faulty trait. ``forms``: the small words of verbs that failed.
+    ``hazy``: a file that might declare more could not be read, so that nothing is called unknown.
+    """
+
+    findings: list[Finding] = field(default_factory=list)
+    unchecked: list[Unchecked] = field(default_factory=list)
+    spoiled: set[Key] = field(default_factory=set)
+    dented: set[str] = field(default_factory=set)
+    forms: list[frozenset[str]] = field(default_factory=list)
+    hazy: bool = False
+    complete: bool = True
+    context: str | None = None
+
+    def tell(
+        self,
+        kind: str,
+        place: Place,
+        *,
+        others: Iterable[tuple[str, Place]] = (),
+        weight: Weight = Weight.CORRECT,
+        **facts: str | None,
+    ) -> None:
+        """A finding; facts that are None are left out."""
+        self.add(kind, place, facts, tuple(others), weight)
+
+    def add(
+        self,
+        kind: str,
+        place: Place,
+        facts: Mapping[str, str | None],
+        others: tuple[tuple[str, Place], ...] = (),
+        weight: Weight = Weight.CORRECT,
+    ) -> None:
+        """The same, with the facts as a mapping."""
+        kept = {name: fact for name, fact in facts.items() if fact is not None}
+        self.findings.append(Finding(kind, place, kept, others, self.context, weight=weight))
+        if weight is Weight.CORRECT:
+            self.complete = False
+
+    def unknown(self, kind: str, words: Words, known: Iterable[str], **facts: str | None) -> None:
+        """A name that nothing declares, with the one nearest to it if that is sure.
+
+        Silent where the name was spoiled, or where a file that may declare it was not read.
+        """
+        name = name_text(words)
+        self.complete = False
+        if self.hazy or self.is_spoiled(name):
+            return
+        self.add(kind, words.place, {"name": name, "nearest": nearest(name, known), **facts})
+
+    def spoil(self, words: Words) -> None:
+        """The name failed to be declared."""
+        self.spoiled.add(key_of(name_text(words)))
+        self.complete = False
+
+    def is_spoiled(self, name: str) -> bool:
+        """Whether the name failed to be declared."""
+        return key_of(name) in self.spoiled
+
+
+def name_is_good(words: Words, told: Told) -> bool:
+    """Whether the words may be a name at all; tells why not."""
+    name = name_text(words)
+    tokens = tokens_of(name)
+    if not tokens:
+        told.tell("name-empty", words.place, name=words.plain)
+    elif any(token.word in {"", ","} for token in tokens):
+        told.tell("name-sign", words.place, name=name)
+    elif len(name.split()) > MOST_WORDS or len(name) > MOST_LETTERS:
+        told.tell(
+            "name-too-long",
+            words.place,
+            name=name,
+            words=str(len(name.split())),
+            letters=str(len(name)),
+            most_words=str(MOST_WORDS),
+            most_letters=str(MOST_LETTERS),
+        )
+    elif " ".join(words_of(name)) in RESERVED or all(word in ARTICLES for word in words_of(name)):
+        told.tell("name-reserved", words.place, name=name)
+    elif (word := mixed_word(name)) is not None:
+        told.tell("name-mixed-scripts", words.place, name=name, word=word)
+    else:
+        return True
+    return False
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Declared(Generic[T]):
+    """A name, as written and where, and what it stands for."""
+
+    name: str
+    place: Place
+    value: T
+
+
+class Space(Generic[T]):
+    """The names of one sort ("fact", "level"), each declared once."""
+
+    __slots__ = ("_alike", "_by_key", "sort")
+
+    def __init__(self, sort: str) -> None:
+        self.sort = sort
+        self._by_key: dict[Key, Declared[T]] = {}
+        self._alike: dict[str, Declared[T]] = {}
+
+    def declare(self, words: Words, value: T, told: Told) -> bool:
+        """Takes the name in, unless it is no good or stands already; tells which, and where."""
+        name = name_text(words)
+        if not name_is_good(words, told):
+            told.spoil(words)
+            return False
+        like = likeness(name)
+        known = self._alike.get(like)
+        if known is not None:
+            kind = "declared-twice" if key_of(name) == key_of(known.name) else "names-alike"
+            told.tell(
+                kind,
+                words.place,
+                others=[("first", known.place)],
+                name=name,
+                other=known.name,
+                sort=self.sort,
+            )
+            if kind == "names-alike":
+                told.spoil(words)
+            return False
+        entry = Declared(name, words.place, value)
+        self._alike[like] = self._by_key[key_of(name)] = entry
+        return True
+
+    def put(self, name: str, value: T) -> None:
+        """Replaces what a declared name stands for."""
+        old = self._by_key[key_of(name)]
+        new = Declared(old.name, old.place, value)
+        self._by_key[key_of(name)] = self._alike[likeness(name)] = new
+
+    def find(self, text: str) -> T | None:
+        """What the name stands for, or None."""
+        found = self._by_key.get(key_of(text))
+        return None if found is None else found.value
+
+    def declared(self, text: str) -> Declared[T] | None:
+        """The declaration of the name, or None."""
+        return self._by_key.get(key_of(text))
+
+    def look(self, words: Words, told: Told, kind: str, **facts: str | None) -> T | None:
+        """What the name stands for; if nothing, tells so as a finding of ``kind``."""
+        found = self.find(name_text(words))
+        if found is None:
+            told.unknown(kind, words, self.names(), sort=self.sort, **facts)
+        return found
+
+    def names(self) -> tuple[str, ...]:
+        """All names, in the order in which they were declared."""
+        return tuple(entry.name for entry in self._by_key.values())
+
+    def values(self) -> tuple[T, ...]:
+        """What all names stand for, in the order in which they were declared."""
+        return tuple(entry.value for entry in self._by_key.values())

@@ -1,0 +1,201 @@
+"""Things: the traits on a line, looked up and put into the record of each thing the line names."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from protocol_lang.language import tree
+from protocol_lang.language.names import Name, words_of
+from protocol_lang.language.spaces import Told, name_text
+from protocol_lang.language.tree import Words
+from protocol_lang.model.parts import Start, Thing, ThingPart
+from protocol_lang.text import Place
+
+if TYPE_CHECKING:
+    from protocol_lang.language.sections import Declarations
+
+
+def declare_things(
+    line: tree.ThingLine, names: tuple[Words, ...], declared: Declarations, told: Told
+) -> None:
+    """Puts the things of one line into ``declared``; each fault of the line is told once."""
+    before = len(told.findings)
+    kind = declared.kinds.look(line.kind, told, "unknown-kind")
+    model = _Traits(line, kind or "", declared, told).read()
+    at_fault = len(told.findings) > before
+    at_fault = at_fault or any(isinstance(trait, tree.Spoiled) for trait in line.traits)
+    for words in names:
+        name = name_text(words)
+        if at_fault:
+            told.dented.add(name)
+        declared.named.put(name, Name(name, kind or "", True, spoiled=kind is None))
+        declared.things[name] = replace(model, name=name, place=words.place)
+
+
+def process_name(words: Words) -> str:
+    """The name of a process ("steam"), which is declared by its use."""
+    return " ".join(words_of(name_text(words)))
+
+
+class _Traits:
+    """Reads the traits of one line into a record without a name of its own."""
+
+    def __init__(self, line: tree.ThingLine, kind: str, declared: Declarations, told: Told) -> None:
+        self.line = line
+        self.declared = declared
+        self.told = told
+        self.thing = Thing("", kind, line.place)
+        self.seen: dict[str, Place] = {}
+
+    def read(self) -> Thing:
+        """The record; ``has`` is read first, since other traits name its parts."""
+        ordered = sorted(self.line.traits, key=lambda trait: not isinstance(trait, tree.Has))
+        for trait in ordered:
+            if self._is_first(trait):
+                self._take(trait)
+        self._check_start()
+        return self.thing
+
+    def _is_first(self, trait: tree.ThingTrait) -> bool:
+        """Traits that say the same thing, or exclude each other, stand once."""
+        topic: str
+        if isinstance(trait, tree.Trait):
+            topic = "heat safe" if "heat safe" in trait.what else trait.what
+        elif isinstance(trait, tree.From | tree.LaidOut):
+            topic = "from"
+        else:
+            topic = type(trait).__name__
+        first = self.seen.setdefault(topic, trait.place)
+        if first is not trait.place and not isinstance(trait, tree.Spoiled):
+            self.told.tell("trait-twice", trait.place, others=[("first", first)])
+            return False
+        return True
+
+    def _set(self, **values: object) -> None:
+        self.thing = replace(self.thing, **values)  # type: ignore[arg-type]
+
+    def _take(self, trait: tree.ThingTrait) -> None:
+        match trait:
+            case tree.Has():
+                self._has(trait)
+            case tree.TakesCover():
+                takes = [self._cover_taken(taken) for taken in trait.covers]
+                self._set(takes=tuple(taken for taken in takes if taken is not None))
+            case tree.StartsCovered():
+                self._set(starts_covered=self._thing(trait.cover, "cover"))
+            case tree.StartsAs():
+                self._set(start=Start(trait.how))
+            case tree.Trait():
+                self._plain(trait)
+            case tree.LetsThrough():
+                self._set(lets=frozenset(process_name(words) for words in trait.names))
+            case tree.WornOn():
+                self._worn(trait)
+            case tree.From():
+                self._set(comes_from=self._thing(trait.box, "box"))
+            case tree.LaidOut():
+                self._set(
+                    comes_from=self._thing(trait.surface, "surface"),
+                    stocked_from=self._thing(trait.box, "box"),
+                )
+            case tree.GoesTo():
+                stream = self.declared.streams.look(trait.stream, self.told, "unknown-stream")
+                self._set(stream=stream.name if stream is not None else None)
+            case tree.TreatsTo():
+                level = self.declared.levels.look(trait.level, self.told, "unknown-level")
+                self._set(level=level.name if level is not None else None)
+            case tree.StaysWet():
+                self._set(wet_minutes=trait.minutes)
+            case tree.Spoiled():
+                self.told.complete = False
+
+    def _has(self, trait: tree.Has) -> None:
+        parts: dict[str, tuple[ThingPart, Place]] = {}
+        for part in trait.parts:
+            name = name_text(part.name)
+            key = " ".join(words_of(name))
+            if key in parts:
+                first = parts[key][1]
+                self.told.tell(
+                    "declared-twice",
+                    part.name.place,
+                    others=[("first", first)],
+                    name=name,
+                    other=parts[key][0].name,
+                    sort="part",
+                )
+            else:
+                parts[key] = (ThingPart(name, part.near_face), part.name.place)
+        self._set(parts=tuple(part for part, _ in parts.values()))
+
+    def _plain(self, trait: tree.Trait) -> None:
+        match trait.what:
+            case "used once":
+                self._set(used_once=True)
+            case "leaks":
+                self._set(leaks=True)
+            case "goes in the mouth":
+                self._set(goes_in_mouth=True)
+            case "heat safe":
+                self._set(heat_safe=True)
+            case "not heat safe":
+                self._set(heat_safe=False)
+            case "always sleeved in the mouth":
+                self._set(always_sleeved=True)
+
+    def _thing(self, words: Words, wanted: str) -> str | None:
+        """The name of another thing on which this one rests."""
+        found = self.declared.named.look(words, self.told, "unknown-name", wanted=wanted)
+        if found is None:
+            return None
+        if not found.is_thing:
+            what = "group" if found.kind == "group" else "person"
+            self.told.tell("wrong-kind", words.place, name=found.name, actual=what, wanted=wanted)
+            return None
+        return found.name
+
+    def _part(self, words: Words) -> str | None:
+        key = words_of(name_text(words))
+        for part in self.thing.parts:
+            if words_of(part.name) == key:
+                return part.name
+        owner = name_text(self.line.names[0])
+        self.told.unknown(
+            "unknown-part", words, [part.name for part in self.thing.parts], owner=owner
+        )
+        return None
+
+    def _cover_taken(self, taken: tree.CoverTaken) -> tuple[str, tuple[str, ...]] | None:
+        cover = self._thing(taken.cover, "cover")
+        parts = [self._part(words) for words in taken.on]
+        if cover is None or None in parts:
+            return None
+        return cover, tuple(part for part in parts if part is not None)
+
+    def _worn(self, trait: tree.WornOn) -> None:
+        name = name_text(trait.part)
+        part = self.declared.body_part(name)
+        if part is None:
+            self.told.unknown(
+                "unknown-part", trait.part, self.declared.body_part_names(), owner="a person"
+            )
+        over = self._thing(trait.over, "cover") if trait.over is not None else None
+        self._set(worn_on=part.name if part is not None else None, over=over)
+
+    def _check_start(self) -> None:
+        """What a thing is covered with at the start is one of the covers that it takes."""
+        start = self.thing.starts_covered
+        takes_lines = [t for t in self.line.traits if isinstance(t, tree.TakesCover)]
+        named = sum(len(line.covers) for line in takes_lines)
+        if start is None or len(self.thing.takes) != named:
+            return
+        if start not in {cover for cover, _ in self.thing.takes}:
+            trait = next(t for t in self.line.traits if isinstance(t, tree.StartsCovered))
+            self.told.tell(
+                "cover-not-taken",
+                trait.cover.place,
+                thing=name_text(self.line.names[0]),
+                cover=start,
+                takes=", ".join(cover for cover, _ in self.thing.takes) or None,
+            )
