@@ -17,8 +17,12 @@ from protocol_lang.chart.pieces import Piece
 PAGE_INSIDE_PHASE = 1000
 #: What it costs to leave one step of a phase alone at the top of a column.
 ALONE = 40
+#: Costs that differ by less than this are equal, and larger type decides.
+COARSE = 25
 #: How much smaller type may be (factor) if then no phase is divided.
 WHOLE_PHASES_ARE_WORTH = 0.9
+#: How much smaller type may be (factor) for fewer columns: longer lines, fewer of them broken.
+LONG_LINES_ARE_WORTH = 0.93
 #: Sizes are tried in steps of this factor at the end of the search.
 FINEST = 1.01
 MOST_PAGES = 12
@@ -53,6 +57,14 @@ class Arrangement:
     pages: tuple[tuple[Column, ...], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """Columns, and how badly they break: the sum of the costs above and of the room left empty."""
+
+    cost: float
+    columns: tuple[Column, ...]
+
+
 #: (size, number of columns) of several tries -> the heights of each.
 Measure = Callable[[Sequence[tuple[float, int]]], Sequence[Heights]]
 
@@ -77,38 +89,46 @@ def arrange(
         new = [one for one in tries if one not in known]
         known.update(zip(new, measure(new), strict=True))
 
-    def fitted(size: float, columns: int, pages: int, whole: bool) -> list[Column] | None:
+    def fitted(size: float, columns: int, pages: int, whole: bool) -> Filling | None:
         return fill(pieces, known[size, columns], room, columns, pages, whole_phases=whole)
 
     ladder = _ladder(least, most, 7)
     look([(size, columns) for size in ladder for columns in column_counts])
     for pages in range(1, MOST_PAGES + 1):
-        best: list[tuple[float, int, list[Column]]] = []
+        best: list[tuple[float, int, Filling]] = []
         for whole in (True, False):
             steps = {
-                columns: max((n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)), default=-1)
+                columns: max(
+                    (n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)),
+                    default=-1,
+                )
                 for columns in column_counts
             }
             top = max(steps.values())
             if top < 0:
                 continue
-            # The finer steps of every number of columns that came as far as the best one.
-            near = [columns for columns, step in steps.items() if step == top]
-            fine = _ladder(ladder[top], ladder[min(top + 1, len(ladder) - 1)], 9)
-            look([(size, columns) for size in fine for columns in near])
+            # Between its best step and the next, for every number of columns that came near.
+            fine = {
+                columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 7)
+                for columns, step in steps.items()
+                if step >= top - 1 and step >= 0
+            }
+            look([(size, columns) for columns, sizes in fine.items() for size in sizes])
             found = [
                 (size, columns, filled)
-                for size in fine
-                for columns in near
+                for columns, sizes in fine.items()
+                for size in sizes
                 if (filled := fitted(size, columns, pages, whole)) is not None
             ]
-            # Of equal sizes the fewest columns: longer lines, fewer breaks.
-            best.append(max(found, key=lambda one: (one[0], -one[1])))
+            largest = max(size for size, _, _ in found)
+            worthy = [one for one in found if one[0] >= LONG_LINES_ARE_WORTH * largest]
+            best.append(min(worthy, key=lambda one: (one[1], one[2].cost // COARSE, -one[0])))
         if best:
             size, columns, filled = best[0]
             if len(best) > 1 and size < WHOLE_PHASES_ARE_WORTH * best[1][0]:
                 size, columns, filled = best[1]
-            by_page = [filled[n : n + columns] for n in range(0, len(filled), columns)]
+            filling = filled.columns
+            by_page = [filling[n : n + columns] for n in range(0, len(filling), columns)]
             return Arrangement(
                 size,
                 columns,
@@ -125,7 +145,7 @@ def fill(
     pages: int,
     *,
     whole_phases: bool,
-) -> list[Column] | None:
+) -> Filling | None:
     """The best filling of ``pages`` with ``columns`` each, exactly; None when it does not fit.
 
     Dynamic programming over the pieces: the cost of a column is that of beginning it where it
@@ -162,7 +182,7 @@ def fill(
                 column = Column(first, end, divided)
                 _keep(following, end, cost_here + 8.0 * slack * slack, (*so_far, column))
         best = following
-    return list(best[count][1]) if count in best else None
+    return Filling(*best[count]) if count in best else None
 
 
 def _keep(
@@ -182,7 +202,11 @@ def _begin_cost(pieces: Sequence[Piece], index: int, whole_phases: bool) -> int 
     if piece.break_cost is None or whole_phases:
         return None
     alone = index + 1 == len(pieces) or pieces[index + 1].kind == "band"
-    return piece.break_cost + (ALONE if alone else 0)
+    # The first item of a group stays with the second: a label with one item below it is no list.
+    first_left = len(pieces[index - 1].within) >= len(piece.within) > 0 and (
+        pieces[index - 2].kind == "label" or pieces[index - 1].kind == "label"
+    )
+    return piece.break_cost + (ALONE if alone else 0) + (ALONE if first_left else 0)
 
 
 def _ladder(least: float, most: float, steps: int) -> list[float]:

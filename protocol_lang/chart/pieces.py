@@ -14,7 +14,6 @@ from typing import Any
 from protocol_lang.chart.sheet import (
     Group,
     Hands,
-    HandState,
     Row,
     Sheet,
     Together,
@@ -67,18 +66,11 @@ def tokens(persons: Iterable[str]) -> dict[str, str]:
     return short
 
 
-def others_act(sheet: Sheet) -> bool:
-    """Whether a step is done by nobody whose hands are shown (the patient, a word to say)."""
-    return any(
-        row.person not in sheet.persons for phase in sheet.phases for row in rows(phase.items)
-    )
-
-
 def pieces(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
     """All pieces of a sheet, in the order of reading."""
     cutter = _Cutter(sheet, words)
     for index, phase in enumerate(sheet.phases):
-        cutter.phase = index
+        cutter.phase, cutter.last = index, None
         cutter.hands = dict(phase.hands_before)
         cutter.out.append(cutter.band(index, continued=False))
         for note in phase.notes:
@@ -109,6 +101,7 @@ class _Cutter:
         self.sheet = sheet
         self.words = words
         self.tokens = tokens(sheet.persons)
+        self.last: str | None = None  # who did the step before, while no name need be repeated
         self.told = sheet.persons  # whose changes are told in words beside a row
         self.out: list[Piece] = []
         self.phase = 0
@@ -205,6 +198,7 @@ class _Cutter:
             person = lane.person or ""
             inner = _Cutter(self.sheet, self.words)
             inner.phase, inner.hands, inner.group = self.phase, dict(self.hands), self.group
+            inner.last = person
             inner.told = tuple(name for name in self.told if name == person)
             inner.items(lane.items, ((-1, "LANE"),), first_cost=None, cost=None)
             self.group = inner.group
@@ -215,7 +209,7 @@ class _Cutter:
                         piece.kind,
                         piece.phase,
                         None,
-                        {**piece.data, "lane": 0 if piece.data.get("lane") in own else -1},
+                        _in_lane(piece, own),
                         piece.within[1:],
                         tuple(piece.before[i] for i in own),
                         tuple(piece.after[i] for i in own),
@@ -227,7 +221,7 @@ class _Cutter:
             heads.append({"token": self.tokens.get(person, ""), "person": person})
             if person in inner.hands:
                 done[person] = inner.hands[person]
-        self.hands = done
+        self.hands, self.last = done, None
         after = self.ribbons()
         self.out.append(
             Piece(
@@ -252,10 +246,6 @@ class _Cutter:
         ]
         self.hands.update({person: row.hands[person] for person in changed})
         lead, rest = self.split(row)
-        gloved = row.person in self.hands and self.hands[row.person or ""].state in (
-            HandState.USED_GLOVES,
-            HandState.CLEAN_GLOVES,
-        )
         data = {
             "number": str(row.number),
             "lead": lead,
@@ -270,7 +260,8 @@ class _Cutter:
             "lane": self.sheet.persons.index(row.person)
             if row.person in self.sheet.persons
             else -1,
-            "gloved": gloved,
+            "state": self.hands[row.person].state.name if row.person in self.hands else "",
+            "depth": len(within),
         }
         self.add("row", cost, data, within, before)
 
@@ -284,17 +275,29 @@ class _Cutter:
         }
 
     def split(self, row: Row) -> tuple[str, str]:
-        """The name of who acts, set quietly where there are several; left out where there is one."""
-        text = row.text
-        person = row.person
-        if person and text.casefold().startswith(person.casefold() + " "):
-            rest = text[len(person) + 1 :]
-            if self.sheet.persons == (person,):
-                return "", _capital(rest)
-            return _capital(text[: len(person)]), rest
-        return "", _capital(text)
+        """Who acts, to be set quietly, and the rest.
+
+        The name is left out where the sheet has only one person's hands, where the same person did
+        the step just before, and in the lane of that person.
+        """
+        text, person = row.text, row.person
+        before, self.last = self.last, person if person in self.hands else None
+        if not person or not text.casefold().startswith(person.casefold() + " "):
+            return "", _capital(text)
+        rest = text[len(person) + 1 :]
+        if self.sheet.persons == (person,) or before == person:
+            return "", _capital(rest)
+        return _capital(text[: len(person)]), rest
 
 
 def _capital(text: str) -> str:
     """The first letter as a capital; the rest as written."""
     return text[:1].upper() + text[1:]
+
+
+def _in_lane(piece: Piece, own: list[int]) -> dict[str, Any]:
+    """What a piece prints, in a lane that has the ribbon ``own`` or none."""
+    if piece.kind != "row":
+        return dict(piece.data)
+    depth = len(piece.within) - 1
+    return {**piece.data, "lane": 0 if piece.data["lane"] in own else -1, "depth": depth}

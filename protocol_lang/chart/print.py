@@ -28,7 +28,6 @@ from protocol_lang.chart.paper import POINTS_PER_MM, Paper, least_type, reading_
 from protocol_lang.chart.pieces import (
     Piece,
     continued_bands,
-    others_act,
     pieces,
     tokens,
 )
@@ -50,8 +49,10 @@ LARGEST_TYPE = 30.0
 MARGIN, GUTTER = 13.0, 9.0
 MOST_COLUMNS = 4
 
-#: Where in a row the hands change, and how it is built, in parts of the type size; as in page.typ.
-_MIDDLE_OF_FIRST_LINE = 0.14 + 1.36 / 2
+#: How rows are built, in parts of the type size.
+ROW: Mapping[str, float] = {"pitch": 1.72, "badge": 1.3, "air": 0.14, "lead-in": 0.5}
+#: Where in a row the hands change: in the middle of its first line.
+_MIDDLE_OF_FIRST_LINE = ROW["air"] + ROW["badge"] / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +183,7 @@ class _Job:
             "paper": {"width": size.width, "height": size.height},
             "margin": self.margin,
             "ribbons": len(self.sheet.persons),
-            "others": others_act(self.sheet),
+            "row": dict(ROW),
             "head": self.head(words),
             "foot": self.foot(words),
         }
@@ -192,24 +193,26 @@ class _Job:
         return ", ".join([self.sheet.title, *parts])
 
     def head(self, words: Words) -> dict[str, Any]:
-        return {
-            "title": self.sheet.title,
-            "room": self.sheet.room or "",
-            "lines": [words.edition.format(n=self.sheet.edition)]
-            if self.sheet.edition is not None
-            else [],
-            "choices": [[name, value] for name, value in self.sheet.choices],
-        }
-
-    def foot(self, words: Words) -> dict[str, Any]:
         sheet = self.sheet
-        lines = []
+        dates = []
+        if sheet.edition is not None:
+            dates.append(words.edition.format(n=sheet.edition))
         if sheet.in_force:
-            lines.append(words.in_force.format(day=words.day(sheet.in_force)))
+            dates.append(words.in_force.format(day=words.day(sheet.in_force)))
+        lines = [", ".join(dates)] if dates else []
         if sheet.review_by:
             lines.append(words.review_by.format(day=words.day(sheet.review_by)))
         if sheet.owner:
             lines.append(words.owner.format(owner=sheet.owner))
+        return {
+            "title": sheet.title,
+            "room": sheet.room or "",
+            "lines": [line[:1].upper() + line[1:] for line in lines],
+            "choices": [[name, value] for name, value in sheet.choices],
+        }
+
+    def foot(self, words: Words) -> dict[str, Any]:
+        sheet = self.sheet
         shown = {hands.state for phase in sheet.phases for hands in phase.hands_before.values()}
         for phase in sheet.phases:
             for row in rows(phase.items):
@@ -224,13 +227,12 @@ class _Job:
                 if state in shown
             ],
             "persons": [{"token": marks[person], "person": person} for person in sheet.persons],
-            "cautions": [*(sheet.cautions or words.cautions)],
+            "cautions": [*words.cautions, *([] if draft else [words.as_written]), *sheet.cautions],
             "draft": draft,
             "draft-word": words.draft,
             "mark": words.draft_because.format(reason=sheet.mark.reason)
             if isinstance(sheet.mark, Draft)
             else words.checked,
-            "lines": " · ".join(lines),
         }
 
     def _measured(self, tries: Sequence[tuple[float, int]]) -> Any:
@@ -325,6 +327,9 @@ def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) ->
         if piece.kind in ("band", "lanes"):
             ribbons += _lowered(stretches(run), start)
             run, start = [], top + height
+            if piece.kind == "band":
+                lead_in = ROW["lead-in"] * size
+                run, start = [(lead_in, None, piece.after, piece.after)], start - lead_in
         else:
             change = _MIDDLE_OF_FIRST_LINE * size if piece.kind == "row" else None
             run.append((height, change, piece.before, piece.after))

@@ -15,13 +15,11 @@ class Words:
 
     hands: Mapping[HandState, str]
     treat_as_used: str
-    begins: str
     together: Mapping[Together, str]
     continued: str
     do_not_touch: str
     minutes: str
     legend: str
-    gloves_wide: str
     edition: str
     in_force: str
     review_by: str
@@ -30,9 +28,8 @@ class Words:
     draft: str
     draft_because: str
     sheet_of: str
-    read_from: str
-    person_key: str
     cautions: tuple[str, ...]
+    as_written: str
     months: tuple[str, ...]
 
     def hands_are(self, hands: Hands) -> str:
@@ -54,7 +51,6 @@ ENGLISH = Words(
         HandState.CLEAN_BARE: "clean hands",
     },
     treat_as_used="treat as used",
-    begins="{hands}",
     together={
         Together.IN_ORDER: "in this order",
         Together.ANY_ORDER: "in any order",
@@ -67,7 +63,6 @@ ENGLISH = Words(
     do_not_touch="Do not touch now:",
     minutes="{n} min",
     legend="Hands after each step",
-    gloves_wide="",
     edition="Edition {n}",
     in_force="in force from {day}",
     review_by="review by {day}",
@@ -76,12 +71,8 @@ ENGLISH = Words(
     draft="DRAFT",
     draft_because="DRAFT: {reason}",
     sheet_of="Sheet {n} of {all}",
-    read_from="to be read from {metres} m",
-    person_key="{token} {person}",
-    cautions=(
-        "Local rules and licensed practice come first.",
-        "Checked as written: it cannot show what people do.",
-    ),
+    cautions=("Local rules and licensed practice come first.",),
+    as_written="Checked as written; what people do is not checked.",
     months=(
         "January",
         "February",

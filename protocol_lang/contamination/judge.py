@@ -385,7 +385,7 @@ class _Asker:
         for number, layer in enumerate(plan.layers):
             start = layer.start
             register = layout.registers.layer(number)
-            for value in sorted(layout.possible.possible(register, layout.end)):
+            for value in sorted(layout.possible.possible(register, layout.over)):
                 alike = value == start or (
                     NOTHING not in (value, start)
                     and plan.pieces[value].kind == plan.pieces[start].kind
@@ -400,7 +400,7 @@ class _Asker:
     def _not_ready(
         self, kind: str, number: int, register: int, value: int, worlds: Bits
     ) -> Iterator[NotReady]:
-        stand = Stand(self.layout.end, register, frozenset({value}))
+        stand = Stand(self.layout.over, register, frozenset({value}))
         found, run = self.worlds_of(Question(worlds, stands=(stand,)), "ready")
         if run is not None:
             yield NotReady(kind, number, value, found, run)
@@ -414,8 +414,8 @@ class _Asker:
             stands = []
             for layer in lives.may_hold(layout.plan, goal.piece):
                 register = layout.registers.layer(layer)
-                others = frozenset(layout.possible.possible(register, layout.end)) - {goal.piece}
-                stands.append(Stand(layout.end, register, others))
+                others = frozenset(layout.possible.possible(register, layout.over)) - {goal.piece}
+                stands.append(Stand(layout.over, register, others))
             if any(not stand.values for stand in stands):
                 continue
             found, run = self.worlds_of(

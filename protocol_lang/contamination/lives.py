@@ -61,12 +61,21 @@ class Lives:
         self.carry = Carry(
             3 * len(plan.pieces),
             tuple(tuple(way for way in at if way.moves or way.hits) for at in ways)
+            + ((self._over(),),)
             + ((),) * len(layout.closing),
         )
 
     def _target(self, goal: UsedAgain | InUseAtEnd) -> int:
         self.goals.append(goal)
         return len(self.goals) - 1
+
+    def _over(self) -> Way:
+        hits = {
+            mark(piece, IN_USE): (self._target(InUseAtEnd(piece)),)
+            for piece, record in enumerate(self.layout.plan.pieces)
+            if record.single_use
+        }
+        return Way((), self.layout.worlds, {}, hits)
 
     def _way(self, number: int, setting: Setting) -> Way:
         plan = self.layout.plan
@@ -87,10 +96,6 @@ class Lives:
                 if piece != NOTHING:
                     _become(life.setdefault(piece, _unchanged()), RETIRED)
             token.advance(effect)
-        if number == self.layout.end:
-            for piece, record in enumerate(plan.pieces):
-                if record.single_use:
-                    hits[mark(piece, IN_USE)] = (self._target(InUseAtEnd(piece)),)
         moves = {
             mark(piece, start): (mark(piece, now),)
             for piece, states in life.items()

@@ -157,8 +157,9 @@ class Registers:
 class Layout:
     """A plan with its network: everything that does not depend on the class of soil.
 
-    Events are the acts of the plan, and after them one closing event for each layer that holds
-    something when a visit starts (there the soil of what it holds at the end goes on).
+    Events are the acts of the plan, then one that stands for the moment after the last of them, and
+    then one closing event for each layer that holds something when a visit starts (there the soil
+    of what it holds at the end goes on).
     """
 
     plan: Plan
@@ -173,6 +174,11 @@ class Layout:
     def end(self) -> int:
         """The event that is the end of the visit."""
         return len(self.plan.acts) - 1
+
+    @property
+    def over(self) -> int:
+        """The event just after the end of the visit: what holds there is how the visit leaves things."""
+        return len(self.plan.acts)
 
     @property
     def worlds(self) -> Bits:
@@ -207,16 +213,14 @@ def lay_out(plan: Plan) -> Layout | Circle:
     acts = len(plan.acts)
     closing: dict[int, int] = {}
     for number, layer in enumerate(plan.layers):
-        if layer.start != NOTHING and not all(
-            plan.spots[spot].lasting for spot in plan.pieces[layer.start].spots
-        ):
-            closing[acts + len(closing)] = number
-    events = acts + len(closing)
+        if layer.start != NOTHING:
+            closing[acts + 1 + len(closing)] = number
+    events = acts + 1 + len(closing)
     pairs = list(plan.order)
     pairs += [(act, acts - 1) for act in range(acts - 1)]
-    pairs += [(event - 1, event) for event in closing]
+    pairs += [(event - 1, event) for event in range(acts, events)]
     everywhere = (1 << plan.worlds) - 1
-    present = tuple(act.worlds for act in plan.acts) + (everywhere,) * len(closing)
+    present = tuple(act.worlds for act in plan.acts) + (everywhere,) * (events - acts)
     blocks = tuple(Block(group.members, group.others) for group in plan.together)
     network = networks.close(
         Network(
@@ -405,6 +409,14 @@ class Token:
             spots.append((spot, True))
         return spots
 
+    def all_touching(self, targets: Iterable[Target]) -> list[tuple[int, bool]]:
+        """All spots that touch; one touched by itself does not touch through a leak as well."""
+        found: dict[int, bool] = {}
+        for target in targets:
+            for spot, leak in self.touching(target):
+                found[spot] = found.get(spot, True) and leak
+        return list(found.items())
+
     def reached_through(self, target: Target, process: str | None) -> list[int]:
         """The spots on which a treatment acts (rule 8)."""
         direct = [spot for spot, leak in self.touching(target) if not leak]
@@ -539,6 +551,7 @@ class Spread:
             for number, source in enumerate(lasting)
         }
         ways = [self._ways(number, act) for number, act in enumerate(plan.acts)]
+        ways.append(self._over_ways())
         ways += [self._closing_ways(event, layer) for event, layer in layout.closing.items()]
         self.carry = Carry(base + len(lasting), tuple(ways))
 
@@ -588,7 +601,7 @@ class Spread:
             spots |= {
                 spot
                 for spot, record in enumerate(plan.spots)
-                if record.lasting or any(rule.moment is Moment.END for rule in record.reach)
+                if any(rule.moment is Moment.END for rule in record.reach)
             }
         starts = [spot * STATES + state for spot in sorted(spots) for state in range(STATES)]
         starts += [well for well, state in self._well_state.items() if spot_of(state) in spots]
@@ -629,14 +642,23 @@ class Spread:
         plan = self.layout.plan
         spot = spot_of(place)
         amount = Amount.TRACE if place & TRACE else Amount.FULL
-        goals: list[Goal] = []
         if any(
             rule.moment is Moment.END and amount in rule.amounts for rule in plan.spots[spot].reach
         ):
-            goals.append(AtEnd(spot, amount))
-        if plan.spots[spot].lasting:
-            goals.append(GoesOn(place))
-        return goals
+            return [AtEnd(spot, amount)]
+        return []
+
+    def _over_ways(self) -> tuple[Way, ...]:
+        """Soil at lasting spots goes on as it is (rule 12)."""
+        hits = {
+            place: (self.number(GoesOn(self.plain(place))),)
+            for place in [
+                *range(len(self.layout.plan.spots) * STATES),
+                *self._well_state,
+            ]
+            if self.layout.plan.spots[spot_of(self.plain(place))].lasting
+        }
+        return (Way((), self.layout.worlds, {}, hits),)
 
     def _closing_ways(self, event: int, layer: int) -> tuple[Way, ...]:
         """At the end the soil of what the layer holds goes on to what it holds at a start (rule 12)."""
@@ -664,11 +686,11 @@ class Spread:
         goals: list[Goal] = []
         for effect in act.effects:
             if isinstance(effect, Meet):
-                touching = [pair for target in effect.targets for pair in token.touching(target)]
+                touching = token.all_touching(effect.targets)
                 here = self._contact(number, here, touching, touching, effect.amount, goals)
             elif isinstance(effect, Pass):
-                sources = [pair for target in effect.sources for pair in token.touching(target)]
-                into = [pair for target in effect.goals for pair in token.touching(target)]
+                sources = token.all_touching(effect.sources)
+                into = token.all_touching(effect.goals)
                 here = self._contact(number, here, sources, into, effect.amount, goals)
             elif isinstance(effect, Unfit):
                 here = self._taken_off(number, token, effect, here, goals)

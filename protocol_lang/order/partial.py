@@ -33,16 +33,29 @@ class PartialOrder:
 
         After False the order is spoilt and must be thrown away.
         """
+        if self.before[second] >> first & 1:
+            return True
+        return self.precede_sets(1 << first, 1 << second)
+
+    def precede_sets(self, firsts: Bits, seconds: Bits) -> bool:
+        """Add "each of ``firsts`` before each of ``seconds``"; as :meth:`precede`."""
         before, after = self.before, self.after
-        todo = [(first, second)]
+        todo = [(firsts, seconds)]
         while todo:
-            a, b = todo.pop()
-            if before[b] >> a & 1:
-                continue
-            if a == b or before[a] >> b & 1:
+            low, high = todo.pop()
+            rest = low
+            while rest:
+                top = rest.bit_length() - 1
+                low |= before[top]
+                rest &= ~(before[top] | 1 << top)
+            rest = high
+            while rest:
+                bit = rest & -rest
+                later = after[bit.bit_length() - 1]
+                high |= later
+                rest &= ~(later | bit)
+            if low & high:
                 return False
-            low = before[a] | 1 << a
-            high = after[b] | 1 << b
             rest = high
             while rest:
                 bit = rest & -rest
@@ -56,21 +69,14 @@ class PartialOrder:
             for block in self.blocks:
                 inside = block.members
                 outside = block.others
-                if low & inside and high & outside:
-                    missing = inside & ~low
+                if low & inside and inside & ~low and high & outside:
                     later = high & outside
-                    while missing and later:
-                        bit = later & -later
-                        y = bit.bit_length() - 1
-                        later &= ~(after[y] | bit)
-                        todo += [(m, y) for m in members(missing & ~before[y])]
-                if high & inside and low & outside:
-                    missing = inside & ~high
+                    if any(inside & ~before[event] for event in members(later)):
+                        todo.append((inside, later))
+                if high & inside and inside & ~high and low & outside:
                     earlier = low & outside
-                    while missing and earlier:
-                        x = earlier.bit_length() - 1
-                        earlier &= ~(before[x] | 1 << x)
-                        todo += [(x, m) for m in members(missing & ~after[x])]
+                    if any(inside & ~after[event] for event in members(earlier)):
+                        todo.append((earlier, inside))
         return True
 
     def precede_all(self, pairs: Iterable[tuple[int, int]]) -> bool:

@@ -164,12 +164,11 @@ class _Search:
         if not state.worlds:
             return False
         # Facts of the relaxed graph hold on every way through this link.
-        for event in members(early & ~order.before[last]):
-            if not order.precede(event, last):
-                return False
-        for event in members(late & ~order.after[last]):
-            if not order.precede(last, event):
-                return False
+        if early & ~order.before[last] and not order.precede_sets(early, 1 << last):
+            return False
+        late &= (1 << self.effects.network.events) - 1
+        if late & ~order.after[last] and not order.precede_sets(1 << last, late):
+            return False
         state.stays += ((self.effects.positions[link.position], link.event, last),)
         state.wishes += tuple((register, last, allowed) for register, allowed in case.conditions)
         return self.settle(state)

@@ -204,9 +204,7 @@ def _quote(page: _Page, place: Place | None, outcome: Outcome) -> list[str]:
     return [f"{before.lstrip()}{opening}{OPEN}{marked}{CLOSE}{closing}{after.rstrip()}"]
 
 
-def _also(
-    page: _Page, role: str, place: Place, main: Place | None, outcome: Outcome
-) -> list[str]:
+def _also(page: _Page, role: str, place: Place, main: Place | None, outcome: Outcome) -> list[str]:
     spot = f"line {place.line}" if main and place.file == main.file else _spot(place)
     quote = _quote(page, place, outcome)
     return [f"{role}, {spot}", *(f"  {line}" for line in quote)]

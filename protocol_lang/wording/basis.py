@@ -17,12 +17,12 @@ MORE = "(all of it is listed with --full)"
 
 #: What a file with nothing to correct is said to be.
 CLEAR = (
-    "In every order that the protocol permits, no soil of a patient reaches a later patient, staff, "
-    "or a thing that is kept clean."
+    "In every order that the protocol permits, no soil of a patient reaches a later patient, "
+    "staff, or a thing that is kept clean."
 )
 CLEAR_FIRST_VISIT = (
-    "In every order that the protocol permits, no soil of the patient reaches staff or a thing that "
-    "is kept clean. Only one visit was looked at."
+    "In every order that the protocol permits, no soil of the patient reaches staff or a thing "
+    "that is kept clean. Only one visit was looked at."
 )
 CLEAR_TEXT = "Nothing in the text is to be corrected."
 PARTLY = "Nothing was found in what was checked, but part was not checked: this is no approval."

@@ -36,30 +36,8 @@ Any of them may carry ``follows``: what else is so for as long as this is not pu
 from __future__ import annotations
 
 from protocol_lang.wording.entry import Entry, Facts
+from protocol_lang.wording.examples import GUM, STAFFING, visit
 from protocol_lang.wording.plain import begin, owned, quoted, without_owner
-
-
-def _text(body: str, declared: str = "", choices: str = "") -> str:
-    """A small complete protocol around some steps."""
-    parts = [
-        'protocol "A short visit"\n  edition 1\n  takes words from "Imaging room 2"\n',
-        *(part.strip("\n") + "\n" for part in (choices, declared) if part),
-        'phase "Visit"\n' + body.strip("\n") + "\n",
-    ]
-    return "\n".join(parts)
-
-
-#: A verb of the example's own, so that soil of the patient comes into play in one line.
-_GUM = """
-verb ACTOR feels the gum
-  meet ACTOR's hands, the patient's mouth
-"""
-
-_STAFFING = """
-choices, each visit
-  staffing: alone, paired
-"""
-
 
 # --- Faults of order -----------------------------------------------------------------------------
 
@@ -184,8 +162,8 @@ _ORDER = (
             'Take one of the "after" lines away, or let one of the lists in "any order" be mixed, '
             "so that other steps may come in between."
         ),
-        faulty=_text(_CONTRADICTION.format(i="  ")),
-        good=_text(_NO_CONTRADICTION.format(i="  ")),
+        faulty=visit(_CONTRADICTION.format(i="  ")),
+        good=visit(_NO_CONTRADICTION.format(i="  ")),
     ),
     Entry(
         kind="order-circle",
@@ -196,12 +174,12 @@ _ORDER = (
             'the last. The order comes from the order of the lines and from "after" lines. '
             "Take out the one that is not meant."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] rub: operator cleans hands
       after record
   [ ] record: operator opens the record at keyboard
 """),
-        good=_text("""
+        good=visit("""
   [ ] rub: operator cleans hands
   [ ] record: operator opens the record at keyboard
       after rub
@@ -219,13 +197,13 @@ _ORDER = (
             "is made from behind the barrier.\n\n"
             'Put the step that makes it hold earlier, or say "after" that step.'
         ),
-        faulty=_text("""
+        faulty=visit("""
   any order
     [ ] operator opens the record at keyboard
     [ ] operator chooses settings at control panel
         only when record open
 """),
-        good=_text("""
+        good=visit("""
   any order
     [ ] record: operator opens the record at keyboard
     [ ] operator chooses settings at control panel
@@ -241,17 +219,18 @@ _ORDER = (
             "A duty is something that practice asks for at once, whether or not soil would get "
             "anywhere without it. Hands that come out of gloves are cleaned before they touch "
             "anything else: gloves have holes too small to see, and taking them off leaves a "
-            "trace on the hands (CDC, Guideline for Hand Hygiene in Health-Care Settings, 2002).\n\n"
+            "trace on the hands (CDC, Guideline for Hand Hygiene in Health-Care Settings, "
+            "2002).\n\n"
             'Put the two steps under "in one go" so that nothing can come between them.'
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator puts on gloves
   [ ] operator takes off gloves
   [ ] operator opens the record at keyboard
   [ ] operator cleans hands
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator puts on gloves
   in one go
@@ -268,11 +247,11 @@ _ORDER = (
             "A fresh cover goes on after the old one has come off. A thing that starts a visit "
             "covered (the room says so) still has that cover on."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator covers head rest with bag
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator takes bag off head rest
   [ ] operator covers head rest with bag
@@ -286,13 +265,13 @@ _ORDER = (
             "A cover is taken off that may not be there: it was never put on, or another step has "
             "taken it off before."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator takes bag off head rest
   [ ] operator takes bag off head rest
   [ ] operator covers head rest with bag
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator takes bag off head rest
   [ ] operator covers head rest with bag
@@ -306,7 +285,7 @@ _ORDER = (
             "Covers come off from the outside inwards and go on from the inside outwards. "
             "Overgloves come off before the gloves under them."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -318,7 +297,7 @@ things
   overgloves: overgloves; worn on hands over gloves; used once; from glove box
 """,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -342,11 +321,11 @@ things
             "The step speaks of a thing that is used once, and there is a permitted order in which "
             "none has been taken by then. Take a new one in this step or before it."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator cleans chair arms with the same wipe
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
@@ -359,17 +338,17 @@ things
         number="O09",
         sentence=_already_thrown_away,
         explanation=(
-            "What has been thrown away, or has been handed over to be cleaned elsewhere, is not used "
-            "again in the same visit. Take a new one, or throw it away later."
+            "What has been thrown away, or has been handed over to be cleaned elsewhere, is not "
+            "used again in the same visit. Take a new one, or throw it away later."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
   [ ] operator throws wipe into clinical waste
   [ ] operator cleans used half with the same wipe
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
@@ -382,12 +361,12 @@ things
         number="O10",
         sentence=_which_one,
         explanation=(
-            'The name of a thing that is used once means the one that was taken last: "wipe" is the '
-            "wipe last taken. Where two orders are permitted in which different ones were taken last, "
-            "the step does not say which it means, and two people would read it in two ways. Fix the "
-            "order of this step and the taking."
+            'The name of a thing that is used once means the one that was taken last: "wipe" is '
+            "the wipe last taken. Where two orders are permitted in which different ones were "
+            "taken last, the step does not say which it means, and two people would read it in "
+            "two ways. Fix the order of this step and the taking."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
@@ -397,7 +376,7 @@ things
     helper
       [ ] helper throws wipe into clinical waste
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
@@ -411,25 +390,26 @@ things
         number="O11",
         sentence=_never_done,
         explanation=(
-            'The "where" lines around the step ask for choices that exclude each other, so the step '
-            "is never done. Either a condition is not the one that was meant, or the step can go."
+            'The "where" lines around the step ask for choices that exclude each other, so the '
+            "step is never done. Either a condition is not the one that was meant, or the step "
+            "can go."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   where staffing is alone
     [ ] operator cleans hands
     where staffing is paired
       [ ] helper cleans hands
 """,
-            choices=_STAFFING,
+            choices=STAFFING,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   where staffing is paired
     [ ] helper cleans hands
 """,
-            choices=_STAFFING,
+            choices=STAFFING,
         ),
     ),
     Entry(
@@ -438,16 +418,16 @@ things
         sentence=_impossible_world,
         explanation=(
             "With other choices the protocol can be followed, with these it cannot: what is fixed "
-            'about the order (the lines, "in one go", "after") contradicts itself. Nothing else is said '
-            "about these choices before this is put right."
+            'about the order (the lines, "in one go", "after") contradicts itself. Nothing else '
+            "is said about these choices before this is put right."
         ),
-        faulty=_text(
+        faulty=visit(
             "  where staffing is paired\n" + _CONTRADICTION.strip("\n").format(i="    "),
-            choices=_STAFFING,
+            choices=STAFFING,
         ),
-        good=_text(
+        good=visit(
             "  where staffing is paired\n" + _NO_CONTRADICTION.strip("\n").format(i="    "),
-            choices=_STAFFING,
+            choices=STAFFING,
         ),
     ),
     Entry(
@@ -455,11 +435,11 @@ things
         number="O13",
         sentence=_not_ordered,
         explanation=(
-            "The protocol leaves the order of two steps open, and in one of the two orders soil gets "
-            "where it must not be. If their order were fixed, nothing would be wrong: this is told "
-            "instead of the path of the soil, since fixing the order is the whole mend."
+            "The protocol leaves the order of two steps open, and in one of the two orders soil "
+            "gets where it must not be. If their order were fixed, nothing would be wrong: this "
+            "is told instead of the path of the soil, since fixing the order is the whole mend."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] patient leans back on head rest
   [ ] operator cleans hands
@@ -471,9 +451,9 @@ things
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] patient leans back on head rest
   [ ] operator cleans hands
@@ -484,7 +464,7 @@ things
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
 )
@@ -492,7 +472,10 @@ things
 
 # --- Paths of soil -------------------------------------------------------------------------------
 
-_ORIGINS = {"everyday world": "everyday soil", "floor, bin or drain": "dirt from floor, bin or drain"}
+_ORIGINS = {
+    "everyday world": "everyday soil",
+    "floor, bin or drain": "dirt from floor, bin or drain",
+}
 
 
 def _path_to_patient(facts: Facts) -> str:
@@ -542,14 +525,14 @@ _CONTAMINATION = (
         number="C01",
         sentence=_path_to_patient,
         explanation=(
-            "Whatever touches soil carries it on to what it touches next, until something ends it: a "
-            "treatment that is strong enough on a thing that was cleaned first, a cover that is thrown "
-            "away. The route shows one permitted order of the steps, over as many visits as it takes, "
-            "and what the soil passes on its way. Any of the changes that are listed has been tried and "
-            "closes this path without opening another.\n\n"
+            "Whatever touches soil carries it on to what it touches next, until something ends "
+            "it: a treatment that is strong enough on a thing that was cleaned first, a cover "
+            "that is thrown away. The route shows one permitted order of the steps, over as many "
+            "visits as it takes, and what the soil passes on its way. Any of the changes that are "
+            "listed has been tried and closes this path without opening another.\n\n"
             "Where soil gets through only for some kinds of germ, the route names them."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] patient leans back on head rest
   [ ] operator cleans hands
@@ -560,9 +543,9 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] patient leans back on head rest
   [ ] operator cleans hands
@@ -573,7 +556,7 @@ _CONTAMINATION = (
     [ ] operator cleans hands
   [ ] operator works at head rest
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
     Entry(
@@ -581,10 +564,10 @@ _CONTAMINATION = (
         number="C02",
         sentence=_world_to_patient,
         explanation=(
-            "Hands that come in from outside, a telephone, a pen carry everyday soil; floor, bin and drain "
-            "carry dirt. On bare skin that does no harm; in a mouth it has no place."
+            "Hands that come in from outside, a telephone, a pen carry everyday soil; floor, bin "
+            "and drain carry dirt. On bare skin that does no harm; in a mouth it has no place."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] operator puts on gloves
   [ ] operator feels the gum
@@ -592,9 +575,9 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -603,7 +586,7 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
     Entry(
@@ -611,20 +594,20 @@ _CONTAMINATION = (
         number="C03",
         sentence=_path_to_staff,
         explanation=(
-            "Soil of a patient reaches staff when it comes onto bare skin in more than a trace, or onto eyes, "
-            "nose or mouth at all. The trace that taking off gloves leaves on the hands is not counted at "
-            "once, since cleaning the hands ends it; it is counted if it is still there when the visit ends "
-            "(see hands-at-end)."
+            "Soil of a patient reaches staff when it comes onto bare skin in more than a trace, "
+            "or onto eyes, nose or mouth at all. The trace that taking off gloves leaves on the "
+            "hands is not counted at once, since cleaning the hands ends it; it is counted if it "
+            "is still there when the visit ends (see hands-at-end)."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] operator cleans hands
   [ ] operator feels the gum
   [ ] operator washes hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -633,7 +616,7 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
     Entry(
@@ -641,11 +624,12 @@ _CONTAMINATION = (
         number="C04",
         sentence=_clean_thing_reached,
         explanation=(
-            'The room says "kept clean" of things that everybody counts on being clean and nobody disinfects '
-            "between patients: a keyboard, a box of gloves, a drawer. No soil of a patient may get onto "
-            "them, not even for a moment, since nothing in the protocol would take it off again."
+            'The room says "kept clean" of things that everybody counts on being clean and nobody '
+            "disinfects between patients: a keyboard, a box of gloves, a drawer. No soil of a "
+            "patient may get onto them, not even for a moment, since nothing in the protocol "
+            "would take it off again."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -655,9 +639,9 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -667,7 +651,7 @@ _CONTAMINATION = (
     [ ] operator cleans hands
   [ ] operator works at keyboard
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
     Entry(
@@ -675,19 +659,20 @@ _CONTAMINATION = (
         number="C05",
         sentence=_hands_at_end,
         explanation=(
-            "Taking off gloves leaves a trace on the hands. Whoever leaves the room or turns to the next "
-            "patient has clean hands: the last thing a person does in a visit is clean them."
+            "Taking off gloves leaves a trace on the hands. Whoever leaves the room or turns to "
+            "the next patient has clean hands: the last thing a person does in a visit is clean "
+            "them."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
   [ ] operator feels the gum
   [ ] operator takes off gloves
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -696,7 +681,7 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
     Entry(
@@ -704,11 +689,12 @@ _CONTAMINATION = (
         number="C06",
         sentence=_claim_not_clean,
         explanation=(
-            '"only when … clean" says that nothing foreign is on a thing or on hands when the step begins: '
-            '"clean of other patients" allows this patient\'s own soil, "clean" allows none, nor everyday '
-            "soil. There is a permitted order in which something foreign is there."
+            '"only when … clean" says that nothing foreign is on a thing or on hands when the '
+            'step begins: "clean of other patients" allows this patient\'s own soil, "clean" '
+            "allows none, nor everyday soil. There is a permitted order in which something "
+            "foreign is there."
         ),
-        faulty=_text(
+        faulty=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -719,9 +705,9 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
-        good=_text(
+        good=visit(
             """
   [ ] operator cleans hands
   [ ] operator puts on gloves
@@ -731,7 +717,7 @@ _CONTAMINATION = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_GUM,
+            declared=GUM,
         ),
     ),
     Entry(
@@ -740,15 +726,16 @@ _CONTAMINATION = (
         sentence=_not_ready,
         because=lambda facts: "A visit ends with the room as the next visit expects to find it.",
         explanation=(
-            "The protocol is followed again and again, so each visit has to leave the room as it found it: the "
-            "same kinds of cover on the same things, the same lasting facts. As long as that is not so, "
-            "nothing can be said about the patients who come after the first."
+            "The protocol is followed again and again, so each visit has to leave the room as it "
+            "found it: the same kinds of cover on the same things, the same lasting facts. As "
+            "long as that is not so, nothing can be said about the patients who come after the "
+            "first."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator takes bag off head rest
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator takes bag off head rest
   [ ] operator covers head rest with bag
@@ -759,16 +746,16 @@ _CONTAMINATION = (
         number="C08",
         sentence=_left_over,
         explanation=(
-            "What is used once is thrown away, or goes where it is cleaned, before the visit ends; what lies "
-            "about is picked up by the next patient's hands, or taken for clean. A cover that is still on "
-            "something is not left over."
+            "What is used once is thrown away, or goes where it is cleaned, before the visit "
+            "ends; what lies about is picked up by the next patient's hands, or taken for clean. "
+            "A cover that is still on something is not left over."
         ),
-        faulty=_text("""
+        faulty=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
 """),
-        good=_text("""
+        good=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
@@ -807,10 +794,11 @@ UNCHECKED = (
         number="U01",
         sentence=_too_hard,
         explanation=(
-            "Whether some order lets soil through can be very hard to decide, and the work spent on it has a "
-            "limit, so that a check always comes to an end. Past the limit nothing is guessed: the question "
-            "stays open and is named. It is neither a fault nor an approval. Fixing some of the order that is "
-            "left open, or looking at one choice at a time, usually settles it."
+            "Whether some order lets soil through can be very hard to decide, and the work spent "
+            "on it has a limit, so that a check always comes to an end. Past the limit nothing is "
+            "guessed: the question stays open and is named. It is neither a fault nor an "
+            "approval. Fixing some of the order that is left open, or looking at one choice at a "
+            "time, usually settles it."
         ),
         faulty="",
         good="",
@@ -820,8 +808,8 @@ UNCHECKED = (
         number="U02",
         sentence=_because_of_findings,
         explanation=(
-            "Nothing is judged that rests on something already found to be at fault: its answer would change "
-            "with the mend. Put right what was found, and check again."
+            "Nothing is judged that rests on something already found to be at fault: its answer "
+            "would change with the mend. Put right what was found, and check again."
         ),
         faulty="",
         good="",
@@ -831,8 +819,8 @@ UNCHECKED = (
         number="U03",
         sentence=_not_readable,
         explanation=(
-            "A file could not be opened, is not text, or is larger than the stated limit. Nothing is said "
-            "about it."
+            "A file could not be opened, is not text, or is larger than the stated limit. Nothing "
+            "is said about it."
         ),
         faulty="",
         good="",
@@ -842,8 +830,8 @@ UNCHECKED = (
         number="U04",
         sentence=_next_visits,
         explanation=(
-            "Soil is followed from one visit to the next only when each visit leaves the room as the next one "
-            "expects it. Until that is so, only the first visit was looked at."
+            "Soil is followed from one visit to the next only when each visit leaves the room as "
+            "the next one expects it. Until that is so, only the first visit was looked at."
         ),
         faulty="",
         good="",

@@ -1,0 +1,581 @@
+"""The acts of a protocol in their order: the last step from words to a plan.
+
+Every step becomes one act for each member of a list that it goes through one by one; a treatment with
+a wet time gets a further act, its end, which is nobody's and floats until a wait ties it down.
+Blocks become order pairs and groups of acts that are done in one go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import product
+
+from protocol_lang.contamination.kernel import (
+    Act,
+    Acts,
+    AllOf,
+    Bits,
+    Judge,
+    Level,
+    Plan,
+    Take,
+    Togetherness,
+    Treatment,
+    WetEnd,
+)
+from protocol_lang.contamination.kernel import Claim as KClaim
+from protocol_lang.contamination.unfold.effects import (
+    CannotBeDone,
+    PendingClaim,
+    Writer,
+    spot_of_target,
+)
+from protocol_lang.contamination.unfold.room import Room, room_of
+from protocol_lang.contamination.unfold.worlds import (
+    Combination,
+    Worlds,
+    combinations_of,
+    worlds_of,
+)
+from protocol_lang.findings import Finding
+from protocol_lang.model.conditions import Claim, Condition, EverySo, IsCleanOf
+from protocol_lang.model.parts import ActsOn, PersonKind
+from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.steps import (
+    AnyOrder,
+    Doing,
+    InOneGo,
+    InOrder,
+    Item,
+    Phase,
+    Saying,
+    SideBySide,
+    Step,
+    Waiting,
+    Where,
+)
+from protocol_lang.model.verbs import Share, Slot, Verb
+from protocol_lang.text import Place
+
+_ACTS = {ActsOn.RINSED: Acts.RINSED, ActsOn.TRACES: Acts.TRACES, ActsOn.ALL: Acts.ALL}
+
+
+@dataclass(frozen=True, slots=True)
+class ActNote:
+    """What an act is in the author's terms.
+
+    ``step``: the number of the step in :attr:`Unfolded.steps`, None for the start and the end of the
+    visit. ``ends_treatment``: the act is the end of a wet time that this step began. ``filled``: what
+    fills the slots in this act. ``phase``: the title of the phase.
+    """
+
+    step: int | None
+    person: str | None
+    text: str
+    phase: str | None
+    place: Place | None
+    ends_treatment: bool = False
+    filled: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimNote:
+    """What a claim of the plan is in the author's terms: "only-when", "duty", "sleeved", "laid-out", "leaves"."""
+
+    kind: str
+    place: Place
+    facts: Mapping[str, str]
+    claim: Claim | KClaim
+
+
+@dataclass(frozen=True, slots=True)
+class Unfolded:
+    """A plan with what its numbers mean to the author.
+
+    ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``owner``: the name of
+    the person or thing of each spot.
+    """
+
+    protocol: Protocol
+    plan: Plan
+    worlds: Worlds
+    steps: tuple[Step, ...]
+    acts: tuple[ActNote, ...]
+    acts_of: tuple[tuple[int, ...], ...]
+    claims: tuple[ClaimNote, ...]
+    wet_minutes: tuple[int, ...]
+    people: tuple[str, ...]
+    bodies: Mapping[tuple[str, str], int]
+    facts: Mapping[tuple[str, str | None], int]
+    pieces_made: Mapping[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class TooMany:
+    """More combinations of choices than are looked at."""
+
+    combinations: int
+
+
+@dataclass(slots=True)
+class _Draft:
+    """One act before its effects are settled."""
+
+    step: int
+    person: str
+    verb: Verb | None
+    filled: dict[str, tuple[str, ...]]
+    worlds: Bits
+    pieces: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Arranger:
+    protocol: Protocol
+    worlds: Worlds
+    steps: list[Step] = field(default_factory=list)
+    phases: list[Phase] = field(default_factory=list)
+    drafts: list[_Draft] = field(default_factory=list)
+    order: set[tuple[int, int]] = field(default_factory=set)
+    groups: list[Bits] = field(default_factory=list)
+
+    def protocol_acts(self) -> None:
+        tails: Bits = 0
+        for phase in self.protocol.phases:
+            part = self._in_order(phase.items, self.worlds.all, phase)
+            self._link(tails, part)
+            tails = part.tails or tails
+
+    def _in_order(self, items: Iterable[Item], worlds: Bits, phase: Phase) -> _Part:
+        whole = _Part()
+        for item in items:
+            part = self._item(item, worlds, phase)
+            if not part.acts:
+                continue
+            self._link(whole.tails, part)
+            whole = _Part(whole.acts | part.acts, whole.heads or part.heads, part.tails)
+        return whole
+
+    def _link(self, tails: Bits, part: _Part) -> None:
+        for first in _members(tails):
+            for second in _members(part.heads):
+                self.order.add((first, second))
+
+    def _item(self, item: Item, worlds: Bits, phase: Phase) -> _Part:
+        match item:
+            case Step():
+                return self._step(item, worlds, phase)
+            case InOrder(items):
+                return self._in_order(items, worlds, phase)
+            case InOneGo(items):
+                part = self._in_order(items, worlds, phase)
+                self.groups.append(part.acts)
+                return part
+            case AnyOrder(items, mixed):
+                whole = _Part()
+                for inner in items:
+                    part = self._item(inner, worlds, phase)
+                    if not mixed and not isinstance(inner, Step):
+                        self.groups.append(part.acts)
+                    whole = whole.beside(part)
+                return whole
+            case SideBySide(lanes):
+                whole = _Part()
+                for _, inner_items in lanes:
+                    whole = whole.beside(self._in_order(inner_items, worlds, phase))
+                return whole
+            case Where(branches):
+                return self._where(branches, worlds, phase)
+
+    def _where(
+        self,
+        branches: Iterable[tuple[Condition | None, tuple[Item, ...]]],
+        worlds: Bits,
+        phase: Phase,
+    ) -> _Part:
+        """Branches exclude each other, so each keeps the place of the whole in the order."""
+        whole = _Part()
+        left = worlds
+        for condition, items in branches:
+            within = left if condition is None else left & self.worlds.where(condition)
+            left &= ~within
+            whole = whole.beside(self._in_order(items, within, phase))
+        return whole
+
+    def _step(self, step: Step, worlds: Bits, phase: Phase) -> _Part:
+        number = len(self.steps)
+        self.steps.append(step)
+        self.phases.append(phase)
+        acts: list[int] = []
+        for person, verb, filled in _doings(step):
+            acts.append(len(self.drafts))
+            self.drafts.append(_Draft(number, person, verb, filled, worlds))
+        self.order.update(zip(acts, acts[1:], strict=False))
+        mask = sum(1 << act for act in acts)
+        if len(acts) > 1:
+            self.groups.append(mask)
+        return _Part(mask, 1 << acts[0], 1 << acts[-1])
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Acts of a part of the checklist: all, those with nothing before, those with nothing after."""
+
+    acts: Bits = 0
+    heads: Bits = 0
+    tails: Bits = 0
+
+    def beside(self, other: _Part) -> _Part:
+        return _Part(self.acts | other.acts, self.heads | other.heads, self.tails | other.tails)
+
+
+def _doings(step: Step) -> list[tuple[str, Verb | None, dict[str, tuple[str, ...]]]]:
+    """A step as its acts: one for each member of a list that it goes through one by one."""
+    match step.does:
+        case Saying():
+            return [("", None, {})]
+        case Waiting(actor):
+            return [(actor, None, {})]
+        case Doing(verb, frame, filled):
+            slots = [part for part in frame.parts if isinstance(part, Slot)]
+            one_by_one = [slot for slot in slots if slot.share is not Share.ALL]
+            doer = next((slot for slot in slots if slot.kind in _PERSON_KINDS), None)
+            acts: list[tuple[str, Verb | None, dict[str, tuple[str, ...]]]] = []
+            for members in product(*(filled[slot.name] for slot in one_by_one)):
+                binding = dict(filled)
+                binding.update(
+                    {slot.name: (member,) for slot, member in zip(one_by_one, members, strict=True)}
+                )
+                acts.append((binding[doer.name][0] if doer else "", verb, binding))
+            return acts
+
+
+_PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
+
+
+def unfold(
+    protocol: Protocol, only: Combination | None = None
+) -> Unfolded | TooMany | tuple[Finding, ...]:
+    """The plan of a protocol; with ``only``, for the choices that agree with it.
+
+    Where a step asks for something that cannot be (a cover that a thing does not take, a product
+    without a level), the findings say so and there is no plan.
+    """
+    worlds = worlds_of(protocol, only)
+    if worlds is None:
+        return TooMany(combinations_of(protocol))
+    arranger = _Arranger(protocol, worlds)
+    arranger.protocol_acts()
+    room = room_of(protocol, worlds)
+    findings = _begin(room)
+    drafts = arranger.drafts
+    # Written twice: the first time to make every instance and treatment, so that "the wipe" and
+    # "wears gloves" know all of them the second time.
+    for _ in range(2):
+        treatments: list[Treatment] = []
+        minutes: list[int] = []
+        writers: list[Writer | None] = []
+        problems: list[Finding] = []
+        for draft in drafts:
+            writer, problem = _write(room, arranger, draft, treatments, minutes)
+            writers.append(writer)
+            problems += problem
+        if problems:
+            return tuple(findings + problems)
+    if findings:
+        return tuple(findings)
+    return _Assembly(room, arranger, writers, treatments, minutes).unfolded()
+
+
+def _begin(room: Room) -> list[Finding]:
+    """What people and things have on when a visit begins."""
+    findings: list[Finding] = []
+    for line in room.protocol.begins:
+        cover = room.protocol.things[line.cover]
+        writer = Writer(room, {}, "", {}, [], [], line.place)
+        try:
+            for entity in writer.entities(line.what):
+                piece = room.begin_covered(writer.layers(entity, cover), cover, line.used)
+                person = entity.owner if entity.thing is None else None
+                room.begun.append((cover.name, person, piece))
+        except CannotBeDone as problem:
+            findings.append(problem.finding)
+    return findings
+
+
+def _write(
+    room: Room,
+    arranger: _Arranger,
+    draft: _Draft,
+    treatments: list[Treatment],
+    minutes: list[int],
+) -> tuple[Writer | None, list[Finding]]:
+    step = arranger.steps[draft.step]
+    writer = Writer(room, draft.filled, draft.person, draft.pieces, treatments, minutes, step.place)
+    try:
+        for claim in step.claims:
+            writer.claim("only-when", claim, step.place)
+        if draft.verb is not None:
+            writer.verb(draft.verb)
+        for line in step.sets:
+            writer.line(line)
+        for pending in writer.act.claims:  # a claim about something that cannot be is told here
+            writer.settle(pending.claim)
+    except CannotBeDone as problem:
+        return None, [problem.finding]
+    return writer, []
+
+
+@dataclass(slots=True)
+class _Assembly:
+    room: Room
+    arranger: _Arranger
+    writers: list[Writer | None]
+    treatments: list[Treatment]
+    minutes: list[int]
+    claims: list[KClaim] = field(default_factory=list)
+    claim_notes: list[ClaimNote] = field(default_factory=list)
+
+    def unfolded(self) -> Unfolded:
+        room, arranger = self.room, self.arranger
+        protocol = room.protocol
+        people = tuple(protocol.people)
+        acts: list[Act] = []
+        notes: list[ActNote] = []
+        acts_of: list[list[int]] = [[] for _ in arranger.steps]
+        pieces_made: dict[int, int] = {}
+        for number, (draft, writer) in enumerate(zip(arranger.drafts, self.writers, strict=True)):
+            assert writer is not None
+            step = arranger.steps[draft.step]
+            effects = list(writer.act.effects)
+            kept: list[int] = []
+            judges: list[Judge] = []
+            for pending in writer.act.claims:
+                self._claim(writer, pending, kept, judges)
+            person = people.index(draft.person) if draft.person in people else None
+            acts.append(Act(step.text, person, draft.worlds, (*judges, *effects), tuple(kept)))
+            notes.append(
+                ActNote(
+                    draft.step,
+                    draft.person or None,
+                    step.text,
+                    arranger.phases[draft.step].title,
+                    step.place,
+                    filled=draft.filled,
+                )
+            )
+            acts_of[draft.step].append(number)
+            for piece in draft.pieces.values():
+                pieces_made[piece] = number
+        order = set(arranger.order)
+        self._after(order, acts_of)
+        wet_ends = self._wet_ends(acts, notes, order)
+        self._waits(acts, acts_of, order, wet_ends)
+        self._begin(acts, notes, order)
+        end = len(acts)
+        self._end(acts, notes)
+        order |= {(act, end) for act in range(end)}
+        return Unfolded(
+            protocol,
+            Plan(
+                worlds=len(arranger.worlds.examples),
+                clinic=arranger.worlds.clinic,
+                classes=tuple(germ.name for germ in protocol.germs),
+                levels=tuple(
+                    Level(
+                        level.name,
+                        level.rank,
+                        frozenset(level.ends),
+                        _ACTS[level.acts_on],
+                    )
+                    for level in protocol.levels.values()
+                ),
+                spots=tuple(room.spots),
+                pieces=tuple(room.pieces),
+                layers=tuple(room.layers),
+                bodies=tuple(room.body_records),
+                holds=len(room.holds),
+                facts=tuple(room.facts),
+                treatments=tuple(self.treatments),
+                claims=tuple(self.claims),
+                sources=tuple(room.sources),
+                acts=tuple(acts),
+                order=tuple(sorted(order)),
+                together=tuple(self._together(acts)),
+            ),
+            arranger.worlds,
+            tuple(arranger.steps),
+            tuple(notes),
+            tuple(tuple(numbers) for numbers in acts_of),
+            tuple(self.claim_notes),
+            tuple(self.minutes),
+            people,
+            dict(room.body_of),
+            dict(room.fact_of),
+            pieces_made,
+        )
+
+    def _claim(
+        self, writer: Writer, pending: PendingClaim, kept: list[int], judges: list[Judge]
+    ) -> None:
+        number = len(self.claims)
+        note = ClaimNote(pending.kind, pending.place, pending.facts, pending.claim)
+        if isinstance(pending.claim, IsCleanOf):
+            judges.append(writer.judge(number, pending.claim))
+            self.claims.append(_TRUE)
+        else:
+            settled = writer.settle(pending.claim)
+            assert settled is not None
+            self.claims.append(settled)
+            kept.append(number)
+        self.claim_notes.append(note)
+
+    def _after(self, order: set[tuple[int, int]], acts_of: list[list[int]]) -> None:
+        labelled = {
+            step.label: number
+            for number, step in enumerate(self.arranger.steps)
+            if step.label is not None
+        }
+        for number, step in enumerate(self.arranger.steps):
+            for label, _ in step.after:
+                for first in acts_of[labelled[label]]:
+                    order.update((first, second) for second in acts_of[number])
+
+    def _wet_ends(
+        self, acts: list[Act], notes: list[ActNote], order: set[tuple[int, int]]
+    ) -> dict[int, tuple[int, int]]:
+        """For each treatment: the act that begins it and the act that ends its wet time."""
+        ends: dict[int, tuple[int, int]] = {}
+        for number, writer in enumerate(self.writers):
+            assert writer is not None
+            for treatment in writer.act.wets:
+                end = len(acts)
+                acts.append(Act(acts[number].name, None, acts[number].worlds, (WetEnd(treatment),)))
+                note = notes[number]
+                notes.append(
+                    ActNote(note.step, None, note.text, note.phase, note.place, True, note.filled)
+                )
+                order.add((number, end))
+                ends[treatment] = (number, end)
+        return ends
+
+    def _waits(
+        self,
+        acts: list[Act],
+        acts_of: list[list[int]],
+        order: set[tuple[int, int]],
+        wet_ends: Mapping[int, tuple[int, int]],
+    ) -> None:
+        """A wait that surely comes after the beginning, and is long enough, comes after the end.
+
+        Waits one after the other add up. A wait counts only where it is done in every world in which
+        the treatment is.
+        """
+        before = _closed(len(acts), order)
+        waits: dict[int, Waiting] = {}
+        for number, step in enumerate(self.arranger.steps):
+            if isinstance(step.does, Waiting):
+                waits[acts_of[number][0]] = step.does
+        in_order = sorted(waits, key=lambda act: before[act].bit_count())
+        for treatment, (begin, end) in wet_ends.items():
+            waited: dict[int, int] = {}
+            for act in in_order:
+                wait = waits[act]
+                covers = not acts[begin].worlds & ~acts[act].worlds
+                if not covers or not before[act] >> begin & 1:
+                    continue
+                earlier = max(
+                    (minutes for one, minutes in waited.items() if before[act] >> one & 1),
+                    default=0,
+                )
+                waited[act] = earlier + (wait.minutes or 0)
+                dry = wait.until_dry is not None and self._wets(treatment, wait.until_dry)
+                if dry or waited[act] >= self.minutes[treatment]:
+                    order.add((end, act))
+
+    def _wets(self, treatment: int, thing: str) -> bool:
+        group = self.room.protocol.groups.get(thing)
+        names = group.members if group is not None else (thing,)
+        spots = {
+            self.room.body_records[body].spot
+            for name in names
+            for body in self.room.bodies(name, None)
+        }
+        return any(
+            spot_of_target(self.room, target) in spots
+            for target in self.treatments[treatment].targets
+        )
+
+    def _begin(self, acts: list[Act], notes: list[ActNote], order: set[tuple[int, int]]) -> None:
+        """What is worn when a visit begins is what its name means until another is taken."""
+        if not self.room.begun:
+            return
+        effects = tuple(
+            Take(self.room.hold(thing, person), piece)
+            for thing, owner, piece in self.room.begun
+            for person in dict.fromkeys((owner, None))
+        )
+        number = len(acts)
+        order.update((number, act) for act in range(number))
+        acts.append(Act("the visit begins", None, self.arranger.worlds.all, effects))
+        notes.append(ActNote(None, None, "the visit begins", None, None))
+
+    def _end(self, acts: list[Act], notes: list[ActNote]) -> None:
+        protocol = self.room.protocol
+        writer = Writer(self.room, {}, "", {}, self.treatments, self.minutes, protocol.header.place)
+        for claim in protocol.leaves:
+            for part in claim.parts if isinstance(claim, EverySo) else (claim,):
+                place = getattr(part, "place", protocol.header.place)
+                writer.act.claims.append(PendingClaim("leaves", part, place, {}))
+        kept: list[int] = []
+        judges: list[Judge] = []
+        for pending in writer.act.claims:
+            self._claim(writer, pending, kept, judges)
+        acts.append(
+            Act("the visit ends", None, self.arranger.worlds.all, tuple(judges), tuple(kept))
+        )
+        notes.append(ActNote(None, None, "the visit ends", None, None))
+
+    def _together(self, acts: list[Act]) -> list[Togetherness]:
+        """For each block and each person in it: no other act of that person falls in between."""
+        by_person: dict[int, Bits] = {}
+        for number, act in enumerate(acts):
+            if act.person is not None:
+                by_person[act.person] = by_person.get(act.person, 0) | 1 << number
+        found: dict[tuple[Bits, Bits], None] = {}
+        for group in self.arranger.groups:
+            for mine in by_person.values():
+                members = group & mine
+                if members & (members - 1):
+                    found[members, mine & ~members] = None
+        return [Togetherness(members, others) for members, others in found]
+
+
+_TRUE = AllOf(())
+
+
+def _closed(acts: int, order: Iterable[tuple[int, int]]) -> list[Bits]:
+    """For each act the acts that surely come before it, by the order pairs alone."""
+    direct: list[Bits] = [0] * acts
+    after: list[list[int]] = [[] for _ in range(acts)]
+    waiting = [0] * acts
+    for first, second in order:
+        if not direct[second] >> first & 1:
+            direct[second] |= 1 << first
+            after[first].append(second)
+            waiting[second] += 1
+    ready = [act for act in range(acts) if not waiting[act]]
+    before = list(direct)
+    while ready:
+        act = ready.pop()
+        for later in after[act]:
+            before[later] |= before[act]
+            waiting[later] -= 1
+            if not waiting[later]:
+                ready.append(later)
+    return before
+
+
+def _members(acts: Bits) -> list[int]:
+    return [act for act in range(acts.bit_length()) if acts >> act & 1]

@@ -1,0 +1,565 @@
+"""The lines of a verb, with names filled in, as effects on targets.
+
+One :class:`Writer` writes one act. What a name means is settled here once: a person's part, a lasting
+thing, a new instance of a thing that is used once, or the one last taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    Amount,
+    At,
+    CameOff,
+    Effect,
+    Fit,
+    Judge,
+    Meet,
+    Outer,
+    Pass,
+    Retire,
+    RetireCameOff,
+    RetireHeld,
+    SetFact,
+    Take,
+    Target,
+    Treat,
+    Treatment,
+    Unfit,
+    Wash,
+    Wet,
+)
+from protocol_lang.contamination.kernel import AllOf as KAll
+from protocol_lang.contamination.kernel import AnyOf as KAny
+from protocol_lang.contamination.kernel import Claim as KClaim
+from protocol_lang.contamination.kernel import FactIs as KFact
+from protocol_lang.contamination.kernel import IsWet as KWet
+from protocol_lang.contamination.kernel import LayerHas as KLayer
+from protocol_lang.contamination.kernel import Not as KNot
+from protocol_lang.contamination.unfold.room import Room
+from protocol_lang.findings import Finding
+from protocol_lang.model.conditions import (
+    AnySo,
+    Claim,
+    EverySo,
+    FactHolds,
+    IsCleanOf,
+    IsCovered,
+    IsDry,
+    NotSo,
+)
+from protocol_lang.model.parts import Counts, PersonKind, Thing
+from protocol_lang.model.verbs import (
+    CoversWith,
+    LaysOut,
+    Line,
+    Meets,
+    OfPatient,
+    OfPerson,
+    OfSlot,
+    OfThing,
+    Passes,
+    Reduces,
+    Ref,
+    Retires,
+    SetsFact,
+    Takes,
+    Uncovers,
+    Verb,
+    Washes,
+    WhatCameOff,
+    WhereFrom,
+)
+from protocol_lang.text import Place
+
+#: The fact of a thing that a supply has been laid out.
+LAID_OUT = "laid out"
+
+
+@dataclass(frozen=True, slots=True)
+class PendingClaim:
+    """A claim to be turned into the kernel's once all instances are known, with what it is about."""
+
+    kind: str
+    claim: Claim | KClaim
+    place: Place
+    facts: Mapping[str, str]
+
+
+@dataclass(slots=True)
+class Written:
+    """One act as written so far: its effects, what must hold, what it wets, and what it judges."""
+
+    effects: list[Effect] = field(default_factory=list)
+    claims: list[PendingClaim] = field(default_factory=list)
+    wets: list[int] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Entity:
+    """What a reference comes down to: a person's part or a thing (part None: the whole)."""
+
+    owner: str
+    part: str | None
+    thing: Thing | None
+
+
+class CannotBeDone(Exception):
+    """A line that cannot be done with what fills its slots: the finding says why."""
+
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(finding.kind)
+        self.finding = finding
+
+
+class Writer:
+    """Writes the effects of one act.
+
+    ``filled``: what fills each slot (one name, but for a slot that takes all at once). ``actor``: who
+    does it. ``pieces``: the instances this act makes, by (thing, how many-th of this act): known ones
+    are used again, so that writing the same act twice gives the same pieces.
+    """
+
+    def __init__(
+        self,
+        room: Room,
+        filled: Mapping[str, tuple[str, ...]],
+        actor: str,
+        pieces: dict[str, int],
+        treatments: list[Treatment],
+        wet_minutes: list[int],
+        place: Place,
+    ) -> None:
+        self.room = room
+        self.filled = filled
+        self.actor = actor
+        self.pieces = pieces
+        self.treatments = treatments
+        self.wet_minutes = wet_minutes
+        self.place = place
+        self.taken: dict[str, int] = {}
+        self.act = Written()
+
+    # Names
+
+    def entities(self, ref: Ref) -> list[Entity]:
+        """Who or what the reference is, a member each for a group or a list."""
+        protocol = self.room.protocol
+        match ref:
+            case OfSlot(slot, part):
+                return [self._entity(name, part) for name in self.filled[slot]]
+            case OfThing(thing, part):
+                group = protocol.groups.get(thing)
+                names = group.members if group is not None else (thing,)
+                return [self._entity(name, part) for name in names]
+            case OfPatient(part):
+                patients = [
+                    person.name
+                    for person in protocol.people.values()
+                    if person.kind is PersonKind.PATIENT
+                ]
+                return [self._entity(name, part) for name in patients]
+            case OfPerson(person, part):
+                return [self._entity(person, part)]
+            case WhereFrom(what):
+                sources = [
+                    entity.thing.comes_from
+                    for entity in self.entities(what)
+                    if entity.thing is not None and entity.thing.comes_from is not None
+                ]
+                return [self._entity(name, None) for name in sources]
+            case WhatCameOff():
+                return []
+
+    def _entity(self, name: str, part: str | None) -> Entity:
+        thing = self.room.protocol.things.get(name)
+        if thing is None:
+            if part is None or (name, part) not in self.room.body_of:
+                raise CannotBeDone(
+                    self._finding("no-such-part", {"owner": name, "part": part or ""})
+                )
+        elif part is not None and part not in {one.name for one in thing.parts}:
+            raise CannotBeDone(self._finding("no-such-part", {"owner": name, "part": part}))
+        return Entity(name, part, thing)
+
+    def targets(self, refs: Iterable[Ref]) -> tuple[Target, ...]:
+        """Everything that the references touch with."""
+        found: list[Target] = []
+        for ref in refs:
+            if isinstance(ref, WhatCameOff):
+                found.append(CameOff())
+                continue
+            for entity in self.entities(ref):
+                found += self._targets(entity)
+        return tuple(dict.fromkeys(found))
+
+    def _targets(self, entity: Entity) -> list[Target]:
+        thing = entity.thing
+        if thing is None or not thing.used_once:
+            return self.room.outer(entity.owner, entity.part)
+        if thing.name in self.taken:
+            return self.room.at_piece(self.taken[thing.name], thing, entity.part)
+        return self.room.held(thing, self.actor, entity.part)
+
+    # Lines
+
+    def verb(self, verb: Verb) -> None:
+        """Everything the verb says: what must hold, then its lines in order."""
+        for claim in verb.claims:
+            self.claim("only-when", claim, verb.place)
+        for line in verb.lines:
+            self.line(line)
+        self._duties(verb)
+        self._sleeved()
+
+    def claim(self, kind: str, claim: Claim, place: Place) -> None:
+        """Something that must hold before the act; cleanliness becomes a judgement."""
+        if isinstance(claim, EverySo):
+            for part in claim.parts:
+                self.claim(kind, part, place)
+        else:
+            self.act.claims.append(PendingClaim(kind, claim, place, {}))
+
+    def line(self, line: Line) -> None:
+        effects = self.act.effects
+        match line:
+            case Meets(refs, trace):
+                effects.append(Meet(self.targets(refs), _amount(trace)))
+            case Passes(sources, goals, trace):
+                effects.append(Pass(self.targets(sources), self.targets(goals), _amount(trace)))
+            case Takes(what, hands):
+                for entity in self.entities(what):
+                    self._take(entity, hands)
+            case LaysOut(what, hands):
+                for entity in self.entities(what):
+                    self._lay_out(entity, hands)
+            case CoversWith(what, cover):
+                self._cover(what, self._cover_thing(cover))
+            case Uncovers(what, cover):
+                thing = self._cover_thing(cover)
+                for entity in self.entities(what):
+                    effects.append(Unfit(tuple(self.layers(entity, thing))))
+            case Washes(refs):
+                effects.append(Wash(self.targets(refs)))
+            case Reduces():
+                self._reduce(line)
+            case Retires(what):
+                self._retire(what)
+            case SetsFact(fact, subject, value):
+                for name in self._subjects(subject):
+                    effects.append(SetFact(self.room.fact(fact, name), value))
+
+    def _subjects(self, subject: Ref | None) -> list[str | None]:
+        if subject is None:
+            return [None]
+        if isinstance(subject, OfSlot) and subject.part is None:
+            return list(self.filled[subject.slot])
+        if isinstance(subject, OfPerson):
+            return [subject.person]
+        return [entity.owner for entity in self.entities(subject)]
+
+    def _take(self, entity: Entity, hands: Ref) -> None:
+        thing = self._thing(entity)
+        effects = self.act.effects
+        if thing.used_once:
+            piece = self._new(thing)
+            for person in (self.actor, None):
+                effects.append(Take(self.room.hold(thing.name, person), piece))
+            whole = self.room.at_piece(piece, thing, None)
+            met = self.room.at_piece(piece, thing, entity.part)
+        else:
+            whole = self.room.outer(thing.name, None)
+            met = self.room.outer(thing.name, entity.part)
+        hand = self.targets((hands,))
+        if thing.comes_from is None:
+            effects.append(Meet((*hand, *met)))
+            return
+        source = tuple(self.room.outer(thing.comes_from, None))
+        effects.append(Pass(source, tuple(whole)))
+        if thing.stocked_from is None:
+            effects.append(Meet((*hand, *source, *met)))
+        else:
+            laid_out = KFact(self.room.fact(LAID_OUT, thing.name), value=True)
+            self.act.claims.append(
+                PendingClaim(
+                    "laid-out",
+                    laid_out,
+                    self.place,
+                    {"thing": thing.name, "surface": thing.comes_from},
+                )
+            )
+            effects.append(Meet((*hand, *met)))
+
+    def _lay_out(self, entity: Entity, hands: Ref) -> None:
+        thing = self._thing(entity)
+        if thing.comes_from is None or thing.stocked_from is None:
+            raise CannotBeDone(self._finding("not-laid-out", {"thing": thing.name}))
+        stock = self.room.outer(thing.stocked_from, None)
+        surface = self.room.outer(thing.comes_from, None)
+        self.act.effects.append(Meet((*self.targets((hands,)), *stock, *surface)))
+        self.act.effects.append(SetFact(self.room.fact(LAID_OUT, thing.name), value=True))
+
+    def _new(self, thing: Thing) -> int:
+        piece = self.pieces.get(thing.name)
+        if piece is None:
+            piece = self.pieces[thing.name] = self.room.new_piece(thing)
+        self.taken[thing.name] = piece
+        return piece
+
+    def _cover(self, what: Ref, cover: Thing) -> None:
+        if cover.used_once:
+            piece = self.taken.get(cover.name)
+            if piece is None:
+                piece = self._new(cover)
+                for person in (self.actor, None):
+                    self.act.effects.append(Take(self.room.hold(cover.name, person), piece))
+        else:
+            piece = self.room.piece_of[cover.name]
+        for entity in self.entities(what):
+            self.act.effects.append(Fit(tuple(self.layers(entity, cover)), piece))
+
+    def _cover_thing(self, cover: OfSlot | OfThing) -> Thing:
+        (entity,) = self.entities(OfSlot(cover.slot) if isinstance(cover, OfSlot) else cover)
+        return self._thing(entity)
+
+    def _thing(self, entity: Entity) -> Thing:
+        if entity.thing is None:
+            raise CannotBeDone(self._finding("no-such-part", {"owner": entity.owner, "part": ""}))
+        return entity.thing
+
+    def layers(self, entity: Entity, cover: Thing) -> list[int]:
+        """The layers of the entity on which such a cover goes."""
+        layers = [
+            layer
+            for part, layer in self.room.layers_for.get((entity.owner, cover.name), ())
+            if entity.part is None or part == entity.part
+        ]
+        if not layers:
+            shown = f"{entity.owner}'s {entity.part}" if entity.part else entity.owner
+            raise CannotBeDone(
+                self._finding("takes-no-such-cover", {"what": shown, "cover": cover.name})
+            )
+        return layers
+
+    def _reduce(self, line: Reduces) -> None:
+        levels = self.room.protocol.levels
+        minutes: int | None = None
+        if line.product is not None:
+            (entity,) = self.entities(OfSlot(line.product))
+            product = self._thing(entity)
+            if product.level is None:
+                raise CannotBeDone(self._finding("treats-to-nothing", {"thing": product.name}))
+            level, minutes = product.level, product.wet_minutes
+        else:
+            assert line.level is not None  # the grammar asks for one of the two
+            level = line.level
+        number = list(levels).index(level)
+        targets = self.targets(line.refs)
+        if minutes is None or line.through is not None:
+            self.act.effects.append(Treat(targets, number, line.through))
+            return
+        lasting = tuple(target for target in targets if isinstance(target, Outer | At))
+        treatment = len(self.treatments)
+        self.treatments.append(Treatment(lasting, number))
+        self.wet_minutes.append(minutes)
+        self.act.effects.append(Wet(treatment))
+        self.act.wets.append(treatment)
+
+    def _retire(self, what: Ref) -> None:
+        if isinstance(what, WhatCameOff):
+            self.act.effects.append(RetireCameOff())
+            return
+        for entity in self.entities(what):
+            thing = self._thing(entity)
+            if not thing.used_once:
+                raise CannotBeDone(self._finding("not-used-once", {"thing": thing.name}))
+            if thing.name in self.taken:
+                self.act.effects.append(Retire(self.taken[thing.name]))
+            else:
+                held = self.room.held(thing, self.actor, None)[0]
+                assert not isinstance(held, At | Outer | CameOff)
+                self.act.effects.append(RetireHeld(held.hold))
+
+    # What follows from traits and duties, without being written in the verb
+
+    def _duties(self, verb: Verb) -> None:
+        """While a duty's fact holds, that person's part touches nothing."""
+        protocol = self.room.protocol
+        touched = self._bodies_touched()
+        for duty in protocol.duties:
+            if duty.fact in verb.allowed:
+                continue
+            for person in protocol.people.values():
+                body = self.room.body_of.get((person.name, duty.part))
+                if person.kind is PersonKind.STAFF and body in touched:
+                    fact = KFact(self.room.fact(duty.fact, person.name), value=False)
+                    self.act.claims.append(
+                        PendingClaim(
+                            "duty", fact, self.place, {"duty": duty.name, "person": person.name}
+                        )
+                    )
+
+    def _bodies_touched(self) -> set[int]:
+        touched: set[int] = set()
+        for effect in self.act.effects:
+            targets: tuple[Target, ...] = ()
+            if isinstance(effect, Meet):
+                targets = effect.targets
+            elif isinstance(effect, Pass):
+                targets = effect.goals
+            touched.update(target.body for target in targets if isinstance(target, Outer))
+        return touched
+
+    def _sleeved(self) -> None:
+        """What is always sleeved in the mouth is a claim at every contact with a mouth."""
+        protocol = self.room.protocol
+        mouths = {
+            self.room.body_of[person.name, part.name]
+            for person in protocol.people.values()
+            for part in protocol.body_parts
+            if part.of is person.kind and part.counts is Counts.MOUTH
+        }
+        owners = {body: owner for (owner, _), body in self.room.body_of.items()}
+        for effect in self.act.effects:
+            if not isinstance(effect, Meet):
+                continue
+            bodies = [target.body for target in effect.targets if isinstance(target, Outer)]
+            if not mouths & set(bodies):
+                continue
+            for name in dict.fromkeys(owners[body] for body in bodies):
+                thing = protocol.things.get(name)
+                if thing is not None and thing.always_sleeved:
+                    claim = IsCovered(OfThing(name), None, self.place)
+                    self.act.claims.append(
+                        PendingClaim("sleeved", claim, self.place, {"thing": name})
+                    )
+
+    # Claims, once every instance is known
+
+    def settle(self, claim: Claim | KClaim) -> KClaim | None:
+        """The claim in the kernel's terms; None for cleanliness (see :meth:`judge`)."""
+        match claim:
+            case FactHolds(fact, subject):
+                facts = [
+                    KFact(self.room.fact(fact, name), value=True)
+                    for name in self._subjects(subject)
+                ]
+                return KAll(tuple(facts))
+            case IsCovered(what, cover):
+                return self._covered(what, cover)
+            case IsDry(what):
+                spots = {
+                    spot_of_target(self.room, target)
+                    for target in self.targets((what,))
+                    if isinstance(target, Outer | At)
+                }
+                return KAll(
+                    tuple(
+                        KNot(KWet(number))
+                        for number, treatment in enumerate(self.treatments)
+                        if spots
+                        & {spot_of_target(self.room, target) for target in treatment.targets}
+                    )
+                )
+            case IsCleanOf():
+                return None
+            case NotSo(IsCovered(what, None)):
+                return self._bare(what)
+            case NotSo(part):
+                inner = self.settle(part)
+                return None if inner is None else KNot(inner)
+            case EverySo(parts):
+                return KAll(tuple(one for part in parts if (one := self.settle(part)) is not None))
+            case AnySo(parts):
+                return KAny(tuple(one for part in parts if (one := self.settle(part)) is not None))
+            case _:
+                return claim
+
+    def judge(self, number: int, claim: IsCleanOf) -> Judge:
+        """The judgement that a claim of cleanliness is."""
+        return Judge(number, self.targets((claim.what,)), claim.own, claim.world)
+
+    def _worn(self, what: Ref, cover: Thing | None) -> list[tuple[Entity, list[int]]]:
+        """For every part meant: the layers that can hold the cover (or any cover)."""
+        found: list[tuple[Entity, list[int]]] = []
+        if isinstance(what, OfSlot | OfThing) and what.part is None:
+            names = self.filled[what.slot] if isinstance(what, OfSlot) else (what.thing,)
+            for name in names:
+                group = self.room.protocol.groups.get(name)
+                for member in group.members if group is not None else (name,):
+                    found += self._worn_by(member, None, cover)
+            return found
+        for entity in self.entities(what):
+            found += self._worn_by(entity.owner, entity.part, cover)
+        return found
+
+    def _worn_by(
+        self, owner: str, part: str | None, cover: Thing | None
+    ) -> list[tuple[Entity, list[int]]]:
+        room = self.room
+        if cover is not None:
+            layers = room.layers_for.get((owner, cover.name), ())
+            by_part: dict[str, list[int]] = {}
+            for name, layer in layers:
+                if part is None or name == part:
+                    by_part.setdefault(name, []).append(layer)
+            if not by_part:
+                shown = f"{owner}'s {part}" if part else owner
+                raise CannotBeDone(
+                    self._finding("takes-no-such-cover", {"what": shown, "cover": cover.name})
+                )
+            return [
+                (Entity(owner, name, room.protocol.things.get(owner)), found)
+                for name, found in by_part.items()
+            ]
+        return [
+            (Entity(owner, name, room.protocol.things.get(owner)), list(record.layers))
+            for (holder, name), body in room.body_of.items()
+            if holder == owner and (part is None or name == part)
+            for record in (room.body_records[body],)
+        ]
+
+    def _covered(self, what: Ref, cover: str | None) -> KClaim:
+        thing: Thing | None = None
+        if cover is not None:
+            name = self.filled[cover][0] if cover in self.filled else cover
+            thing = self.room.protocol.things[name]
+        parts: list[KClaim] = []
+        for _, layers in self._worn(what, thing):
+            if not layers:
+                continue
+            if thing is None:
+                parts.append(
+                    KAny(tuple(KNot(KLayer(layer, frozenset({NOTHING}))) for layer in layers))
+                )
+            else:
+                pieces = frozenset(
+                    self.room.instances.get(thing.name)
+                    or [self.room.piece_of.get(thing.name, NOTHING)]
+                )
+                parts.append(KAny(tuple(KLayer(layer, pieces) for layer in layers)))
+        return KAll(tuple(parts)) if parts else KAny(())
+
+    def _bare(self, what: Ref) -> KClaim:
+        return KAll(
+            tuple(
+                KLayer(layer, frozenset({NOTHING}))
+                for _, layers in self._worn(what, None)
+                for layer in layers
+            )
+        )
+
+    def _finding(self, kind: str, facts: Mapping[str, str]) -> Finding:
+        return Finding(kind, self.place, facts)
+
+
+def _amount(trace: bool) -> Amount:
+    return Amount.TRACE if trace else Amount.FULL
+
+
+def spot_of_target(room: Room, target: Outer | At) -> int:
+    """The spot that a target names, whatever is on it."""
+    return target.spot if isinstance(target, At) else room.body_records[target.body].spot

@@ -1,0 +1,335 @@
+"""Spots, pieces, bodies and layers of a room: what can hold soil, and what can cover what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    Amount,
+    At,
+    Bits,
+    Body,
+    Fact,
+    Held,
+    Layer,
+    Moment,
+    Origin,
+    Outer,
+    Piece,
+    Reach,
+    Reached,
+    Source,
+    Spot,
+    Target,
+)
+from protocol_lang.contamination.unfold.worlds import Worlds
+from protocol_lang.model.parts import BodyPart, Counts, FactOf, Person, PersonKind, Start, Thing
+from protocol_lang.model.protocol import Floor, Protocol
+
+_BOTH = frozenset(Amount)
+_FULL = frozenset({Amount.FULL})
+_PATIENT = frozenset({Origin.PATIENT})
+_WORLD = frozenset({Origin.EVERYDAY, Origin.DIRT})
+
+
+def _reach_of_person(part: BodyPart) -> tuple[Reach, ...]:
+    """The table of rule 11 for parts of people."""
+    if part.of is PersonKind.STAFF:
+        match part.counts:
+            case Counts.FACE | Counts.MOUTH:
+                return (Reach(Reached.STAFF, _PATIENT, _BOTH),)
+            case Counts.SKIN:
+                return (
+                    Reach(Reached.STAFF, _PATIENT, _FULL),
+                    Reach(Reached.HANDS_AT_END, _PATIENT, _BOTH, moment=Moment.END),
+                )
+            case Counts.CLOTHES:
+                return ()
+    others = Reach(Reached.PATIENT, _PATIENT, _BOTH, own=False)
+    if part.counts is Counts.MOUTH:
+        return (others, Reach(Reached.PATIENT, _WORLD, _BOTH))
+    return (others,)
+
+
+#: Where a part of a person or thing is: its name, and the part's name ("" for an undivided thing).
+Key = tuple[str, str]
+
+
+@dataclass(slots=True)
+class Room:
+    """The tables of a plan while it is being made; numbers are places in the lists."""
+
+    protocol: Protocol
+    worlds: Worlds
+    spots: list[Spot] = field(default_factory=list)
+    pieces: list[Piece] = field(default_factory=list)
+    layers: list[Layer] = field(default_factory=list)
+    body_records: list[Body] = field(default_factory=list)
+    sources: list[Source] = field(default_factory=list)
+    facts: list[Fact] = field(default_factory=list)
+    body_of: dict[Key, int] = field(default_factory=dict)
+    piece_of: dict[str, int] = field(default_factory=dict)
+    instances: dict[str, list[int]] = field(default_factory=dict)
+    holds: dict[tuple[str, str | None], int] = field(default_factory=dict)
+    layers_for: dict[tuple[str, str], list[tuple[str, int]]] = field(default_factory=dict)
+    fact_of: dict[tuple[str, str | None], int] = field(default_factory=dict)
+    begun: list[tuple[str, str | None, int]] = field(default_factory=list)
+
+    # People
+
+    def add_person(self, person: Person) -> None:
+        for part in self.protocol.body_parts:
+            if part.of is person.kind:
+                self._add_part(person, part)
+
+    def _add_part(self, person: Person, part: BodyPart) -> None:
+        staff = person.kind is PersonKind.STAFF
+        spot = self._spot(
+            f"{person.name}'s {part.name}",
+            lasting=staff,
+            floors=self._floors({part.name}),
+            reach=_reach_of_person(part),
+        )
+        covers = [thing for thing in self.protocol.things.values() if thing.worn_on == part.name]
+        depth = {thing.name: _depth(thing, self.protocol.things) for thing in covers}
+        layers: list[int] = []
+        for level in range(max(depth.values(), default=-1) + 1):
+            names = [name for name, at in depth.items() if at == level]
+            layers.append(self._layer(f"{' or '.join(names)} on {person.name}'s {part.name}"))
+            for name in names:
+                self.layers_for[person.name, name] = [(part.name, layers[-1])]
+        self.body_of[person.name, part.name] = self._body(spot, layers)
+        if part.saliva:
+            self.sources.append(Source(spot, Origin.PATIENT, Amount.FULL, lasting=True))
+        if part.unclean:
+            patient = person.kind is PersonKind.PATIENT
+            origin = Origin.PATIENT if patient else Origin.EVERYDAY
+            self.sources.append(Source(spot, origin, Amount.TRACE))
+
+    # Things
+
+    def add_thing(self, thing: Thing) -> None:
+        if thing.used_once:
+            self.instances.setdefault(thing.name, [])
+            return
+        spots: list[int] = []
+        for part, near_face in _parts(thing):
+            name = f"{thing.name}'s {part}" if part else thing.name
+            spot = self._spot(
+                name,
+                lasting=True,
+                floors=self._floors(_traits(thing)),
+                reach=_reach_of_thing(thing, near_face),
+            )
+            spots.append(spot)
+            layers = [
+                self._layer(f"{cover} on {name}")
+                for cover, parts in thing.takes
+                if not parts or part in parts
+            ]
+            for (cover, _), layer in zip(
+                [entry for entry in thing.takes if not entry[1] or part in entry[1]],
+                layers,
+                strict=True,
+            ):
+                self.layers_for.setdefault((thing.name, cover), []).append((part, layer))
+            self.body_of[thing.name, part] = self._body(spot, layers)
+            if thing.start is Start.EVERYDAY:
+                self.sources.append(Source(spot, Origin.EVERYDAY, Amount.TRACE, lasting=True))
+            elif thing.start is Start.DIRTY:
+                self.sources.append(Source(spot, Origin.DIRT, Amount.FULL, lasting=True))
+        self.piece_of[thing.name] = self._piece(thing, spots)
+
+    def begin_covered(self, layers: Iterable[int], cover: Thing, used: bool) -> int:
+        """At the start of a visit ``cover`` is on the layers; ``used``: with this patient's soil."""
+        piece = self.piece_of.get(cover.name)
+        if piece is None:
+            piece = self.new_piece(cover)
+        for layer in layers:
+            self.layers[layer] = Layer(self.layers[layer].name, piece)
+        if used:
+            self.sources += [
+                Source(spot, Origin.PATIENT, Amount.FULL) for spot in self.pieces[piece].spots
+            ]
+        return piece
+
+    def new_piece(self, thing: Thing) -> int:
+        """One more instance of a thing that is used once."""
+        spots = [
+            self._spot(
+                f"{thing.name}'s {part}" if part else thing.name,
+                lasting=False,
+                floors=self._floors(_traits(thing)),
+                reach=_reach_of_thing(thing, near_face),
+            )
+            for part, near_face in _parts(thing)
+        ]
+        piece = self._piece(thing, spots)
+        self.instances[thing.name].append(piece)
+        return piece
+
+    def spot_of_piece(self, piece: int, thing: Thing, part: str | None) -> list[int]:
+        """The spots of a piece: of that part, or all."""
+        spots = self.pieces[piece].spots
+        if part is None:
+            return list(spots)
+        names = [name for name, _ in _parts(thing)]
+        return [spots[names.index(part)]]
+
+    def bodies(self, name: str, part: str | None) -> list[int]:
+        """The bodies of a part of a person or lasting thing, or of all parts of the thing."""
+        if part is not None:
+            return [self.body_of[name, part]]
+        return [body for (owner, _), body in self.body_of.items() if owner == name]
+
+    def outer(self, name: str, part: str | None) -> list[Target]:
+        return [Outer(body) for body in self.bodies(name, part)]
+
+    def at_piece(self, piece: int, thing: Thing, part: str | None) -> list[Target]:
+        return [At(spot) for spot in self.spot_of_piece(piece, thing, part)]
+
+    def held(self, thing: Thing, person: str | None, part: str | None) -> list[Target]:
+        """What "the wipe" means to a person: the last one taken, by that person if ever one was."""
+        hold = self.holds.get((thing.name, person))
+        if hold is None:
+            hold = self.hold(thing.name, None)
+        pieces = self.instances[thing.name]
+        names = [name for name, _ in _parts(thing)]
+        wanted = range(len(names)) if part is None else (names.index(part),)
+        return [
+            Held(hold, tuple((piece, self.pieces[piece].spots[index]) for piece in pieces))
+            for index in wanted
+        ]
+
+    def hold(self, thing: str, person: str | None) -> int:
+        """The number of the hold for a kind of thing, of one person or of whoever took it last."""
+        return self.holds.setdefault((thing, person), len(self.holds))
+
+    def fact(self, name: str, subject: str | None) -> int:
+        """The number of a fact of the visit, of a person or of a thing."""
+        key = (name, subject)
+        if key not in self.fact_of:
+            record = self.protocol.facts.get(name)
+            lasting = record is not None and record.lasting
+            shown = name if subject is None else f"{subject}: {name}"
+            self.fact_of[key] = len(self.facts)
+            self.facts.append(Fact(shown, start=False, lasting=lasting))
+        return self.fact_of[key]
+
+    # Making records
+
+    def _spot(
+        self,
+        name: str,
+        lasting: bool,
+        floors: tuple[tuple[Bits, int], ...],
+        reach: tuple[Reach, ...],
+    ) -> int:
+        self.spots.append(Spot(name, lasting, floors, reach))
+        return len(self.spots) - 1
+
+    def _layer(self, name: str) -> int:
+        self.layers.append(Layer(name, NOTHING))
+        return len(self.layers) - 1
+
+    def _body(self, spot: int, layers: list[int]) -> int:
+        self.body_records.append(Body(spot, tuple(layers)))
+        return len(self.body_records) - 1
+
+    def _piece(self, thing: Thing, spots: list[int]) -> int:
+        self.pieces.append(
+            Piece(
+                thing.name,
+                thing.name,
+                tuple(spots),
+                spots[0],
+                leaks=thing.leaks,
+                lets=thing.lets,
+                single_use=thing.used_once,
+            )
+        )
+        return len(self.pieces) - 1
+
+    def _floors(self, traits: set[str]) -> tuple[tuple[Bits, int], ...]:
+        """The floor of what has these traits, world by world (the most traits first)."""
+        levels = self.protocol.levels
+        matching = sorted(
+            (floor for floor in self.protocol.floors if floor.traits <= traits),
+            key=lambda floor: (len(floor.traits), floor.where is not None),
+            reverse=True,
+        )
+        left = self.worlds.all
+        floors: dict[int, Bits] = {}
+        for floor in matching:
+            within = left & _worlds_of_floor(floor, self.worlds)
+            if within:
+                rank = levels[floor.level].rank
+                floors[rank] = floors.get(rank, 0) | within
+                left &= ~within
+        if not floors:
+            return ()
+        if left:
+            floors[NO_FLOOR] = left
+        return tuple((within, rank) for rank, within in sorted(floors.items()))
+
+
+#: A rank that no level has: stands for "no floor here" in a world where others have one.
+NO_FLOOR = 1_000_000
+
+
+def _worlds_of_floor(floor: Floor, worlds: Worlds) -> Bits:
+    return worlds.all if floor.where is None else worlds.where(floor.where)
+
+
+def _parts(thing: Thing) -> list[tuple[str, bool]]:
+    return [(part.name, part.near_face) for part in thing.parts] or [("", False)]
+
+
+def _depth(thing: Thing, things: Mapping[str, Thing]) -> int:
+    """How many covers lie under this one when it is worn."""
+    depth = 0
+    seen = {thing.name}
+    while thing.over is not None and thing.over in things and thing.over not in seen:
+        seen.add(thing.over)
+        thing = things[thing.over]
+        depth += 1
+    return depth
+
+
+def _traits(thing: Thing) -> set[str]:
+    traits = {thing.kind}
+    if thing.goes_in_mouth:
+        traits.add("goes in the mouth")
+    if thing.heat_safe is not None:
+        traits.add("heat safe" if thing.heat_safe else "not heat safe")
+    if thing.always_sleeved:
+        traits.add("always sleeved in the mouth")
+    return traits
+
+
+def _reach_of_thing(thing: Thing, near_face: bool) -> tuple[Reach, ...]:
+    rules: list[Reach] = []
+    if thing.start is Start.KEPT_CLEAN:
+        rules.append(Reach(Reached.CLEAN_THING, _PATIENT, _BOTH))
+    if near_face:
+        rules.append(Reach(Reached.STAFF, _PATIENT, _FULL))
+    return tuple(rules)
+
+
+def room_of(protocol: Protocol, worlds: Worlds) -> Room:
+    """The room with everybody and everything in it, as a visit starts."""
+    room = Room(protocol, worlds)
+    for person in protocol.people.values():
+        room.add_person(person)
+    for thing in protocol.things.values():
+        room.add_thing(thing)
+    for thing in protocol.things.values():
+        if thing.starts_covered is not None and not thing.used_once:
+            layers = [layer for _, layer in room.layers_for[thing.name, thing.starts_covered]]
+            room.begin_covered(layers, protocol.things[thing.starts_covered], used=False)
+    for fact in protocol.facts.values():
+        if fact.of is FactOf.VISIT:
+            room.fact(fact.name, None)
+    return room

@@ -1,0 +1,109 @@
+"""What is wrong with a line that does not parse: known causes first, then what would have fitted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from protocol_lang.findings import Finding
+from protocol_lang.language.limits import MAX_DIGITS, MAX_LABEL_WORDS
+from protocol_lang.language.reading.lines import END, Unexpected
+from protocol_lang.language.tree import Words
+
+_CURLY = re.compile("[“”„«»‟]")
+#: Small words that may join two names once in a line.
+_JOINS = ("with", "to", "from", "by", "into", "on", "through", "over", "is", "are")
+#: What a claim or condition starts with and goes on with.
+_STATES = frozenset({"PIECE", "AND", "OR"})
+
+
+def explain(words: Words, fault: Unexpected) -> Finding:
+    """The finding for a line that does not parse."""
+    return (
+        _quotes(words, fault)
+        or _joined_claims(words, fault)
+        or _end_of_line(words, fault)
+        or _number(fault)
+        or _plain(words, fault)
+    )
+
+
+def _finding(kind: str, words: Words, facts: Mapping[str, str] | None = None) -> Finding:
+    return Finding(kind, words.place, facts or {})
+
+
+def _rest(words: Words, fault: Unexpected) -> Words:
+    return words.part(fault.start, len(words.text))
+
+
+def _quotes(words: Words, fault: Unexpected) -> Finding | None:
+    if words.text.count('"') % 2:
+        return unclosed(words)
+    if "QUOTED" not in fault.expected:
+        return None
+    curly = _CURLY.search(words.text)
+    if curly is not None:
+        mark = words.part(curly.start(), curly.end())
+        return _finding("curly-quotes", mark, {"found": mark.text})
+    if fault.expected == {"QUOTED"} and not fault.ended:
+        rest = _rest(words, fault)
+        return _finding("quotes-missing", rest, {"found": rest.plain})
+    return None
+
+
+def unclosed(words: Words) -> Finding:
+    """The finding for a line with an odd number of double quotes."""
+    last = words.text.rindex('"')
+    return _finding("quote-not-closed", words.part(last, len(words.text)))
+
+
+def _joined_claims(words: Words, fault: Unexpected) -> Finding | None:
+    found = fault.found.text
+    before = words.text[: fault.start]
+    if found in ("and", "or") and not fault.ended:
+        other = "or" if found == "and" else "and"
+        if re.search(rf"\s{other}\s", before):
+            return _finding("and-with-or", fault.found, {"found": found, "other": other})
+    if found == "," and fault.expected & _STATES:
+        return _finding("comma-in-claim", fault.found)
+    if found in _JOINS and not fault.ended and re.search(rf"\s{found}\s", before):
+        return _finding("joined-twice", fault.found, {"found": found})
+    return None
+
+
+def _end_of_line(words: Words, fault: Unexpected) -> Finding | None:
+    if fault.found.text == ":" and END in fault.expected and _rest(words, fault).text == ":":
+        return _finding("colon-at-end", fault.found)
+    if fault.ended:
+        facts = {"after": words.plain, "expected": " ".join(sorted(fault.expected))}
+        return _finding("line-ends-early", fault.found, facts)
+    return None
+
+
+def _number(fault: Unexpected) -> Finding | None:
+    if fault.expected == {"NUMBER"}:
+        facts = {"found": fault.found.text, "limit": str(MAX_DIGITS)}
+        return _finding("not-a-number", fault.found, facts)
+    if fault.expected == {"DAY"}:
+        return _finding("not-a-day", fault.found, {"found": fault.found.text})
+    return None
+
+
+def _plain(words: Words, fault: Unexpected) -> Finding:
+    before = words.part(0, fault.start).plain
+    facts = {
+        "found": fault.found.text,
+        "after": before,
+        "expected": " ".join(sorted(fault.expected)),
+    }
+    return _finding("words-not-expected", fault.found, facts)
+
+
+def long_label(sentence: Words) -> Finding | None:
+    """The finding for a sentence that begins with a label of too many words, or in quotes."""
+    match = re.match(r'((?:"[^"]*"|[^":])+):\s', sentence.text)
+    if match is None:
+        return None
+    label = sentence.part(0, len(match.group(1).rstrip()))
+    facts = {"found": label.plain, "limit": str(MAX_LABEL_WORDS)}
+    return _finding("label-quoted" if '"' in label.text else "label-too-long", label, facts)

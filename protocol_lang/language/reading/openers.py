@@ -1,0 +1,204 @@
+"""Which lines may stand where, told by their opening words.
+
+Each table maps the opening words of a line to its rule in the grammar. A line whose opening words
+are in no table of its surroundings is not guessed at, except for the finding: the nearest opening
+words are named when they are close and no others are as close.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from functools import cache
+
+from protocol_lang.language.tree import Words
+
+Openers = Mapping[str, str]
+
+FIRST: Openers = {"protocol": "first", "room": "first", "words": "first", "data": "first"}
+
+HEADER: Openers = {
+    "edition": "edition",
+    "in force from": "in_force",
+    "review by": "review_by",
+    "owner": "owner",
+    "takes words from": "takes_words",
+    "source": "source",
+    "note": "note",
+}
+
+SECTIONS: Openers = {
+    "choices": "choices",
+    "begins with": "begins_with",
+    "leaves": "leaves",
+    "phase": "phase",
+    "kinds of thing": "kinds",
+    "parts of": "parts",
+    "facts": "facts",
+    "duty": "duty",
+    "verb": "verb",
+    "germs": "germs",
+    "levels": "levels",
+    "floors": "floors",
+    "people": "people",
+    "waste streams": "streams",
+    "surfaces": "things",
+    "boxes": "things",
+    "things": "things",
+    "groups": "groups",
+}
+
+ITEMS: Openers = {
+    "[ ]": "step",
+    "in order": "in_order",
+    "any order": "any_order",
+    "in one go": "in_one_go",
+    "side by side": "side_by_side",
+    "where": "where",
+    "otherwise": "otherwise",
+}
+
+REMARKS: Openers = {"note": "note", "source": "source"}
+
+PHASE: Openers = {**REMARKS, "short": "short"}
+
+STEP: Openers = {
+    "only when": "only_when",
+    "note": "note",
+    "short": "short",
+    "source": "source",
+    "sets": "sets",
+    "ends": "ends",
+    "after": "after",
+}
+
+DUTY: Openers = {"while": "while", **REMARKS}
+
+VERB: Openers = {
+    "also": "also",
+    "only when": "only_when",
+    "allowed while": "allowed_while",
+    "take": "take",
+    "lay out": "lay_out",
+    "meet": "meet",
+    "brush": "meet",
+    "pass": "pass",
+    "cover": "cover",
+    "uncover": "uncover",
+    "wash": "wash",
+    "reduce": "reduce",
+    "retire": "retire",
+    "sets": "sets",
+    "ends": "ends",
+    "no contact": "no_contact",
+    **REMARKS,
+}
+
+TRAITS: Openers = {
+    "has": "has",
+    "takes cover": "takes_cover",
+    "starts covered with": "starts_covered",
+    "kept clean": "starts_as",
+    "everyday": "starts_as",
+    "dirty": "starts_as",
+    "used once": "trait",
+    "leaks": "trait",
+    "goes in the mouth": "trait",
+    "heat safe": "trait",
+    "not heat safe": "trait",
+    "always sleeved in the mouth": "trait",
+    "lets": "lets_through",
+    "worn on": "worn_on",
+    "from": "from_box",
+    "laid out on": "laid_out",
+    "goes to": "goes_to",
+    "treats to": "treats_to",
+    "stays wet": "stays_wet",
+}
+
+#: The tables by the name under which a finding speaks of them.
+TABLES: Mapping[str, Openers] = {
+    "first": FIRST,
+    "header": HEADER,
+    "section": SECTIONS,
+    "item": ITEMS,
+    "phase": {**PHASE, **ITEMS},
+    "remark": REMARKS,
+    "step": STEP,
+    "duty": DUTY,
+    "verb": VERB,
+    "trait": TRAITS,
+}
+
+
+def rule_of(words: Words, table: str) -> str | None:
+    """The rule that a line is to be parsed from, by its opening words."""
+    for pattern, rule in _patterns(table):
+        if pattern.match(words.text):
+            return rule
+    return None
+
+
+@cache
+def _patterns(table: str) -> tuple[tuple[re.Pattern[str], str], ...]:
+    openers = TABLES[table]
+    longest_first = sorted(openers, key=lambda phrase: (-len(phrase), phrase))
+    return tuple((_pattern(phrase), openers[phrase]) for phrase in longest_first)
+
+
+def _pattern(phrase: str) -> re.Pattern[str]:
+    if phrase == "[ ]":
+        return re.compile(r"\[ \]")
+    return re.compile(r"\s+".join(phrase.split()) + r'(?![^\s,;:"])')
+
+
+def homes_of(words: Words) -> tuple[str, ...]:
+    """The tables in which a line would have its place."""
+    return tuple(table for table in TABLES if rule_of(words, table) is not None)
+
+
+def opening(words: Words, phrase: str) -> Words:
+    """As many words from the start of the line as the phrase has (or as there are)."""
+    match = re.match(r"\S+" + r"(?:\s+\S+)?" * (len(phrase.split()) - 1), words.text)
+    assert match is not None
+    text = match.group()
+    return words.part(0, len(text.rstrip(",;:") or text))
+
+
+def nearest(words: Words, table: str) -> str | None:
+    """The opening words that were most likely meant: close, and no others as close."""
+    return nearest_of(
+        ((phrase, opening(words, phrase).plain) for phrase in TABLES[table] if phrase != "[ ]")
+    )
+
+
+def nearest_of(pairs: Iterable[tuple[str, str]]) -> str | None:
+    """Of pairs (right, written) the one right word within its allowed distance, if only one is."""
+    near: dict[int, set[str]] = {}
+    for right, written in pairs:
+        allowed = 1 if len(right) < 5 else 2
+        written = written.casefold()
+        if abs(len(right) - len(written)) <= allowed:
+            far = _distance(right, written)
+            if far <= allowed:
+                near.setdefault(far, set()).add(right)
+    best = near[min(near)] if near else set()
+    return next(iter(best)) if len(best) == 1 else None
+
+
+def _distance(one: str, other: str) -> int:
+    """Letters to change, add, drop or swap with their neighbour to make one word the other.
+
+    Optimal string alignment, a table of prefixes (restricted Damerau-Levenshtein distance).
+    """
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, a in enumerate(one, start=1):
+        above, before_that, row = row, before, [i]
+        for j, b in enumerate(other, start=1):
+            cost = min(above[j] + 1, row[j - 1] + 1, above[j - 1] + (a != b))
+            if i > 1 and j > 1 and a == other[j - 2] and one[i - 2] == b:
+                cost = min(cost, before_that[j - 2] + 1)
+            row.append(cost)
+        before = above
+    return row[-1]

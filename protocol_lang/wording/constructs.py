@@ -1,0 +1,627 @@
+"""What each construct of the language means, for ``explain``: with a good and a faulty text.
+
+The texts are complete, so that they can be tried; the tests run them, the good ones without a
+finding, the faulty ones with the kind of finding that is named.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from protocol_lang.wording.examples import GLOVES_OFF, GLOVES_ON, GUM, STAFFING, steps, visit
+
+
+@dataclass(frozen=True, slots=True)
+class Construct:
+    """A word of the language. ``also``: other words that lead to the same page."""
+
+    name: str
+    also: tuple[str, ...]
+    meaning: str
+    good: str
+    faulty: str
+
+
+_HANDS = "  [ ] operator cleans hands\n"
+
+_FILE = (
+    Construct(
+        "protocol",
+        ("title",),
+        "The first line of a checklist: the word and its title in quotation marks. Under it, "
+        "indented, stand the edition, the days from which it is in force and by which it is "
+        "reviewed, who owns it, the files it takes words from, sources and notes. Files of other "
+        "kinds begin with room, words or data.",
+        visit(_HANDS),
+        visit(_HANDS).replace('protocol "A short visit"', "protocol A short visit"),
+    ),
+    Construct(
+        "takes words from",
+        ("imports",),
+        "Names the files whose people, things and verbs this file may use, by their titles in "
+        "quotation marks. They are looked for in the folder of the file and those below it, and "
+        "among the files that come with the program; nowhere else. What those files take words "
+        "from comes along.",
+        visit(_HANDS),
+        visit(_HANDS).replace("Imaging room 2", "Imaging room 22"),
+    ),
+    Construct(
+        "edition",
+        ("in force from", "review by", "owner"),
+        "Which edition a file is, from which day it is in force, by which day it is reviewed, and "
+        "who sees to that. Days are written year, month, day: 2026-11-02. The edition and the day "
+        "of review are printed on the wall chart.",
+        visit(_HANDS).replace(
+            "edition 1\n",
+            "edition 2\n  in force from 2026-11-02\n  review by 2027-11-02\n"
+            "  owner infection control lead\n",
+        ),
+        visit(_HANDS).replace("edition 1\n", "edition 2\n  in force from 2026-13-02\n"),
+    ),
+    Construct(
+        "choices",
+        ("choices, each visit", "choices, fixed for the clinic"),
+        'What may differ: from visit to visit ("choices, each visit") or from clinic to clinic '
+        '("choices, fixed for the clinic"). Each choice has a name and the values it can have. '
+        "Every combination is checked, and each gets a wall chart of its own.",
+        visit(_HANDS + "  where staffing is paired\n    [ ] helper cleans hands\n", "", STAFFING),
+        visit(_HANDS + "  where staffing is pared\n    [ ] helper cleans hands\n", "", STAFFING),
+    ),
+    Construct(
+        "where",
+        ("otherwise", "otherwise where"),
+        'Steps that are done only with some choices: "where", a choice, "is" and a value; the '
+        'steps stand under it. "otherwise" has the steps for all other values. Conditions are '
+        'joined by "and" or by "or", not both in one line; "all of" and "any of" with a line for '
+        "each part join more.",
+        visit(
+            "  where staffing is alone\n    [ ] operator cleans hands\n"
+            "  otherwise\n    [ ] helper cleans hands\n",
+            "",
+            STAFFING,
+        ),
+        visit("  where staff is alone\n    [ ] operator cleans hands\n", "", STAFFING),
+    ),
+    Construct(
+        "phase",
+        (),
+        "A part of the visit under its own heading, with the title in quotation marks. Phases "
+        "follow each other: all steps of one come before all steps of the next.",
+        visit(_HANDS),
+        visit(_HANDS).replace('phase "Visit"', "phase Visit"),
+    ),
+)
+
+_ORDER = (
+    Construct(
+        "step",
+        ("[ ]", "tick box"),
+        "One thing that one person does at one moment, on a line of its own after an empty tick "
+        "box. The sentence is one of the verbs of the vocabulary with the names of people and "
+        "things filled in. A list of steps is done from the top down. Nobody else's step falls "
+        "inside a step.",
+        visit(_HANDS),
+        visit("  [ ] operator polishes hands\n"),
+    ),
+    Construct(
+        "label",
+        (),
+        "A name for a step, up to four words and a colon right after the tick box, so that other "
+        "steps can speak of it. No two steps have the same label.",
+        visit("""
+  [ ] rub: operator cleans hands
+  [ ] operator opens the record at keyboard
+      after rub
+"""),
+        visit("""
+  [ ] rub: operator cleans hands
+  [ ] rub: operator opens the record at keyboard
+"""),
+    ),
+    Construct(
+        "after",
+        (),
+        "Under a step: it is done only after the step with that label, wherever the two stand. It "
+        "adds to the order that the lines give.",
+        visit("""
+  any order
+    [ ] rub: operator cleans hands
+    [ ] operator opens the record at keyboard
+        after rub
+"""),
+        visit("""
+  any order
+    [ ] rub: operator cleans hands
+    [ ] operator opens the record at keyboard
+        after scrub
+"""),
+    ),
+    Construct(
+        "only when",
+        ("condition of a step",),
+        "What must be so whenever the step begins: that a fact holds, that something is covered, "
+        "bare, dry or clean, that somebody wears something. It makes no order; it is checked in "
+        "every order that is permitted. Under a verb it holds for every step with that verb.",
+        visit("""
+  [ ] operator opens the record at keyboard
+  [ ] operator chooses settings at control panel
+      only when record open
+"""),
+        visit("""
+  [ ] operator chooses settings at control panel
+      only when record open
+  [ ] operator opens the record at keyboard
+"""),
+    ),
+    Construct(
+        "any order",
+        ("any order, mixed", "mixed"),
+        "The steps under it may be done in any order, and every one of these orders is checked. A "
+        'list among them stays in one go; with "any order, mixed" other steps may come in between.',
+        visit("""
+  any order
+    [ ] operator cleans hands
+    [ ] helper cleans hands
+"""),
+        visit("""
+  any order
+    [ ] operator opens the record at keyboard
+    [ ] operator chooses settings at control panel
+        only when record open
+"""),
+    ),
+    Construct(
+        "in order",
+        (),
+        'The steps under it are done from the top down. Used inside "any order", where it makes '
+        "several steps one item.",
+        visit("""
+  any order
+    in order
+      [ ] operator opens the record at keyboard
+      [ ] operator chooses settings at control panel
+          only when record open
+    [ ] helper cleans hands
+"""),
+        visit("""
+  any order
+    in order
+      [ ] operator chooses settings at control panel
+          only when record open
+      [ ] operator opens the record at keyboard
+    [ ] helper cleans hands
+"""),
+    ),
+    Construct(
+        "in one go",
+        (),
+        "The steps under it are done from the top down, and the same person does nothing else in "
+        "between. Others may go on with theirs.",
+        visit(steps(GLOVES_ON, GLOVES_OFF)),
+        visit(
+            steps(
+                GLOVES_ON,
+                """
+  [ ] operator takes off gloves
+  [ ] operator works at keyboard
+  [ ] operator cleans hands
+""",
+            )
+        ),
+    ),
+    Construct(
+        "side by side",
+        ("lane",),
+        "Two or more people work at the same time, each under the own name with a list of the "
+        "own. Within a list the order is fixed; between the lists every order is checked.",
+        visit("""
+  side by side
+    operator
+      [ ] operator cleans hands
+      [ ] operator opens the record at keyboard
+    helper
+      [ ] helper cleans hands
+"""),
+        visit("""
+  side by side
+    operator
+      [ ] operator cleans hands
+    helper
+      [ ] operator opens the record at keyboard
+"""),
+    ),
+    Construct(
+        "say",
+        ("say:",),
+        "A step in which something is said and nothing is touched. The words after the colon are "
+        "free. The report lists such steps, since nothing about them is checked.",
+        visit("  [ ] say: glasses and appliances out\n" + _HANDS),
+        visit("  [ ] glasses and appliances out\n" + _HANDS),
+    ),
+    Construct(
+        "waits",
+        ("wait", "minutes", "until", "dry"),
+        'A person waits for so many minutes ("operator waits 2 minutes") or until a thing is dry '
+        '("operator waits until used half is dry"). What was disinfected is wet for the time that '
+        "the product needs, and the disinfection counts only if nothing touches the thing "
+        "meanwhile.",
+        visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator takes tray paper off used half
+  [ ] operator disinfects used half with a new wipe
+  [ ] operator throws wipe into clinical waste
+  [ ] operator waits until used half is dry
+  [ ] operator lines used half with tray paper
+"""),
+        visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator takes tray paper off used half
+  [ ] operator disinfects used half with a new wipe
+  [ ] operator throws wipe into clinical waste
+  [ ] operator lines used half with tray paper
+"""),
+    ),
+    Construct(
+        "note",
+        ("short", "source"),
+        'Free text in quotation marks under a step, a phase or a heading: "note" tells how or '
+        'why, "short" is what the wall chart prints instead of the sentence, "source" names the '
+        "guidance it comes from. None of them changes what is checked.",
+        visit(
+            _HANDS + '      short "Rub hands"\n      note "Until they are dry."\n'
+            '      source "WHO, Guidelines on Hand Hygiene in Health Care, 2009"\n'
+        ),
+        visit(_HANDS + "      note until they are dry\n"),
+    ),
+    Construct(
+        "sets",
+        ("ends",),
+        'Under a step or a verb: from now on a fact holds ("sets"), or does so no longer '
+        '("ends"). Facts are declared under "facts" and asked for by "only when".',
+        visit(
+            _HANDS + "      sets door closed\n"
+            "  [ ] operator opens the record at keyboard\n      only when door closed\n",
+            "facts\n  door closed",
+        ),
+        visit(_HANDS + "      sets door locked\n", "facts\n  door closed"),
+    ),
+)
+
+_THINGS = (
+    Construct(
+        "people",
+        ("staff", "patient", "companion"),
+        "Who takes part: staff, the patient, and whoever comes along. Each has the body parts "
+        "that the vocabulary gives to that kind of person.",
+        visit("  [ ] student cleans hands\n", "people\n  student: staff"),
+        visit("  [ ] student cleans hands\n", "people\n  student: visitor"),
+    ),
+    Construct(
+        "things",
+        ("surfaces", "boxes", "thing", "surface", "box"),
+        "What is in the room, each with its kind and, after semicolons, its traits. The kind "
+        "settles which verbs it goes with. Several things with the same traits may stand in one "
+        "line.",
+        visit(_HANDS + "  [ ] operator works at door handle\n", "surfaces\n  door handle: surface"),
+        visit(_HANDS + "  [ ] operator works at door handle\n", "surfaces\n  door handle: handle"),
+    ),
+    Construct(
+        "kept clean",
+        (),
+        "A trait of a thing that nobody disinfects between patients, since no patient's soil ever "
+        "gets there: keyboard, glove box, drawer. That soil gets there is a fault by itself.",
+        visit(
+            steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF)
+            + "  [ ] operator works at keyboard\n",
+            GUM,
+        ),
+        visit(
+            steps(
+                GLOVES_ON,
+                "  [ ] operator feels the gum\n  [ ] operator works at keyboard",
+                GLOVES_OFF,
+            ),
+            GUM,
+        ),
+    ),
+    Construct(
+        "everyday",
+        ("dirty",),
+        'A thing that is "everyday" carries what everything in daily use carries: harmless on '
+        'hands, not to get into a mouth. One that is "dirty" (floor, bin, drain) is never clean.',
+        visit(
+            "  [ ] operator works at phone\n"
+            + steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF),
+            "surfaces\n  phone: surface; everyday\n" + GUM,
+        ),
+        visit(
+            steps(
+                GLOVES_ON,
+                "  [ ] operator works at phone\n  [ ] operator feels the gum",
+                GLOVES_OFF,
+            ),
+            "surfaces\n  phone: surface; everyday\n" + GUM,
+        ),
+    ),
+    Construct(
+        "goes in the mouth",
+        ("heat safe", "not heat safe", "always sleeved in the mouth"),
+        "Traits that settle how a thing must be treated before it goes into the next mouth: one "
+        "that stands heat is sterilised; one that does not is disinfected at a high level, or at "
+        "intermediate level if it is always sleeved in the mouth (CDC, Guidelines for Infection "
+        "Control in Dental Health-Care Settings, 2003). One that is always sleeved in the mouth "
+        "may not meet the mouth without a sleeve.",
+        visit(_HANDS, "things\n  mirror: holder; goes in the mouth; heat safe"),
+        visit(_HANDS, "things\n  mirror: holder; goes in the mouth; heat save"),
+    ),
+    Construct(
+        "takes cover",
+        ("starts covered with",),
+        '"takes cover" names the covers that may be put on a thing, the innermost first; "starts '
+        'covered with" says that a visit finds it covered. A visit must leave it as it found it.',
+        visit(
+            _HANDS
+            + "  [ ] operator takes bag off head rest\n  [ ] operator covers head rest with bag\n"
+        ),
+        visit(_HANDS + "  [ ] operator takes bag off head rest\n"),
+    ),
+    Construct(
+        "used once",
+        ("from", "laid out on", "goes to"),
+        'Of a thing that is "used once" every taking gives a new one, "from" the box or store '
+        'that is named, or from the surface on which it was "laid out". It "goes to" a waste '
+        'stream. The name of such a thing means the one last taken; "a new wipe" takes a new one.',
+        visit(
+            _HANDS + "  [ ] operator lays out wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into clinical waste\n"
+        ),
+        visit(_HANDS + "  [ ] operator cleans chair arms with a new wipe\n"),
+    ),
+    Construct(
+        "leaks",
+        ("lets",),
+        'A cover that "leaks" lets a trace of soil through, both ways, at every touch and when it '
+        'comes off. One that "lets" a process through (steam through a pouch) can be treated '
+        "without being opened.",
+        visit(_HANDS, "things\n  thin sleeve: cover; used once; leaks; from sleeve box"),
+        visit(_HANDS, "things\n  thin sleeve: cover; used once; leak; from sleeve box"),
+    ),
+    Construct(
+        "treats to",
+        ("stays wet",),
+        "Traits of a product: the level it reaches, and for how many minutes the thing has to "
+        "stay wet for that.",
+        visit(
+            _HANDS,
+            "things\n  spray cloth: wipe; has face, back; used once; from wipe tub; treats to low; "
+            "stays wet 1 minute",
+        ),
+        visit(
+            _HANDS,
+            "things\n  spray cloth: wipe; has face, back; used once; from wipe tub; treats to "
+            "middling",
+        ),
+    ),
+    Construct(
+        "worn on",
+        ("over",),
+        '"worn on" names the part of a person that a piece of protective equipment covers; "over" '
+        "names what it goes on top of.",
+        visit(
+            steps(
+                GLOVES_ON,
+                "  [ ] operator puts on overgloves\n  [ ] operator takes off overgloves",
+                GLOVES_OFF,
+            ),
+            "things\n  overgloves: overgloves; worn on hands over gloves; used once; from glove "
+            "box",
+        ),
+        visit(
+            _HANDS,
+            "things\n  overgloves: overgloves; worn on paws over gloves; used once; from glove box",
+        ),
+    ),
+    Construct(
+        "groups",
+        ("group",),
+        "A name for several things. In a sentence it stands for all of them.",
+        visit(_HANDS + "  [ ] operator aims tube\n"),
+        visit(_HANDS, "groups\n  switches: exposure button, light button"),
+    ),
+    Construct(
+        "waste streams",
+        ("stream",),
+        'Where things go that are thrown away, or that another protocol takes over: "holder box: '
+        'to "Holders and bite blocks", comes back sterile".',
+        visit(
+            _HANDS + "  [ ] operator lays out wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into general waste\n"
+        ),
+        visit(
+            _HANDS + "  [ ] operator lays out wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into garden waste\n"
+        ),
+    ),
+    Construct(
+        "facts",
+        ("fact", "facts of a person", "facts of a thing", "lasting"),
+        "What can be so or not so: of the visit, of a person, of a thing. A fact does not hold "
+        'when a visit begins, until a step sets it. A "lasting" one must be at the end of a visit '
+        "as it was at its beginning.",
+        visit(
+            _HANDS + "      sets door closed\n"
+            "  [ ] operator opens the record at keyboard\n      only when door closed\n",
+            "facts\n  door closed",
+        ),
+        visit(
+            _HANDS + "  [ ] operator opens the record at keyboard\n      only when door closed\n",
+            "facts\n  door closed",
+        ),
+    ),
+    Construct(
+        "floors",
+        ("floor", "floors where"),
+        "The weakest level of treatment that practice accepts for a kind of thing. A treatment at "
+        "that level or above counts as enough; germs that it does not surely end are the accepted "
+        "remainder, which every report lists. Below the floor nothing is accepted.",
+        visit(_HANDS, "floors\n  surface: intermediate"),
+        visit(_HANDS, "floors\n  surface: middling"),
+    ),
+    Construct(
+        "germs",
+        ("levels", "acts on"),
+        "In a data file: the kinds of germ, the hardest to end first, and the levels of "
+        "treatment, the weakest first, each with the soil it acts on and the germs it ends. "
+        '"rinsed soil" means that the thing must have been cleaned before.',
+        visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator disinfects chair arms with the same wipe
+  [ ] operator throws wipe into clinical waste
+"""),
+        visit(_HANDS, "floors\n  surface: lowest"),
+    ),
+)
+
+_HANDLE = "surfaces\n  door handle: surface\n\n"
+
+
+def _verb(lines: str, step: str = "operator opens door handle by elbow") -> str:
+    """A visit with one own verb, its lines given, and a step that uses it."""
+    form = "verb ACTOR opens SURFACE by elbow\n"
+    return visit(_HANDS + f"  [ ] {step}\n", _HANDLE + form + lines)
+
+
+_VERBS = (
+    Construct(
+        "verb",
+        ("also", "form", "each", "all"),
+        "A sentence that steps can use, and what it does to soil. Words in capitals are slots: "
+        "ACTOR for a person, STAFF and PATIENT for people of that kind, THING for any thing, and "
+        "the kinds of thing. EACH before a slot takes a list, done once for each; ALL takes a "
+        'list in one handling. "also" gives another form of the same verb. Its lines are done '
+        "from the top down, as one act.",
+        _verb("  meet ACTOR's front, SURFACE\n"),
+        _verb("  meet ACTOR's front, SURFACE\n", "operator opens door handle by knee"),
+    ),
+    Construct(
+        "meet",
+        ("brush",),
+        '"meet" is one handling of everything it lists: soil gets from each to each, both ways. '
+        '"brush" is the same where only a trace gets across. The outermost layer is what meets: '
+        "the glove, not the hand.",
+        _verb("  meet ACTOR's front, SURFACE\n"),
+        _verb("  meet ACTOR's front, DOOR\n"),
+    ),
+    Construct(
+        "pass",
+        ("pass a trace of",),
+        'Soil goes one way, from what is named first to what stands after "to"; with "a trace of" '
+        "only a trace does. A cough, a splash, a glove that comes off.",
+        _verb("  pass SURFACE to ACTOR's front\n"),
+        _verb("  pass SURFACE onto ACTOR's front\n"),
+    ),
+    Construct(
+        "take",
+        ("lay out",),
+        'In a verb: "take" gets a thing from the box, store or surface it comes from, and the '
+        'hands meet what they touch on the way; of what is used once, a new one. "lay out" '
+        "fetches a supply to the surface from which it is taken later.",
+        visit(
+            _HANDS + "  [ ] operator lays out wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into clinical waste\n"
+        ),
+        visit(_HANDS + "  [ ] operator cleans chair arms with a new wipe\n"),
+    ),
+    Construct(
+        "cover",
+        ("uncover",),
+        'In a verb: "cover" puts a cover on a thing, "uncover … from" takes it off. Neither is a '
+        'touch of its own: what the hands touch is written beside it with "meet".',
+        visit(
+            _HANDS
+            + "  [ ] operator takes bag off head rest\n  [ ] operator covers head rest with bag\n"
+        ),
+        visit(_HANDS + "  [ ] operator covers head rest with bag\n"),
+    ),
+    Construct(
+        "wash",
+        ("reduce",),
+        'In a verb: "wash" is the cleaning that has to come before a disinfection; "reduce … to" '
+        'a level, or "reduce … by" a product, ends the germs that the level ends, if the thing '
+        "was cleaned before. With a product that stays wet, it counts when the wet time is over.",
+        _verb("  meet ACTOR's front, SURFACE\n  wash SURFACE\n  reduce SURFACE to low\n"),
+        _verb("  meet ACTOR's front, SURFACE\n  wash SURFACE\n  reduce SURFACE to lowest\n"),
+    ),
+    Construct(
+        "retire",
+        ("what came off",),
+        'In a verb: the thing is thrown away, or leaves for good; with "into", where to. "what '
+        'came off" is the cover that the verb has just taken off.',
+        visit(
+            _HANDS + "  [ ] operator lays out wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into clinical waste\n"
+        ),
+        visit(
+            _HANDS + "  [ ] operator lays out wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+        ),
+    ),
+    Construct(
+        "no contact",
+        (),
+        "A verb in which a person and a thing occur but nothing is touched has to say so: "
+        "forgetting a touch would make a protocol look safer than it is. The report lists the "
+        "steps without contact.",
+        visit(
+            _HANDS + "  [ ] operator works door handle by foot\n",
+            "surfaces\n  door handle: surface",
+        ),
+        _verb(""),
+    ),
+    Construct(
+        "duty",
+        ("while", "allowed while"),
+        "Something that practice asks for at once: while a fact holds of a person, a part of that "
+        'person touches nothing. A verb that may be done all the same says "allowed while" that '
+        "fact.",
+        visit(steps(GLOVES_ON, GLOVES_OFF)),
+        visit(
+            steps(
+                GLOVES_ON,
+                """
+  [ ] operator takes off gloves
+  [ ] operator works at keyboard
+  [ ] operator cleans hands
+""",
+            )
+        ),
+    ),
+    Construct(
+        "kinds of thing",
+        ("kind",),
+        "In a words file: the kinds that things can have. The kind of a thing settles which slots "
+        "of which verbs it can fill.",
+        visit(_HANDS + "  [ ] operator works at door handle\n", "surfaces\n  door handle: surface"),
+        visit(_HANDS + "  [ ] operator works at sensor\n"),
+    ),
+    Construct(
+        "parts of staff",
+        ("parts of a patient", "parts of a companion", "body parts"),
+        "In a words file: the parts that each person has, and as what they count when soil "
+        'reaches them: mouth, skin, face or clothes. "unclean on coming in" are hands that come '
+        'from somewhere; the patient\'s mouth is "full of saliva".',
+        visit(steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF), GUM),
+        visit(_HANDS, "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's tail"),
+    ),
+)
+
+CONSTRUCTS: tuple[Construct, ...] = (*_FILE, *_ORDER, *_THINGS, *_VERBS)
