@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from itertools import pairwise
 
 from protocol_lang.chart.pieces import Piece
@@ -57,6 +58,14 @@ class Arrangement:
     pages: tuple[tuple[Column, ...], ...]
 
 
+class Whole(Enum):
+    """Where phases must not be divided: in no column, on no page, or they may be anywhere."""
+
+    IN_COLUMNS = "in columns"
+    ON_PAGES = "on pages"
+    NOWHERE = "nowhere"
+
+
 @dataclass(frozen=True, slots=True)
 class Filling:
     """Columns, and how badly they break: the sum of the costs above and of the room left empty."""
@@ -89,52 +98,56 @@ def arrange(
         new = [one for one in tries if one not in known]
         known.update(zip(new, measure(new), strict=True))
 
-    def fitted(size: float, columns: int, pages: int, whole: bool) -> Filling | None:
-        return fill(pieces, known[size, columns], room, columns, pages, whole_phases=whole)
+    def fitted(size: float, columns: int, pages: int, whole: Whole) -> Filling | None:
+        return fill(pieces, known[size, columns], room, columns, pages, whole=whole)
+
+    def best_of(pages: int, whole: Whole) -> Arrangement | None:
+        """The largest type on so many pages, or nearly, where fewer columns or better breaks pay."""
+        steps = {
+            columns: max(
+                (n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)),
+                default=-1,
+            )
+            for columns in column_counts
+        }
+        top = max(steps.values())
+        if top < 0:
+            return None
+        # Between its best step and the next, for every number of columns that came near.
+        fine = {
+            columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 7)
+            for columns, step in steps.items()
+            if step >= top - 1 and step >= 0
+        }
+        look([(size, columns) for columns, sizes in fine.items() for size in sizes])
+        found = [
+            (size, columns, filled)
+            for columns, sizes in fine.items()
+            for size in sizes
+            if (filled := fitted(size, columns, pages, whole)) is not None
+        ]
+        largest = max(size for size, _, _ in found)
+        worthy = [one for one in found if one[0] >= LONG_LINES_ARE_WORTH * largest]
+        size, columns, filled = min(worthy, key=lambda one: (one[1], one[2].cost // COARSE, -one[0]))
+        by_page = [filled.columns[n : n + columns] for n in range(0, len(filled.columns), columns)]
+        return Arrangement(
+            size, columns, tuple(tuple(c for c in page if c.end > c.first) for page in by_page)
+        )
 
     ladder = _ladder(least, most, 7)
     look([(size, columns) for size in ladder for columns in column_counts])
+    divided: Arrangement | None = None
     for pages in range(1, MOST_PAGES + 1):
-        best: list[tuple[float, int, Filling]] = []
-        for whole in (True, False):
-            steps = {
-                columns: max(
-                    (n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)),
-                    default=-1,
-                )
-                for columns in column_counts
-            }
-            top = max(steps.values())
-            if top < 0:
-                continue
-            # Between its best step and the next, for every number of columns that came near.
-            fine = {
-                columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 7)
-                for columns, step in steps.items()
-                if step >= top - 1 and step >= 0
-            }
-            look([(size, columns) for columns, sizes in fine.items() for size in sizes])
-            found = [
-                (size, columns, filled)
-                for columns, sizes in fine.items()
-                for size in sizes
-                if (filled := fitted(size, columns, pages, whole)) is not None
-            ]
-            largest = max(size for size, _, _ in found)
-            worthy = [one for one in found if one[0] >= LONG_LINES_ARE_WORTH * largest]
-            best.append(min(worthy, key=lambda one: (one[1], one[2].cost // COARSE, -one[0])))
-        if best:
-            size, columns, filled = best[0]
-            if len(best) > 1 and size < WHOLE_PHASES_ARE_WORTH * best[1][0]:
-                size, columns, filled = best[1]
-            filling = filled.columns
-            by_page = [filling[n : n + columns] for n in range(0, len(filling), columns)]
-            return Arrangement(
-                size,
-                columns,
-                tuple(tuple(c for c in page if c.end > c.first) for page in by_page),
-            )
-    return None
+        in_columns = best_of(pages, Whole.IN_COLUMNS)
+        on_pages = best_of(pages, Whole.ON_PAGES)
+        if in_columns and on_pages and in_columns.size >= WHOLE_PHASES_ARE_WORTH * on_pages.size:
+            return in_columns
+        if on_pages:
+            return on_pages
+        if divided:
+            break  # one page more did not help: phases are longer than a page
+        divided = best_of(pages, Whole.NOWHERE)
+    return divided
 
 
 def fill(
@@ -144,7 +157,7 @@ def fill(
     columns: int,
     pages: int,
     *,
-    whole_phases: bool,
+    whole: Whole,
 ) -> Filling | None:
     """The best filling of ``pages`` with ``columns`` each, exactly; None when it does not fit.
 
@@ -157,7 +170,7 @@ def fill(
     upto = [0.0]
     for height in heights.pieces:
         upto.append(upto[-1] + (height or 0.0))
-    begin = [_begin_cost(pieces, index, whole_phases) for index in range(count)]
+    begin = [_begin_cost(pieces, index, whole) for index in range(count)]
     best: dict[int, tuple[float, tuple[Column, ...]]] = {0: (0.0, ())}
     for number in range(columns * pages):
         new_page = number % columns == 0 and number > 0
@@ -170,6 +183,8 @@ def fill(
             if start is None:
                 continue
             divided = pieces[first].kind != "band"
+            if new_page and divided and whole is not Whole.NOWHERE:
+                continue
             band = heights.continued[pieces[first].phase] if divided else 0.0
             if band is None:
                 continue
@@ -195,18 +210,26 @@ def _keep(
         table[key] = (cost, columns)
 
 
-def _begin_cost(pieces: Sequence[Piece], index: int, whole_phases: bool) -> int | None:
+def _begin_cost(pieces: Sequence[Piece], index: int, whole: Whole) -> int | None:
     piece = pieces[index]
     if index == 0 or piece.kind == "band":
         return 0
-    if piece.break_cost is None or whole_phases:
+    if piece.break_cost is None or whole is Whole.IN_COLUMNS:
         return None
     alone = index + 1 == len(pieces) or pieces[index + 1].kind == "band"
-    # The first item of a group stays with the second: a label with one item below it is no list.
-    first_left = len(pieces[index - 1].within) >= len(piece.within) > 0 and (
-        pieces[index - 2].kind == "label" or pieces[index - 1].kind == "label"
-    )
-    return piece.break_cost + (ALONE if alone else 0) + (ALONE if first_left else 0)
+    return piece.break_cost + (ALONE if alone or _lonely(pieces, index) else 0)
+
+
+def _lonely(pieces: Sequence[Piece], index: int) -> bool:
+    """Whether a break here leaves one step of a group alone, before or after it."""
+    if not pieces[index].within:
+        return False
+    group = pieces[index].within[0]
+
+    def steps(part: Sequence[Piece]) -> int:
+        return sum(one.kind == "row" and one.within[:1] == (group,) for one in part)
+
+    return steps(pieces[:index]) == 1 or steps(pieces[index:]) == 1
 
 
 def _ladder(least: float, most: float, steps: int) -> list[float]:
