@@ -1,7 +1,7 @@
 """The report as data: the same findings in the same order and words as the page.
 
-The form is described by ``check-1.schema.json`` beside this module (JSON Schema, draft 2020-12). The
-number in its name changes when a program that reads version 1 could no longer do so.
+The form is described by ``check-1.schema.json`` beside this module (JSON Schema, draft 2020-12).
+The number in its name changes when a program that reads version 1 could no longer do so.
 """
 
 from __future__ import annotations

@@ -55,7 +55,7 @@ def _width(character: str) -> int:
 def wrap(text: str, columns: int) -> list[str]:
     """``text`` in lines of at most ``columns`` (at least 2), ended at blanks where that can be.
 
-    A word that is too long for a line is cut: after a slash, a hyphen or a full stop, else anywhere.
+    A word too long for a line is cut: after a slash, a hyphen or a full stop, else anywhere.
     """
     lines: list[str] = []
     line = ""

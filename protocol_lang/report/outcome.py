@@ -71,12 +71,13 @@ class FileRead:
 class Coverage:
     """What was looked at, and what the answer rests on.
 
-    ``steps``: tick boxes in the file. ``combinations``: how many combinations of choices were looked
-    at; ``asked_only``: choices to which the check was limited on request. ``orders``: None when they
-    were not counted. ``any_number_of_visits``: visits were followed one after another without end;
-    else one visit only. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken
-    to leak. ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that
-    the protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
+    ``steps``: tick boxes in the file. ``combinations``: how many combinations of choices were
+    looked at; ``asked_only``: choices to which the check was limited on request. ``orders``: None
+    when they were not counted. ``any_number_of_visits``: visits were followed one after another
+    without end; else one visit only. ``visits_apart``: a visit is taken to end before the next
+    begins. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to leak.
+    ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
+    protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
     """
 
     steps: int
@@ -99,8 +100,8 @@ class Coverage:
 class FileOutcome:
     """One file that was named to be checked.
 
-    ``file``: the name shown to people. ``kind``: protocol, room, words or data. ``coverage``: None when
-    no order was looked at (the text has faults, or the file holds no steps).
+    ``file``: the name shown to people. ``kind``: protocol, room, words or data. ``coverage``: None
+    when no order was looked at (the text has faults, or the file holds no steps).
 
     Invariant: a protocol without coverage has something to correct or something unchecked; silence
     about it would read as approval. Raises ValueError otherwise.
@@ -131,7 +132,8 @@ class Outcome:
     """All files of one call.
 
     ``texts``: the lines of every file in which a finding has a place, by the name shown; a file
-    that is missing here is simply not quoted. ``on``: the day of judgement. ``version``: of the program.
+    that is missing here is simply not quoted. ``on``: the day of judgement. ``version``: of the
+    program.
     """
 
     files: tuple[FileOutcome, ...]

@@ -6,23 +6,19 @@ that are words. Colour (bold, reverse) only repeats what the words and brackets 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 from string import ascii_lowercase
 
 from protocol_lang.findings import Route, RouteStep, Weight
-from protocol_lang.report.letters import CLOSE, HARD_BLANK, OPEN, fit, width, wrap
+from protocol_lang.report.letters import CLOSE, HARD_BLANK, OPEN
+from protocol_lang.report.letters import width as columns_of
 from protocol_lang.report.outcome import Coverage, Outcome, Remainder, Standing
+from protocol_lang.report.setting import Setting, Text
 from protocol_lang.report.told import Told, ToldFile, tell
 from protocol_lang.text import Place
 from protocol_lang.wording import basis, remedies
 from protocol_lang.wording.plain import begin, count, listed
-
-_BOLD, _REVERSE, _NORMAL = "\x1b[1m", "\x1b[7m", "\x1b[0m"
-
-#: Lines longer than this tire the eye, however wide the screen is.
-_WIDEST = 96
-_NARROWEST = 24
 
 
 def render(
@@ -38,7 +34,7 @@ def render(
     author's words are made safe first. ``ascii_only``: nothing but ASCII. ``full``: list everything
     that the answer rests on. Raises KeyError for a finding that has no wording.
     """
-    page = _Page(max(_NARROWEST, min(width, _WIDEST)), colour, ascii_only)
+    page = Setting(width, colour, ascii_only)
     files = tell(outcome)
     for told in files:
         _file(page, told, outcome, full)
@@ -46,91 +42,10 @@ def render(
     return page.text()
 
 
-#: What stands beside a label: a text, or a text after a lead ("a) ") under which it hangs. Blanks
-#: at the beginning of a text indent all of it.
-Text = str | tuple[str, str]
-
-
-# --- Setting lines -------------------------------------------------------------------------------
-
-
-class _Page:
-    """Lines of text so far, and how to add to them."""
-
-    def __init__(self, columns: int, colour: bool, ascii_only: bool) -> None:
-        self.columns = columns
-        self._colour = colour
-        self._ascii = ascii_only
-        self._lines: list[str] = []
-        # Below this a column of labels leaves too little room beside it.
-        self.stacked = columns < 44
-        self.indent = 2 if columns < 60 else 4
-        self.label = self.indent + (2 if self.stacked else 10)
-        self.closing = 2 if self.stacked else 14
-
-    def text(self) -> str:
-        return "\n".join(self._lines)
-
-    def gap(self) -> None:
-        if self._lines and self._lines[-1]:
-            self._lines.append("")
-
-    def put(self, text: str, lead: str = "", bold: bool = False, hang: int = 0) -> None:
-        """``text`` after ``lead``, wrapped; further lines begin ``hang`` columns after the text."""
-        lead = self._safe(lead)
-        hang += width(lead)
-        lines = wrap(self._safe(text), max(8, self.columns - hang))
-        for at, line in enumerate(self._inked(lines, bold)):
-            start = " " * hang if at else lead
-            self._lines.append((start + line).rstrip())
-
-    def row(self, label: str, texts: Iterable[Text], margin: int | None = None) -> None:
-        """A row of a form: the label once, the texts under each other beside it.
-
-        ``margin``: where the label stands; by default inside a finding.
-        """
-        indent, column = (self.indent, self.label) if margin is None else (margin, self.closing)
-        lead = " " * indent + label
-        texts = list(texts)
-        for text in texts:
-            head, body = ("", text) if isinstance(text, str) else text
-            body_only = body.lstrip(" ")
-            # One of a list: where it runs on must not look like the next.
-            hang = 2 if body != body_only or (margin is not None and len(texts) > 1) else 0
-            if lead and width(lead) >= column:
-                self._lines.append(lead)
-                lead = ""
-            inner = " " * (len(body) - len(body_only)) + head
-            self.put(body_only, lead.ljust(column) + inner, hang=hang)
-            lead = ""
-
-    def _safe(self, text: str) -> str:
-        return fit(text, self._ascii).replace("[ ]", f"[{HARD_BLANK}]")
-
-    def _inked(self, lines: Sequence[str], bold: bool) -> Iterable[str]:
-        """Marks and blanks as they are written; what is inked is inked anew on each line."""
-        inside = False
-        for line in lines:
-            line = line.replace(HARD_BLANK, " ")
-            if not self._colour:
-                yield line.replace(OPEN, "").replace(CLOSE, "")
-                continue
-            ink = _BOLD if bold else ""
-            begins = ink + (_REVERSE if inside else "")
-            inside = line.rfind(OPEN) > line.rfind(CLOSE) or (
-                inside and OPEN not in line and CLOSE not in line
-            )
-            body = line.replace(OPEN, _REVERSE).replace(CLOSE, _NORMAL + ink)
-            yield begins + body + (_NORMAL if begins or _REVERSE in body else "")
-
-    def brackets(self) -> tuple[str, str]:
-        return ("[[", "]]") if self._ascii else ("⟦", "⟧")
-
-
 # --- One file ------------------------------------------------------------------------------------
 
 
-def _file(page: _Page, told: ToldFile, outcome: Outcome, full: bool) -> None:
+def _file(page: Setting, told: ToldFile, outcome: Outcome, full: bool) -> None:
     page.gap()
     correct = [found for found in told.findings if found.finding.weight is Weight.CORRECT]
     consider = [found for found in told.findings if found.finding.weight is Weight.CONSIDER]
@@ -158,7 +73,7 @@ def _verdict(told: ToldFile) -> str:
     return basis.CLEAR if coverage.any_number_of_visits else basis.CLEAR_FIRST_VISIT
 
 
-def _finding(page: _Page, told: Told, file: ToldFile, outcome: Outcome) -> None:
+def _finding(page: Setting, told: Told, file: ToldFile, outcome: Outcome) -> None:
     page.gap()
     page.put(told.sentence, f"{told.number}. ".ljust(page.indent), bold=True)
     if told.again:
@@ -181,14 +96,14 @@ def _spot(place: Place) -> str:
     return f"{place.file}:{place.line}:{place.column}"
 
 
-def _where(page: _Page, place: Place | None, context: str | None) -> list[str]:
+def _where(page: Setting, place: Place | None, context: str | None) -> list[str]:
     spot = _spot(place) if place else None
-    if context and spot and page.label + width(context) + 2 + width(spot) <= page.columns:
+    if context and spot and page.label + columns_of(context) + 2 + columns_of(spot) <= page.columns:
         return [f"{context}{HARD_BLANK}{HARD_BLANK}{spot}"]
     return [part for part in (context, spot) if part]
 
 
-def _quote(page: _Page, place: Place | None, outcome: Outcome) -> list[str]:
+def _quote(page: Setting, place: Place | None, outcome: Outcome) -> list[str]:
     lines = outcome.texts.get(place.file, ()) if place else ()
     if place is None or not 1 <= place.line <= len(lines):
         return []
@@ -204,7 +119,9 @@ def _quote(page: _Page, place: Place | None, outcome: Outcome) -> list[str]:
     return [f"{before.lstrip()}{opening}{OPEN}{marked}{CLOSE}{closing}{after.rstrip()}"]
 
 
-def _also(page: _Page, role: str, place: Place, main: Place | None, outcome: Outcome) -> list[str]:
+def _also(
+    page: Setting, role: str, place: Place, main: Place | None, outcome: Outcome
+) -> list[str]:
     spot = f"line {place.line}" if main and place.file == main.file else _spot(place)
     quote = _quote(page, place, outcome)
     return [f"{role}, {spot}", *(f"  {line}" for line in quote)]
@@ -259,7 +176,7 @@ def _change(told: Told) -> list[Text]:
 # --- The end -------------------------------------------------------------------------------------
 
 
-def _coverage(page: _Page, told: ToldFile, full: bool) -> None:
+def _coverage(page: Setting, told: ToldFile, full: bool) -> None:
     coverage = told.outcome.coverage
     unchecked = [part.sentence for part in told.parts]
     if coverage is None:
@@ -348,7 +265,7 @@ def _remainders(remainder: Sequence[Remainder]) -> list[str]:
     ]
 
 
-def _closing(page: _Page, files: Sequence[ToldFile], outcome: Outcome) -> None:
+def _closing(page: Setting, files: Sequence[ToldFile], outcome: Outcome) -> None:
     if len(files) > 1:
         page.gap()
         page.put(_total(files), bold=True)

@@ -138,7 +138,8 @@ def handed_over(thing: str, to: str) -> str:
 
 def handed_over_short(things: Sequence[str]) -> str:
     """The same in brief."""
-    return f"{listed(things)} {'is' if len(things) == 1 else 'are'} cleaned elsewhere, by another protocol"
+    is_or_are = "is" if len(things) == 1 else "are"
+    return f"{listed(things)} {is_or_are} cleaned elsewhere, by another protocol"
 
 
 VISITS_APART = "one visit has ended before the next one begins"

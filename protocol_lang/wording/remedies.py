@@ -3,16 +3,17 @@
 Each is one sentence and, where something is to be written, the lines to write, as an author
 would. The facts of each kind:
 
-============  ====================================================================================
-add-after     step: the step that has to wait; label: what it waits for; of: the step with that label;
-              new, if the label is not there yet ("yes")
-add-step      text: the step to add, or several, one a line; after: the step it follows, or none: it is
-              the first of all
-clean-before  what: the thing or hands; step: the step before which it is cleaned; text, if known: the
-              steps that do it
-throw-away    what; after: the last step that needs it; text, if known: the step that does it
-add-cover     cover, what; before: the step that must find it covered; text, if known: the step that does it
-============  ====================================================================================
+============  ==================================================================================
+add-after     step: the one that has to wait; label: what it waits for; of: the step with that
+              label; new: "yes" if the label is not there yet
+add-step      text: the step to add, or several, one a line; after: the step it follows, or none:
+              it is the first of all
+clean-before  what: the thing or hands; step: the one before which it is cleaned; text, if known:
+              the steps that do it
+throw-away    what; after: the last step that uses it; text, if known: the step that does it
+add-cover     cover, what; before: the step that must find it covered; text, if known: the step
+              that does it
+============  ==================================================================================
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ The facts that each kind fills in, all of them text that a person can read:
 no-permitted-order        steps: the steps whose order lines contradict each other
 order-circle              steps: those of the circle
 claim-can-fail            step, person; claim: what should hold, "settings chosen"
-duty-can-fail             duty: its name; step: what can come too early; person; after: the step before
+duty-can-fail             duty: its name; step: what can come too early; person; after: a step
 cover-on-twice            cover, what, step
 cover-not-on              cover, what, step
 under-a-cover             what, step
@@ -16,7 +16,7 @@ which-one                 what: "the first sleeve or the second"; step
 never-done                step
 impossible-world          choices: "staffing: alone"
 not-ordered               first: the step that has to come first; second; reaches: whom or what
-path-to-patient           who: the part reached; from_what: the part it comes from; first, last: steps
+path-to-patient           who: the part reached; from_what: where from; first, last: steps
 world-to-patient          origin: "everyday world" or "floor, bin or drain"; part: the part reached
 path-to-staff             who: the person; part
 clean-thing-reached       thing
@@ -24,7 +24,7 @@ hands-at-end              who: the person
 claim-not-clean           what, step
 not-ready                 what; begins, ends: "covered with bag", "bare", "settings chosen"
 left-over                 thing
-too-hard                  question: what was asked, without a question mark; spent: the limit reached
+too-hard                  question: what was asked, no question mark; spent: the limit reached
 because-of-findings       which: the findings in the way (their kinds, or words for them)
 not-readable              file; why, if it is known
 next-visits               why

@@ -209,7 +209,7 @@ def one(*findings: Finding, unchecked: tuple[Unchecked, ...] = (), **more: objec
         unchecked=unchecked,
         coverage=COVERAGE,
     )
-    return Outcome((file,), {FILE: TEXT}, on=date(2026, 11, 2), version="0.1.0", **more)  # type: ignore[arg-type]
+    return Outcome((file,), {FILE: TEXT}, on=date(2026, 11, 2), version="0.1.0", **more)
 
 
 CLEAN = one()
@@ -238,9 +238,7 @@ IN_CIRCLES = Outcome(
     {FILE: TEXT},
     on=date(2026, 11, 2),
 )
-SHARED = Finding(
-    "left-over", Place(ROOM, 3, 1, 5), {"thing": "wrap"}, context="people"
-)
+SHARED = Finding("left-over", Place(ROOM, 3, 1, 5), {"thing": "wrap"}, context="people")
 SEVERAL = Outcome(
     (
         replace(FAULTY.files[0], findings=(SHARED, PATH)),
@@ -249,7 +247,9 @@ SEVERAL = Outcome(
         FileOutcome("room.protocol", kind="room", title="A room"),
         FileOutcome(
             "गीला-कमरा.protocol",
-            unchecked=(Unchecked("not-readable", {"file": "गीला-कमरा.protocol", "why": "it is not text"}),),
+            unchecked=(
+                Unchecked("not-readable", {"file": "गीला-कमरा.protocol", "why": "it is not text"}),
+            ),
         ),
     ),
     {FILE: TEXT, ROOM: ("", "", "people and more")},
