@@ -190,7 +190,8 @@ class _Search:
         return gather(number for number, _ in needed)
 
     def together(self, route: list[tuple[int, Link]], link: Link) -> bool:
-        """False only if these links cannot be in one run."""
+        """False only if these links cannot be in one run. Costs as much as a node, and counts as one."""
+        self.meter.tick()
         state = self.base.copy()
         return all(self.add(state, earlier) for _, earlier in route) and self.add(state, link)
 

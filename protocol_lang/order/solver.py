@@ -257,6 +257,7 @@ class _Encoding:
             if len(literals) > 1:
                 self.backend.add_weight_rule([], 2, [(literal, 1) for literal in literals])
             for link, literal in links:
+                self.clause([-literal, used[node]])
                 if link.goal != HIT:
                     self.clause([-literal, used.get(link.goal, FALSE)])
                 self.clause([-literal, self.mask(link.exit.case.worlds)])
