@@ -16,7 +16,7 @@ from protocol_lang.chart.pieces import Piece
 
 #: What it costs to begin a page in the middle of a phase, beside what it costs to begin a column.
 PAGE_INSIDE_PHASE = 1000
-#: What it costs to leave one step of a phase alone at the top of a column.
+#: What it costs to leave one step of a phase or group alone, at the top or bottom of a column.
 ALONE = 40
 #: Costs that differ by less than this are equal, and larger type decides.
 COARSE = 25
@@ -33,20 +33,26 @@ MOST_PAGES = 12
 class Heights:
     """Of each piece, and of each phase's band of going on, at one size in so many columns.
 
+    ``warnings``: of what is said again under that band where a page begins (0.0: nothing is).
     None: a word of it is wider than its line.
     """
 
     pieces: tuple[float | None, ...]
     continued: tuple[float | None, ...]
+    warnings: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """Pieces ``first`` to before ``end``; ``continued``: under the band of a phase that goes on."""
+    """Pieces ``first`` to before ``end``; ``continued``: under the band of a phase that goes on.
+
+    ``warned``: what must not be touched is said again below that band.
+    """
 
     first: int
     end: int
     continued: bool
+    warned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +108,7 @@ def arrange(
         return fill(pieces, known[size, columns], room, columns, pages, whole=whole)
 
     def best_of(pages: int, whole: Whole) -> Arrangement | None:
-        """The largest type on so many pages, or nearly, where fewer columns or better breaks pay."""
+        """The largest type on so many pages, or nearly: better breaks and fewer columns pay."""
         steps = {
             columns: max(
                 (n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)),
@@ -128,7 +134,9 @@ def arrange(
         ]
         largest = max(size for size, _, _ in found)
         worthy = [one for one in found if one[0] >= LONG_LINES_ARE_WORTH * largest]
-        size, columns, filled = min(worthy, key=lambda one: (one[1], one[2].cost // COARSE, -one[0]))
+        size, columns, filled = min(
+            worthy, key=lambda one: (one[2].cost // COARSE, one[1], -one[0])
+        )
         by_page = [filled.columns[n : n + columns] for n in range(0, len(filled.columns), columns)]
         return Arrangement(
             size, columns, tuple(tuple(c for c in page if c.end > c.first) for page in by_page)
@@ -176,8 +184,10 @@ def fill(
         new_page = number % columns == 0 and number > 0
         following: dict[int, tuple[float, tuple[Column, ...]]] = {}
         for first, (cost, so_far) in best.items():
+            if first == count or (number % columns and pieces[first].kind == "band"):
+                # The rest of a page may stay empty before a phase.
+                _keep(following, first, cost + 8.0, (*so_far, Column(first, first, False)))
             if first == count:
-                _keep(following, count, cost + 8.0, (*so_far, Column(count, count, False)))
                 continue
             start = begin[first]
             if start is None:
@@ -185,16 +195,19 @@ def fill(
             divided = pieces[first].kind != "band"
             if new_page and divided and whole is not Whole.NOWHERE:
                 continue
-            band = heights.continued[pieces[first].phase] if divided else 0.0
-            if band is None:
+            phase = pieces[first].phase
+            band = heights.continued[phase] if divided else 0.0
+            warning = heights.warnings[phase] if divided and new_page else 0.0
+            if band is None or warning is None:
                 continue
+            band += warning
             cost_here = cost + start + (PAGE_INSIDE_PHASE if new_page and divided else 0)
             for end in range(first + 1, count + 1):
                 used = upto[end] - upto[first] + band
                 if used > room:
                     break
                 slack = (room - used) / room
-                column = Column(first, end, divided)
+                column = Column(first, end, divided, divided and new_page)
                 _keep(following, end, cost_here + 8.0 * slack * slack, (*so_far, column))
         best = following
     return Filling(*best[count]) if count in best else None
@@ -217,6 +230,8 @@ def _begin_cost(pieces: Sequence[Piece], index: int, whole: Whole) -> int | None
     if piece.break_cost is None or whole is Whole.IN_COLUMNS:
         return None
     alone = index + 1 == len(pieces) or pieces[index + 1].kind == "band"
+    opened = next(n for n in range(index, -1, -1) if pieces[n].kind == "band" or n == 0)
+    alone |= sum(one.kind == "row" for one in pieces[opened:index]) == 1
     return piece.break_cost + (ALONE if alone or _lonely(pieces, index) else 0)
 
 

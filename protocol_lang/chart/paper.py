@@ -25,7 +25,7 @@ class Size:
 
 
 class Paper(Enum):
-    """Sheets that printers take. A4 and A3: ISO 216; Letter and Tabloid: ANSI/ASME Y14.1, A and B."""
+    """Sheets that printers take. A4, A3: ISO 216; Letter, Tabloid: ANSI/ASME Y14.1, A and B."""
 
     A4 = Size(297, 210)
     A3 = Size(420, 297)

@@ -17,7 +17,6 @@ from protocol_lang.chart.sheet import (
     Row,
     Sheet,
     Together,
-    rows,
 )
 from protocol_lang.chart.words import Words
 
@@ -75,23 +74,25 @@ def pieces(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
         cutter.out.append(cutter.band(index, continued=False))
         for note in phase.notes:
             cutter.add("note", None, {"text": note})
-        if phase.do_not_touch:
-            cutter.add(
-                "warning", None, {"head": words.do_not_touch, "text": ", ".join(phase.do_not_touch)}
-            )
+        cutter.warning(phase.do_not_touch)
         cutter.items(phase.items, (), first_cost=None, cost=BETWEEN_ROWS)
     return tuple(cutter.out)
 
 
-def continued_bands(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
-    """For each phase, the band that opens a column in which it goes on."""
+def openers(sheet: Sheet, words: Words) -> tuple[tuple[Piece, ...], ...]:
+    """For each phase, what opens a column in which it goes on.
+
+    The band; and, where the phase has it, what must not be touched, to be said again on a new page.
+    """
     cutter = _Cutter(sheet, words)
-    bands = []
+    found = []
     for index, phase in enumerate(sheet.phases):
         cutter.phase = index
         cutter.hands = dict(phase.hands_before)
-        bands.append(cutter.band(index, continued=True))
-    return tuple(bands)
+        cutter.out = [cutter.band(index, continued=True)]
+        cutter.warning(phase.do_not_touch)
+        found.append(tuple(cutter.out))
+    return tuple(found)
 
 
 class _Cutter:
@@ -154,6 +155,11 @@ class _Cutter:
                 words=long,
             )
         )
+
+    def warning(self, things: tuple[str, ...]) -> None:
+        if things:
+            said = {"head": self.words.do_not_touch, "text": ", ".join(things)}
+            self.add("warning", None, said)
 
     def items(
         self,
@@ -266,7 +272,7 @@ class _Cutter:
         self.add("row", cost, data, within, before)
 
     def said(self, person: str) -> dict[str, str]:
-        """How a person's hands are, in words, with the token of the person where there are several."""
+        """How a person's hands are, in words; whose, by the token, where there are several."""
         hands = self.hands[person]
         return {
             "who": self.tokens[person] if len(self.sheet.persons) > 1 else "",

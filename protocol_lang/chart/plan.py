@@ -212,17 +212,13 @@ class _Counter:
             case InOrder(inside):
                 return Group(Together.IN_ORDER, self.items(inside))
             case AnyOrder(inside, mixed):
-                return Group(
-                    Together.MIXED if mixed else Together.ANY_ORDER, self.items(inside)
-                )
+                return Group(Together.MIXED if mixed else Together.ANY_ORDER, self.items(inside))
             case InOneGo(inside):
                 return Group(Together.IN_ONE_GO, self.items(inside))
             case SideBySide(lanes):
                 return Group(
                     Together.SIDE_BY_SIDE,
-                    tuple(
-                        Group(Together.LANE, self.items(lane), person) for person, lane in lanes
-                    ),
+                    tuple(Group(Together.LANE, self.items(lane), person) for person, lane in lanes),
                 )
             case Where():
                 raise AssertionError("branches were chosen before")
@@ -243,7 +239,7 @@ class _Counter:
         )
 
     def minutes(self, step: Step) -> int | None:
-        """Minutes that a step waits: as written, as the engine says, or as the product's label says."""
+        """Minutes that a step waits: as written, else as found, else as the product's label says."""
         if isinstance(step.does, Doing):
             self.wet.update(_made_wet(self.protocol, step.does))
             return None
@@ -270,6 +266,6 @@ def _made_wet(protocol: Protocol, doing: Doing) -> dict[str, int]:
                 names = doing.filled.get(ref.slot, ())
             elif isinstance(ref, OfThing):
                 names = (ref.thing,)
-            for name in names:
-                wet.update({name: most for most in minutes if most is not None})
+            told = [most for most in minutes if most is not None]
+            wet.update({name: max(told) for name in names if told})
     return wet

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -27,7 +29,7 @@ from protocol_lang.chart.inks import INKS
 from protocol_lang.chart.paper import POINTS_PER_MM, Paper, least_type, reading_distance
 from protocol_lang.chart.pieces import (
     Piece,
-    continued_bands,
+    openers,
     pieces,
     tokens,
 )
@@ -87,8 +89,8 @@ def render(
     job = _Job(sheet, paper, least_type(distance))
     arrangement = job.arrangement()
     drawing = job.drawing(arrangement)
-    pdf = _compile(drawing, "pdf", pixels_per_inch)
-    made = pdf if format == "pdf" else _compile(drawing, format, pixels_per_inch)
+    pdf = _compile(drawing, "pdf", pixels_per_inch, sheet.in_force)
+    made = pdf if format == "pdf" else _compile(drawing, format, pixels_per_inch, None)
     if len(made) != (1 if format == "pdf" else len(arrangement.pages)):
         raise AssertionError("a page overflowed")
     return Printed(
@@ -108,7 +110,7 @@ class _Job:
         self.least = least
         self.words = words_of(sheet.language)
         self.pieces = pieces(sheet, self.words)
-        self.continued = continued_bands(sheet, self.words)
+        self.openers = openers(sheet, self.words)
         self.scale = paper.value.height / Paper.A3.value.height
         self.margin = MARGIN * self.scale
         self.gutter = GUTTER * self.scale * POINTS_PER_MM
@@ -143,13 +145,24 @@ class _Job:
             raise CannotPrint(self.too_long())
         return found
 
+    def all_pieces(self) -> list[Piece]:
+        return [*self.pieces, *(piece for opener in self.openers for piece in opener)]
+
     def measure(self, tries: Sequence[tuple[float, int]]) -> list[Heights]:
         found = self._measured(tries)["pieces"]
         result = []
         for one, measured in zip(tries, found, strict=True):
             totals = tuple(None if m["total"] < 0 else m["total"] for m in measured)
             self.inner[one] = tuple(tuple(tuple(lane) for lane in m["lanes"]) for m in measured)
-            result.append(Heights(totals[: len(self.pieces)], totals[len(self.pieces) :]))
+            rest = iter(totals[len(self.pieces) :])
+            opening = [[next(rest) for _ in opener] for opener in self.openers]
+            result.append(
+                Heights(
+                    totals[: len(self.pieces)],
+                    tuple(heights[0] for heights in opening),
+                    tuple(heights[1] if len(heights) > 1 else 0.0 for heights in opening),
+                )
+            )
         return result
 
     def too_long(self) -> str:
@@ -158,7 +171,9 @@ class _Job:
         at = f"on {self.paper.shown} with letters that can be read from {metres:.3g} m"
         mend = "Give it a short text, take larger paper or a shorter reading distance."
         if self.room <= 0:
-            return f"Title and foot leave no room for steps {at}. Give the protocol a shorter title."
+            return (
+                f"Title and foot leave no room for steps {at}. Give the protocol a shorter title."
+            )
         heights = self.measure([(self.least, 1)])[0]
         for piece, height in zip(self.pieces, heights.pieces, strict=True):
             if height is None or height > self.room:
@@ -240,10 +255,8 @@ class _Job:
             **self.common(),
             "use": "measure",
             "page-words": self.words.sheet_of.format(n=8, all=8),
-            "pieces": [_given(piece) for piece in (*self.pieces, *self.continued)],
-            "tries": [
-                {"size": size, "width": self.width(columns)} for size, columns in tries
-            ],
+            "pieces": [_given(piece) for piece in self.all_pieces()],
+            "tries": [{"size": size, "width": self.width(columns)} for size, columns in tries],
         }
         return _query(given)
 
@@ -281,10 +294,12 @@ class _Job:
         lanes = list(inner[column.first : column.end])
         if column.continued:
             phase = standing[0].phase
-            band = self.continued[phase]
-            standing.insert(0, _with_hands(band, standing[0].before))
-            high.insert(0, heights.continued[phase] or 0.0)
-            lanes.insert(0, ())
+            opener = self.openers[phase][: 2 if column.warned else 1]
+            opening = (heights.continued[phase], heights.warnings[phase])[: len(opener)]
+            hands = standing[0].before
+            standing[:0] = [replace(piece, before=hands, after=hands) for piece in opener]
+            high[:0] = [height or 0.0 for height in opening]
+            lanes[:0] = [() for _ in opener]
         return {
             "pieces": [
                 {
@@ -298,12 +313,6 @@ class _Job:
             ],
             "placed": _placed(standing, high, size),
         }
-
-
-def _with_hands(piece: Piece, hands: tuple[str, ...]) -> Piece:
-    return Piece(
-        piece.kind, piece.phase, piece.break_cost, piece.data, piece.within, hands, hands
-    )
 
 
 def _given(piece: Piece) -> dict[str, Any]:
@@ -348,7 +357,7 @@ def _lowered(runs: list[dict[str, Any]], by: float) -> list[dict[str, object]]:
     return [{**run, "top": run["top"] + by, "bottom": run["bottom"] + by} for run in runs]
 
 
-# --- The typesetter -----------------------------------------------------------------------------------
+# --- The typesetter ------------------------------------------------------------------------------
 
 
 @cache
@@ -389,7 +398,10 @@ def _query(given: Mapping[str, Any]) -> Any:
     return json.loads(found)
 
 
-def _compile(given: Mapping[str, Any], format: Format, pixels_per_inch: float) -> list[bytes]:
+def _compile(
+    given: Mapping[str, Any], format: Format, pixels_per_inch: float, dated: date | None
+) -> list[bytes]:
+    """``dated``: the day that the PDF carries as its date; its standard asks for one."""
     import typst
 
     try:
@@ -402,7 +414,7 @@ def _compile(given: Mapping[str, Any], format: Format, pixels_per_inch: float) -
             sys_inputs={"chart": json.dumps(given)},
             pdf_standards=["a-2a", "ua-1"] if format == "pdf" else [],
             ppi=pixels_per_inch,
-            timestamp=0,
+            timestamp=_noon(dated),
         )
     except typst.TypstError as error:
         if "could not be displayed" in str(error):
@@ -413,5 +425,15 @@ def _compile(given: Mapping[str, Any], format: Format, pixels_per_inch: float) -
     return made if isinstance(made, list) else [made or b""]
 
 
+def _noon(day: date | None) -> int:
+    """Seconds since 1970; a fixed day where there is none, so that equal sheets are equal bytes."""
+    moment = datetime.combine(day or date(2000, 1, 1), time(12), tzinfo=UTC)
+    return int(moment.timestamp())
+
+
 def _no_letter(message: str) -> str:
-    return message
+    """The typesetter's complaint about a letter without a font, in our words."""
+    quoted = re.search(r'text `?"(.+?)"`? could not be displayed', message)
+    letters = quoted.group(1) if quoted else ""
+    named = ", ".join(f"{letter} (U+{ord(letter):04X})" for letter in dict.fromkeys(letters))
+    return f"No font of this program has a letter that the chart needs: {named or message}."

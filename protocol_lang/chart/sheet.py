@@ -39,7 +39,7 @@ class HandState(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Hands:
-    """The hands of one person. ``orders_differ``: ``state`` is the worst of several possible ones."""
+    """The hands of one person. ``orders_differ``: ``state`` is the worst of several possible."""
 
     state: HandState
     orders_differ: bool = False
@@ -78,7 +78,8 @@ class Row:
     """One step. ``number`` runs through the whole sheet; ``person`` does it (None: nobody's hands).
 
     ``text``: the short text if there is one, else the sentence. ``hands``: of every person of
-    ``Sheet.persons``, just after the step. ``do_not_touch``: from here on, beyond what the phase says.
+    ``Sheet.persons``, just after the step. ``do_not_touch``: from here on, beyond what the
+    phase says.
     """
 
     number: int

@@ -1,4 +1,4 @@
-"""Every word that a chart adds to those of the protocol, in one place for review and translation."""
+"""Every word that a chart adds to those of the protocol, for review and translation."""
 
 from __future__ import annotations
 
