@@ -1,4 +1,4 @@
-"""What every builder of nodes works at: it parses lines, takes findings and remembers the context."""
+"""What every builder of nodes works at: it parses lines, takes findings, knows the context."""
 
 from __future__ import annotations
 
@@ -70,10 +70,10 @@ class Desk:
             return None
         rule = openers.rule_of(raw.words, table)
         if rule is None:
-            self._report_opening(raw.words, table)
+            self.report_opening(raw.words, table)
         return rule
 
-    def _report_opening(self, words: Words, table: str) -> None:
+    def report_opening(self, words: Words, table: str) -> None:
         likely = openers.nearest(words, table)
         if likely is not None:
             found = openers.opening(words, likely)
@@ -82,7 +82,8 @@ class Desk:
         homes = openers.homes_of(words)
         if homes:
             phrase = next(
-                p for p in sorted(openers.TABLES[homes[0]], key=len, reverse=True)
+                p
+                for p in sorted(openers.TABLES[homes[0]], key=len, reverse=True)
                 if openers.rule_of(words, homes[0]) and words.plain.startswith(p)
             )
             found = openers.opening(words, phrase)

@@ -1,4 +1,4 @@
-"""What is wrong with a line that does not parse: known causes first, then what would have fitted."""
+"""What is wrong with a line that does not parse: known causes, then what would have fitted."""
 
 from __future__ import annotations
 

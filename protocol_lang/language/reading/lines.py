@@ -147,16 +147,15 @@ def _unexpected(error: Exception, words: Words) -> Unexpected:
     text = words.text
     if isinstance(error, UnexpectedToken):
         expected = frozenset(error.accepts or error.expected)
-        ended, start = error.token.type == END, error.pos_in_stream
+        ended = error.token.type == END
     else:
         assert isinstance(error, UnexpectedCharacters)
-        expected = frozenset(error.allowed or ())
-        ended, start = False, error.pos_in_stream
-    known = expected & terminals()
-    if not ended:
-        word = _NEXT_WORD.search(text, start)
-    if ended or word is None:
-        word, ended = _LAST_WORD.search(text), True
-    assert word is not None, "a line has at least one word"
+        expected, ended = frozenset(error.allowed or ()), False
+    start = len(text) if ended else error.pos_in_stream
+    assert start is not None
+    word = _NEXT_WORD.search(text, start)
+    if word is None:
+        ended, word = True, _LAST_WORD.search(text)
+        assert word is not None, "a line has at least one word"
     begin, end = word.start(), word.start() + len(word.group().rstrip())
-    return Unexpected(words.part(begin, end), begin, ended, known)
+    return Unexpected(words.part(begin, end), begin, ended, expected & terminals())

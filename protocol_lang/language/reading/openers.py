@@ -168,7 +168,7 @@ def opening(words: Words, phrase: str) -> Words:
 def nearest(words: Words, table: str) -> str | None:
     """The opening words that were most likely meant: close, and no others as close."""
     return nearest_of(
-        ((phrase, opening(words, phrase).plain) for phrase in TABLES[table] if phrase != "[ ]")
+        (phrase, opening(words, phrase).plain) for phrase in TABLES[table] if phrase != "[ ]"
     )
 
 

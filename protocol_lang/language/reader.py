@@ -1,0 +1,207 @@
+"""From the lines of a text to the tree of a file, with everything that is wrong on the way.
+
+Each line is read alone, by its opening words and by where it stands. A line that cannot be read
+spoils itself: it becomes :class:`~protocol_lang.language.tree.Spoiled`, and the lines beside it and
+under it are read all the same. One mistake makes one finding.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import get_args
+
+from protocol_lang.findings import Finding
+from protocol_lang.language import tree
+from protocol_lang.language.layout import Raw, lay_out
+from protocol_lang.language.limits import MAX_FAULTS
+from protocol_lang.language.reading import declarations, openers
+from protocol_lang.language.reading.checklist import is_item, items_under, phase
+from protocol_lang.language.reading.desk import Desk, spoiled
+from protocol_lang.language.reading.lines import Shape
+from protocol_lang.language.reading.verbs import duty, verb
+from protocol_lang.text import Place, Text
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A file as a tree, and what is wrong in it, in the order of the lines.
+
+    Without findings the tree holds no spoiled line, and prints to a text that reads the same.
+    """
+
+    file: tree.File
+    findings: tuple[Finding, ...]
+
+
+def read(text: Text) -> Reading:
+    """Reads a whole file. Never raises: whatever is in the text ends up in tree or findings."""
+    layout = lay_out(text)
+    desk = Desk(list(layout.findings))
+    file = _file(desk, text, layout.lines, layout.closing)
+    return Reading(file, _in_order(desk.findings))
+
+
+def _in_order(findings: list[Finding]) -> tuple[Finding, ...]:
+    ordered = sorted(findings, key=lambda f: (f.place is not None, f.place, f.kind))
+    if len(ordered) > MAX_FAULTS:
+        more = ordered[MAX_FAULTS]
+        facts = {"limit": str(MAX_FAULTS), "more": str(len(ordered) - MAX_FAULTS)}
+        return (*ordered[:MAX_FAULTS], Finding("more-faults", more.place, facts))
+    return tuple(ordered)
+
+
+_KINDS: Mapping[str, tree.FileKind] = {kind.upper(): kind for kind in get_args(tree.FileKind)}
+
+
+def _file(desk: Desk, text: Text, lines: tuple[Raw, ...], closing: tuple[str, ...]) -> tree.File:
+    if not lines:
+        # Nothing but comments.
+        line = next(n for n, words in enumerate(text.lines, 1) if words.strip())
+        place = text.place(line, 0, len(text.lines[line - 1]))
+        desk.report("first-line-missing", place)
+        return tree.File(kind="protocol", title=None, closing=closing, place=place)
+    first, *others = lines
+    shape: Shape | None = None
+    if first.spoiled:
+        pass
+    elif openers.rule_of(first.words, "first"):
+        shape = desk.parse("first", first.words)
+    elif openers.rule_of(first.words, "section"):
+        desk.report("first-line-missing", first.words.place)
+        others = list(lines)
+    else:
+        desk.report_opening(first.words, "first")
+    opened = others == list(lines)
+    kind: tree.FileKind = next(
+        (word for word in _KINDS.values() if first.words.text.startswith(word)), "protocol"
+    )
+    title = None if shape is None else desk.quoted(shape.get("QUOTED"))
+    header = () if opened else _header(desk, first)
+    return tree.File(
+        kind=kind,
+        title=title,
+        header=header,
+        sections=tuple(_section(desk, raw, kind) for raw in others),
+        closing=closing,
+        place=first.words.place,
+        remarks=tree.NO_REMARKS if opened else first.remarks,
+        end=() if opened else first.end,
+    )
+
+
+# --- Header --------------------------------------------------------------------------------------
+
+
+def _header(desk: Desk, first: Raw) -> tuple[tree.HeaderLine, ...]:
+    desk.context = first.words.plain
+    made: list[tree.HeaderLine] = []
+    said: dict[str, Place] = {}
+    for raw in first.lines:
+        if not raw.spoiled and is_item(raw):
+            desk.rule(raw, "header")
+            made.append(replace(spoiled(raw), items=items_under(desk, (raw,))))
+            continue
+        rule = desk.rule(raw, "header")
+        shape = None if rule is None else desk.parse(rule, raw.words)
+        node = None if shape is None else _header_line(desk, raw, shape)
+        if rule in ("edition", "in_force", "review_by", "owner"):
+            if rule in said:
+                word = openers.opening(raw.words, _phrase(rule)).plain
+                desk.report(
+                    "said-twice", raw.words.place, {"found": word}, (("first", said[rule]),)
+                )
+            said.setdefault(rule, raw.words.place)
+        made.append(spoiled(raw) if node is None else node)
+    desk.context = None
+    return tuple(made)
+
+
+def _phrase(rule: str) -> str:
+    return next(phrase for phrase, other in openers.HEADER.items() if other == rule)
+
+
+def _header_line(desk: Desk, raw: Raw, shape: Shape) -> tree.HeaderLine | None:
+    desk.no_lines_under(raw)
+    place, remarks = raw.words.place, raw.remarks
+    match shape.rule:
+        case "edition":
+            number = int(shape.get("NUMBER").text)
+            return tree.Edition(number=number, place=place, remarks=remarks)
+        case "in_force" | "review_by":
+            day = _day(desk, shape)
+            if day is None:
+                return None
+            if shape.rule == "in_force":
+                return tree.InForce(day=day, place=place, remarks=remarks)
+            return tree.ReviewBy(day=day, place=place, remarks=remarks)
+        case "owner":
+            return tree.Owner(who=shape.get("REST"), place=place, remarks=remarks)
+        case "takes_words":
+            titles = tuple(desk.quoted(words) for words in shape.all("QUOTED"))
+            named = tuple(title for title in titles if title is not None)
+            if not named:
+                return None
+            return tree.TakesWords(titles=named, place=place, remarks=remarks)
+        case rule:
+            text = desk.quoted(shape.get("QUOTED"))
+            if text is None:
+                return None
+            if rule == "note":
+                return tree.Note(text=text, place=place, remarks=remarks)
+            return tree.Source(text=text, place=place, remarks=remarks)
+
+
+def _day(desk: Desk, shape: Shape) -> date | None:
+    words = shape.get("DAY")
+    try:
+        return date.fromisoformat(words.text)
+    except ValueError:
+        desk.report("day-not-real", words.place, {"found": words.text})
+        return None
+
+
+# --- Sections ------------------------------------------------------------------------------------
+
+_BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
+    "choices": declarations.choices,
+    "begins_with": declarations.begins_with,
+    "leaves": declarations.leaves,
+    "phase": phase,
+    "kinds": declarations.kinds,
+    "parts": declarations.parts,
+    "facts": declarations.facts,
+    "duty": duty,
+    "verb": verb,
+    "germs": declarations.germs,
+    "levels": declarations.levels,
+    "floors": declarations.floors,
+    "people": declarations.people,
+    "streams": declarations.streams,
+    "things": declarations.things,
+    "groups": declarations.groups,
+}
+
+_ONLY_IN_PROTOCOLS = frozenset({"choices", "begins_with", "leaves", "phase"})
+#: Sections that mean nothing without lines; a phase, and a verb, are told about elsewhere.
+_MAY_BE_EMPTY = frozenset({"phase", "verb"})
+
+
+def _section(desk: Desk, raw: Raw, kind: tree.FileKind) -> tree.Section:
+    desk.context = None
+    rule = desk.rule(raw, "section")
+    desk.context = raw.words.plain
+    if rule is None:
+        desk.context = None
+        under = (raw,) if raw.words.text.startswith("[") else raw.lines
+        return replace(spoiled(raw), items=items_under(desk, under if raw.lines else ()))
+    if rule in _ONLY_IN_PROTOCOLS and kind != "protocol":
+        facts = {"found": raw.words.plain, "kind": kind}
+        desk.report("section-not-here", raw.words.place, facts)
+    shape = desk.parse(rule, raw.words)
+    if shape is not None and not raw.lines and rule not in _MAY_BE_EMPTY:
+        desk.report("empty-block", raw.words.place, {"found": raw.words.plain})
+    section = _BUILDERS[rule](desk, raw, shape)
+    desk.context = None
+    return section
