@@ -432,20 +432,28 @@ class Reader:
         covers = self.covers(node.cover, speech)
         if covers is None:
             return None
+        per_cover = [self.worn(node, refs, cover, speech) for cover in covers]
+        if any(len(worn) < len(refs) for worn in per_cover):
+            return None
+        wholes: list[Claim] = []
+        for at in range(len(refs)):
+            choices = [
+                IsCovered(worn[at], cover, node.place)
+                for worn, cover in zip(per_cover, covers, strict=True)
+            ]
+            wholes.append(_any(choices))
+        return _every(wholes, node)
+
+    def worn(
+        self, node: tree.Wears, refs: tuple[Ref, ...], cover: str, speech: Speech
+    ) -> tuple[Ref, ...]:
+        """The parts of these people on which the cover is worn; empty after telling why not."""
         for ref in refs:
             if not is_of_person(ref, speech) or getattr(ref, "part", None) is not None:
                 self.told.tell("wearer-no-person", node.who.place, name=name_text(node.who))
-                return None
-        wholes: list[Claim] = []
-        for ref in refs:
-            choices: list[Claim] = []
-            for cover in covers:
-                worn = self._worn(ref, cover, node, speech)
-                if worn is None:
-                    return None
-                choices.append(IsCovered(worn, cover, node.place))
-            wholes.append(_any(choices))
-        return _every(wholes, node)
+                return ()
+        found = [self._worn(ref, cover, node, speech) for ref in refs]
+        return tuple(ref for ref in found if ref is not None)
 
     def _worn(self, ref: Ref, cover: str, node: tree.Wears, speech: Speech) -> Ref | None:
         """The part that the cover is worn on; the person as such if a slot holds the cover."""
@@ -454,7 +462,7 @@ class Reader:
         part = self.declared.things[cover].worn_on
         if part is None:
             self.told.complete = False
-            if not self.told.is_spoiled(cover):
+            if cover not in self.told.dented:
                 self.told.tell("not-worn", node.cover.place, cover=cover)
             return None
         if isinstance(ref, OfPerson):

@@ -65,7 +65,8 @@ def name_text(words: Words) -> str:
 class Told:
     """Gathers what one reading of a protocol finds.
 
-    ``spoiled``: names that failed to be declared. ``dented``: things with a faulty trait. ``forms``: the small words of verbs that failed.
+    ``spoiled``: names that failed to be declared. ``dented``: things with a faulty trait.
+    ``forms``: the small words of the forms of verbs that failed.
     ``hazy``: a file that might declare more could not be read, so that nothing is called unknown.
     """
 

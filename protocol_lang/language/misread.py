@@ -1,0 +1,376 @@
+"""Why a sentence has no reading, or two: the slot that is filled wrongly, or the words that differ.
+
+The sentence is laid against every frame that shares words with it, at the least cost: a word
+misspelt, missing or too many, a slot filled by a wrong name or by an unknown one. What the cheapest
+frame says is told; where two frames are equally cheap and say different things, no advice is given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from protocol_lang.language.frames import admits, words_in
+from protocol_lang.language.names import (
+    AND,
+    ARTICLES,
+    PEOPLE,
+    Name,
+    Names,
+    Token,
+    close,
+    nearest,
+    tokens_of,
+)
+from protocol_lang.language.sentences import Form, Reading, Sentences, Spans, is_number
+from protocol_lang.model.verbs import Share, Slot
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What is wrong with ``text[start:end]``; ``kind`` and ``facts`` as in the wording."""
+
+    kind: str
+    start: int
+    end: int
+    facts: tuple[tuple[str, str], ...]
+
+
+#: What each slip costs. One wrong slot is likelier than wrong verb words, and a known name of the
+#: wrong kind likelier than an unknown one; long stretches of unknown words are unlikely names.
+_MISSPELT = 20
+_MISSING = 32
+_TOO_MANY = 40
+_WRONG_KIND = 28
+_ONE_ONLY = 24
+_UNKNOWN = 30
+_PER_WORD = 3
+_EMPTY = 45
+_MOST = 140
+#: A frame with all its words and no more than one name amiss needs no rival with other words.
+_ONE_SLIP = _UNKNOWN + 2 * _PER_WORD
+
+#: A stretch that may be meant as one name.
+_LONGEST_UNKNOWN = 12
+#: Longer sentences are not laid against frames word by word.
+_LONGEST = 80
+_CANDIDATES = 12
+
+
+def slips(sentences: Sentences, text: str) -> tuple[Slip, ...]:
+    """Why the text, which has no reading, has none. Empty: what is wrong is only a spoiled name."""
+    tokens = tokens_of(text)
+    whole = _span(text, 0, len(text))
+    for token in tokens:
+        if token.stray:
+            return (Slip("open-quotation", token.start, token.end, ()),)
+    if not tokens or len(tokens) > _LONGEST:
+        return (Slip("unknown-sentence", *whole, ()),)
+    spans = Spans(tokens, sentences.names)
+    second = _second_act(sentences, tokens, text)
+    if second is not None:
+        return (Slip("two-acts", *_span(text, second, len(text)), ()),)
+    best: list[_Laid] = []
+    least = _MOST + 1
+    for full, form in _candidates(sentences, [token.word for token in tokens]):
+        if least <= _ONE_SLIP and not full:
+            break
+        laid = _Laying(form, spans, text).best(least)
+        if laid is None or laid.cost > least:
+            continue
+        best = [laid] if laid.cost < least else [*best, laid]
+        least = laid.cost
+    if not best:
+        return (Slip("unknown-sentence", *whole, _verb_like(sentences, spans)),)
+    return _told(best, sentences, whole)
+
+
+def _second_act(sentences: Sentences, tokens: tuple[Token, ...], text: str) -> int | None:
+    """Where a second act begins after one that can be read: "cleans hands and puts on gloves"."""
+    verb_words = {words_in(form.frame)[0] for form in sentences.forms}
+    for at, token in enumerate(tokens):
+        if token.word in {AND, ","} and any(t.word in verb_words for t in tokens[at + 1 : at + 4]):
+            if sentences.read(text[: token.start].rstrip(" ,")):
+                return token.start
+    return None
+
+
+def _span(text: str, start: int, end: int) -> tuple[int, int]:
+    """Without blanks at either end, but never empty."""
+    inner = text[start:end]
+    lead = len(inner) - len(inner.lstrip())
+    return (start + lead, max(start + len(inner.rstrip()), start + lead + 1))
+
+
+def _verb_like(sentences: Sentences, spans: Spans) -> tuple[tuple[str, str], ...]:
+    """Nothing is near; if the sentence does not begin with somebody, that is worth saying."""
+    count = len(spans.tokens)
+    for end in range(1, min(count, sentences.names.longest + 2) + 1):
+        if any(name.kind in PEOPLE or name.spoiled for name in spans.named(0, end)):
+            return ()
+    return (("nobody", "yes"),)
+
+
+def _candidates(sentences: Sentences, words: list[str]) -> list[tuple[bool, Form]]:
+    """The forms with the most words in common with the sentence, and all whose words all occur."""
+    here = set(words)
+    scored = []
+    for at, form in enumerate(sentences.forms):
+        literal = words_in(form.frame)
+        same = sum(word in here for word in literal)
+        alike = 0
+        if same < len(literal):
+            for word in literal:
+                if word not in here and any(close(word, other) is not None for other in here):
+                    alike += 1
+        if same + alike:
+            scored.append((-(same + 0.8 * alike) / len(literal), -same, at, form))
+    scored.sort(key=lambda entry: entry[:3])
+    full = [entry for entry in scored if entry[0] == -1.0]
+    return [(entry[0] == -1.0, entry[3]) for entry in scored[: max(_CANDIDATES, len(full))]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    cost: int
+    form: Form
+    slips: tuple[Slip, ...]
+    spoiled: bool
+
+
+_Way = tuple[int, tuple[Slip, ...], bool]
+
+
+class _Laying:
+    """One frame laid against the sentence: the cheapest way, by dynamic programming."""
+
+    def __init__(self, form: Form, spans: Spans, text: str) -> None:
+        self.form = form
+        self.spans = spans
+        self.text = text
+        self.parts = form.frame.parts
+        self.count = len(spans.tokens)
+        self.known: dict[tuple[int, int], _Way] = {}
+        self.filled: dict[tuple[int, int, str], _Way] = {}
+
+    def best(self, least: int) -> _Laid | None:
+        """The cheapest way, or None if it costs too much to mean anything."""
+        cost, found, spoiled = self.rest(0, 0)
+        if cost > min(least, _MOST) or not self._holds_together(found):
+            return None
+        return _Laid(cost, self.form, found, spoiled)
+
+    def _holds_together(self, found: tuple[Slip, ...]) -> bool:
+        """At least one word of the verb stands there, and more stands right than wrong."""
+        wrong = sum(slip.kind in {"missing", "too-many"} for slip in found)
+        missing = sum(slip.kind == "missing" for slip in found)
+        literal = len(words_in(self.form.frame))
+        return missing < literal and wrong < len(self.parts)
+
+    def rest(self, part: int, at: int) -> _Way:
+        key = (part, at)
+        way = self.known.get(key)
+        if way is None:
+            self.known[key] = (_MOST * 10, (), False)  # no way leads back here; guards the type
+            way = self.known[key] = min(self._ways(part, at), key=lambda w: (w[0], len(w[1])))
+        return way
+
+    def _ways(self, part: int, at: int) -> Iterator[_Way]:
+        tokens = self.spans.tokens
+        if part == len(self.parts):
+            if at == self.count:
+                yield (0, (), False)
+                return
+            yield self._skip(part, at)
+            return
+        if at < self.count and tokens[at].word in ARTICLES:
+            yield self.rest(part, at + 1)
+        here = self.parts[part]
+        if isinstance(here, str):
+            if at < self.count:
+                word = tokens[at].word
+                if word == here:
+                    yield self.rest(part + 1, at + 1)
+                    return
+                if word and close(word, here) is not None:
+                    slip = self._slip("misspelt", at, at + 1, here)
+                    yield _plus(_MISSPELT, (slip,), self.rest(part + 1, at + 1))
+                yield self._skip(part, at)
+            slip = self._slip("missing", at, at, here)
+            yield _plus(_MISSING, (slip,), self.rest(part + 1, at))
+            return
+        furthest = min(self.count, at + _LONGEST_UNKNOWN)
+        if here.share is not Share.ONE:
+            furthest = self.count
+        for stop in range(at + 1, furthest + 1):
+            cost, found, spoiled = self._fill(at, stop, here)
+            if cost <= _MOST:
+                tail = self.rest(part + 1, stop)
+                yield (cost + tail[0], found + tail[1], spoiled or tail[2])
+        yield _plus(_EMPTY, (self._slip("empty", at, at, here.name),), self.rest(part + 1, at))
+
+    def _skip(self, part: int, at: int) -> _Way:
+        if self.spans.tokens[at].word in ARTICLES:
+            return self.rest(part, at + 1)
+        slip = self._slip("too-many", at, at + 1, "")
+        return _plus(_TOO_MANY, (slip,), self.rest(part, at + 1))
+
+    def _slip(self, kind: str, start: int, stop: int, word: str) -> Slip:
+        tokens = self.spans.tokens
+        if start == stop:
+            first = tokens[min(start, self.count - 1)]
+            return Slip(kind, first.start, first.end, (("word", word),))
+        return Slip(kind, tokens[start].start, tokens[stop - 1].end, (("word", word),))
+
+    def _fill(self, at: int, stop: int, slot: Slot) -> _Way:
+        key = (at, stop, slot.name)
+        way = self.filled.get(key)
+        if way is None:
+            way = self.filled[key] = self._filled(at, stop, slot)
+        return way
+
+    def _filled(self, at: int, stop: int, slot: Slot) -> _Way:
+        fillings = self.spans.fillings(at, stop, slot)
+        if fillings:
+            return (0, (), any(name.spoiled for name in fillings[0]))
+        if slot.share is Share.ONE:
+            return self._one(at, stop, slot)
+        return self._list(at, stop, slot)
+
+    def _list(self, at: int, stop: int, slot: Slot) -> _Way:
+        """The cheapest way to cut the stretch into members."""
+        best: dict[int, _Way] = {}
+        for start in range(stop - 1, at - 1, -1):
+            ways = []
+            for end in range(start + 1, min(stop, start + _LONGEST_UNKNOWN) + 1):
+                if end == stop:
+                    tail: _Way | None = (0, (), False)
+                else:
+                    after = self.spans.joint(end, stop)
+                    tail = best.get(after) if after is not None else None
+                if tail is None:
+                    continue
+                names = self.spans.items(start, end, slot)
+                if names:
+                    ways.append((tail[0], tail[1], tail[2] or names[0].spoiled))
+                else:
+                    one = self._one(start, end, slot)
+                    ways.append((one[0] + tail[0], one[1] + tail[1], one[2] or tail[2]))
+            if ways:
+                best[start] = min(ways, key=lambda w: (w[0], len(w[1])))
+        return best.get(at, (_MOST * 10, (), False))
+
+    def _one(self, at: int, stop: int, slot: Slot) -> _Way:
+        """What is wrong with a stretch that is to be one name."""
+        tokens = self.spans.tokens
+        while at + 1 < stop and tokens[at].word in ARTICLES:
+            at += 1
+        start, end = tokens[at].start, tokens[stop - 1].end
+        written = " ".join(self.text[start:end].split())
+        named = self.spans.named(at, stop)
+        wanted = kind_words(slot)
+        if slot.kind == "minutes":
+            if is_number(tokens[at].word) or stop - at > 1:
+                return (_MOST * 10, (), False)
+            return (_WRONG_KIND, (Slip("no-number", start, end, (("name", written),)),), False)
+        if named:
+            name = named[0]
+            if name.kind == "group" and slot.share is Share.ONE:
+                slip = Slip("one-only", start, end, (("name", name.name), ("wanted", wanted)))
+                return (_ONE_ONLY, (slip,), False)
+            wrong = name
+            if name.kind == "group":
+                members = [self.spans.names.thing(member) for member in name.members]
+                wrong = next((m for m in members if m and not admits(slot, m)), name)
+            facts = [("name", wrong.name), ("actual", actual_words(wrong)), ("wanted", wanted)]
+            if wrong is not name:
+                facts.append(("group", name.name))
+            return (_WRONG_KIND, (Slip("wrong-kind", start, end, tuple(facts)),), False)
+        if slot.share is Share.ONE:
+            several = Slot(slot.name, slot.kind, Share.EACH)
+            if self.spans.fillings(at, stop, several):
+                slip = Slip("one-only", start, end, (("name", written), ("wanted", wanted)))
+                return (_ONE_ONLY, (slip,), False)
+        words = [token.word for token in tokens[at:stop]]
+        if "," in words or stop - at > _LONGEST_UNKNOWN:
+            return (_MOST * 10, (), False)
+        joints = words.count(AND)
+        cost = _UNKNOWN + _PER_WORD * (len(words) - 1 + 2 * joints)
+        facts = [("name", written.strip('"')), ("wanted", wanted), ("kind", slot.kind)]
+        return (cost, (Slip("unknown-name", start, end, tuple(facts)),), False)
+
+
+def _plus(cost: int, found: tuple[Slip, ...], tail: _Way) -> _Way:
+    return (cost + tail[0], found + tail[1], tail[2])
+
+
+def kind_words(slot: Slot) -> str:
+    """What a slot admits, in words."""
+    return {"person": "person", "stream": "waste stream"}.get(slot.kind, slot.kind)
+
+
+def actual_words(name: Name) -> str:
+    """What a name is, in words."""
+    return {"stream": "waste stream", "group": "group"}.get(name.kind, name.kind)
+
+
+def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tuple[Slip, ...]:
+    """What the cheapest frames agree on."""
+    if any(laid.spoiled for laid in best):
+        return ()
+    verb_slips = {"misspelt", "missing", "empty", "too-many"}
+    first = best[0]
+    if any(slip.kind in verb_slips for laid in best for slip in laid.slips):
+        return (_form_slip(best, whole),)
+    found = []
+    for at, slip in enumerate(first.slips):
+        facts = dict(slip.facts)
+        facts["form"] = first.form.frame.text
+        kinds = [facts.pop("kind", "")]
+        others = [laid.slips[at] for laid in best[1:] if len(laid.slips) > at]
+        same = [o for o in others if (o.kind, o.start, o.end) == (slip.kind, slip.start, slip.end)]
+        if len(same) < len(best) - 1:
+            return (_form_slip(best, whole),)
+        wanted = [facts.get("wanted", ""), *(dict(o.facts).get("wanted", "") for o in same)]
+        if facts.get("wanted"):
+            facts["wanted"] = " or ".join(sorted(set(wanted)))
+        if slip.kind == "unknown-name":
+            kinds += [dict(o.facts)["kind"] for o in same]
+            near = nearest(facts["name"], _of_kinds(sentences.names, kinds))
+            if near is not None:
+                facts["nearest"] = near
+        found.append(Slip(slip.kind, slip.start, slip.end, tuple(facts.items())))
+    return tuple(found)
+
+
+def _of_kinds(names: Names, kinds: list[str]) -> Iterator[str]:
+    slots = [Slot("", kind) for kind in kinds]
+    for name in names.all:
+        if not name.spoiled and any(admits(slot, name) for slot in slots):
+            yield name.name
+
+
+def _form_slip(best: list[_Laid], whole: tuple[int, int]) -> Slip:
+    """The words of the verb differ: the listed form, if one is nearest; else at most three."""
+    texts = list(dict.fromkeys(laid.form.frame.text for laid in best))
+    words = [s for s in best[0].slips if s.kind in {"misspelt", "too-many"}]
+    if len(texts) == 1 and len(words) == len(best[0].slips) and words:
+        start, end = words[0].start, words[-1].end
+    else:
+        start, end = whole
+    if len(texts) == 1:
+        return Slip("verb-form", start, end, (("form", texts[0]),))
+    return Slip("verb-forms", *whole, (("forms", "\n".join(texts[:3])),))
+
+
+# --- Two readings --------------------------------------------------------------------------------
+
+
+def spelt_out(reading: Reading) -> str:
+    """A reading in words: the form, then what stands in each slot that has a choice to make."""
+    filled = []
+    for part in reading.form.frame.parts:
+        if isinstance(part, Slot):
+            names = ", ".join(f'"{name}"' for name in reading.written[part.name])
+            filled.append(f"{part.name}: {names}")
+    return f"{reading.form.frame.text} ({'; '.join(filled)})"

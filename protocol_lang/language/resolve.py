@@ -1,0 +1,248 @@
+"""Trees of the files of a protocol to one model in which every name has been looked up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from protocol_lang.findings import Finding, Unchecked
+from protocol_lang.language import tree
+from protocol_lang.language.claims import PROTOCOL, Reader
+from protocol_lang.language.sections import (
+    Declarations,
+    gather,
+    notes_of,
+    only,
+    source_of,
+    sources_of,
+)
+from protocol_lang.language.spaces import Told, name_text
+from protocol_lang.language.steps import Checklist, sentences_of
+from protocol_lang.language.tree import Words
+from protocol_lang.language.verbs import resolve_verbs
+from protocol_lang.model.conditions import Claim
+from protocol_lang.model.parts import PersonKind
+from protocol_lang.model.protocol import Begins, Floor, Header, Protocol, Source
+from protocol_lang.text import Place
+
+#: Traits of a floor that are not the name of a part or of a kind.
+FLOOR_TRAITS = frozenset(
+    {"goes in the mouth", "heat safe", "not heat safe", "always sleeved in the mouth"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """A protocol and what was found on the way.
+
+    ``protocol`` is None for files of another kind. It holds all that could be understood;
+    ``complete`` is false when anything was left out, and then nothing may be claimed about it.
+    """
+
+    protocol: Protocol | None
+    findings: tuple[Finding, ...]
+    unchecked: tuple[Unchecked, ...]
+    complete: bool
+
+
+def resolve(
+    files: Sequence[tree.File], packaged: Sequence[bool] | None = None, *, hazy: bool = False
+) -> Resolved:
+    """The model of the last file, with all that the files before it declare.
+
+    ``files``: in import order, each once, a file after those that it takes words from.
+    ``packaged``: for each, whether it came with the program. ``hazy``: a file that these take words
+    from could not be read; then no name is called unknown.
+    """
+    told = Told(hazy=hazy)
+    root = files[-1]
+    declared = gather(files, told)
+    verbs = resolve_verbs(files, declared, told)
+    floors = _floors(files, declared, told)
+    if root.kind != "protocol":
+        return Resolved(None, *_sorted(told, files), told.complete)
+    reader = Reader(declared, told)
+    begins: list[Begins] = []
+    leaves: list[Claim] = []
+    for section in root.sections:
+        if isinstance(section, tree.BeginsWith):
+            for begin in only(section.lines, tree.BeginsLine):
+                begins.extend(_begins(begin, reader, told))
+        elif isinstance(section, tree.Leaves):
+            for leave in only(section.lines, tree.LeavesLine):
+                claim = reader.claim(leave.claim, PROTOCOL)
+                if claim is not None:
+                    leaves.append(claim)
+    sentences = sentences_of(verbs, declared, told)
+    checklist = Checklist(verbs, sentences, declared, told)
+    phases = checklist.phases([s for s in root.sections if isinstance(s, tree.Phase)])
+    _check_spoiled(root, checklist, told)
+    protocol = Protocol(
+        header=_header(root, told),
+        people=declared.people,
+        body_parts=tuple(part for kind in PersonKind for part in declared.parts[kind].values()),
+        things=declared.things,
+        groups=declared.groups,
+        facts={fact.name: fact for fact in declared.facts.values()},
+        duties=tuple(declared.duties),
+        germs=declared.germs.values(),
+        levels={level.name: level for level in declared.levels.values()},
+        floors=floors,
+        streams={stream.name: stream for stream in declared.streams.values()},
+        verbs=verbs,
+        choices=declared.choices.values(),
+        begins=tuple(begins),
+        leaves=tuple(leaves),
+        phases=phases,
+        files=_sources(files, packaged),
+    )
+    return Resolved(protocol, *_sorted(told, files), told.complete)
+
+
+def _check_spoiled(root: tree.File, checklist: Checklist, told: Told) -> None:
+    """Steps under a phase whose first line could not be read are looked at all the same."""
+    for section in root.sections:
+        if isinstance(section, tree.Spoiled):
+            told.complete = False
+            if section.items:
+                place = section.place
+                checklist.phases([tree.Phase(place=place, title=None, items=section.items)])
+    for line in root.header:
+        if isinstance(line, tree.Spoiled):
+            told.complete = False
+
+
+def _sorted(
+    told: Told, files: Sequence[tree.File]
+) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
+    """By file in import order, then by place; never by the order in which they were found."""
+    order = {file.place.file: at for at, file in enumerate(files)}
+
+    def at(place: Place | None) -> tuple[int, int, int]:
+        if place is None:
+            return (-1, 0, 0)
+        return (order.get(place.file, len(order)), place.line, place.column)
+
+    once = {(f.kind, f.place, tuple(sorted(f.facts.items()))): f for f in told.findings}
+    findings = sorted(once.values(), key=lambda f: (at(f.place), f.kind))
+    unchecked = sorted(told.unchecked, key=lambda u: at(u.place))
+    return tuple(findings), tuple(unchecked)
+
+
+def _header(root: tree.File, told: Told) -> Header:
+    seen: dict[type, tree.Node] = {}
+    for line in root.header:
+        if isinstance(line, tree.Edition | tree.InForce | tree.ReviewBy | tree.Owner):
+            first = seen.setdefault(type(line), line)
+            if first is not line:
+                told.tell("header-twice", line.place, others=[("first", first.place)])
+    edition = seen.get(tree.Edition)
+    in_force = seen.get(tree.InForce)
+    review_by = seen.get(tree.ReviewBy)
+    owner = seen.get(tree.Owner)
+    starts: date | None = in_force.day if isinstance(in_force, tree.InForce) else None
+    ends: date | None = review_by.day if isinstance(review_by, tree.ReviewBy) else None
+    if starts is not None and ends is not None and review_by is not None and ends < starts:
+        others = [("first", in_force.place)] if in_force is not None else []
+        told.tell(
+            "review-before-force",
+            review_by.place,
+            others=others,
+            review=ends.isoformat(),
+            force=starts.isoformat(),
+        )
+    return Header(
+        title=root.title.plain if root.title is not None else "",
+        edition=edition.number if isinstance(edition, tree.Edition) else None,
+        in_force=starts,
+        review_by=ends,
+        owner=owner.who.plain if isinstance(owner, tree.Owner) else None,
+        sources=sources_of(root.header),
+        notes=notes_of(root.header),
+        place=root.place,
+    )
+
+
+def _floors(files: Sequence[tree.File], declared: Declarations, told: Told) -> tuple[Floor, ...]:
+    """Floors of all files. What traits there are is known only where kinds are declared."""
+    reader = Reader(declared, told)
+    known = bool(declared.kinds.names())
+    floors = []
+    for file in files:
+        for section in file.sections:
+            if not isinstance(section, tree.Floors):
+                continue
+            where = None
+            if section.condition is not None:
+                where = reader.condition(section.condition)
+                if where is None:
+                    continue
+            for line in only(section.lines, tree.FloorLine):
+                level = declared.levels.look(line.level, told, "unknown-level")
+                traits = [_trait(words, declared, told, known) for words in line.traits]
+                if level is not None and None not in traits:
+                    floors.append(
+                        Floor(
+                            frozenset(trait for trait in traits if trait is not None),
+                            level.name,
+                            where,
+                            source_of(line.lines),
+                            line.place,
+                        )
+                    )
+    return tuple(floors)
+
+
+def _trait(words: Words, declared: Declarations, told: Told, known: bool) -> str | None:
+    name = name_text(words)
+    if name in FLOOR_TRAITS:
+        return name
+    part = declared.body_part(name)
+    if part is not None:
+        return part.name
+    kind = declared.kinds.find(name)
+    if kind is not None:
+        return kind
+    if not known:
+        return name
+    names = [*FLOOR_TRAITS, *declared.kinds.names(), *declared.body_part_names()]
+    told.unknown("unknown-trait", words, names)
+    return None
+
+
+def _begins(line: tree.BeginsLine, reader: Reader, told: Told) -> list[Begins]:
+    claim = line.claim
+    if isinstance(claim, tree.Wears):
+        what, cover = claim.who, claim.cover
+    elif claim.cover is not None:
+        what, cover = claim.what, claim.cover
+    else:
+        told.tell("begins-without-cover", claim.place, text=claim.what.plain)
+        return []
+    if claim.negated:
+        told.tell("begins-with-not", claim.place, text=what.plain)
+        return []
+    covers = reader.covers(cover, PROTOCOL)
+    if covers is None:
+        return []
+    if len(covers) != 1:
+        told.tell("one-cover", cover.place, name=cover.plain, things=", ".join(covers) or None)
+        return []
+    refs = reader.refs(what, PROTOCOL)
+    if isinstance(claim, tree.Wears):
+        refs = reader.worn(claim, refs, covers[0], PROTOCOL)
+    return [Begins(ref, covers[0], line.used, line.place) for ref in refs]
+
+
+def _sources(files: Sequence[tree.File], packaged: Sequence[bool] | None) -> tuple[Source, ...]:
+    marks = packaged if packaged is not None else [False] * len(files)
+    return tuple(
+        Source(
+            file.kind,
+            file.title.plain if file.title is not None else "",
+            file.place.file,
+            mark,
+        )
+        for file, mark in zip(files, marks, strict=True)
+    )

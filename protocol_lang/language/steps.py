@@ -1,0 +1,310 @@
+"""The checklist: phases, blocks and steps, each sentence read as a verb."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from protocol_lang.findings import Unchecked
+from protocol_lang.language import tree
+from protocol_lang.language.claims import PROTOCOL, Reader
+from protocol_lang.language.frames import WAITS_MINUTES, WAITS_UNTIL_DRY, actor_slot
+from protocol_lang.language.misread import slips, spelt_out
+from protocol_lang.language.names import Names, words_of
+from protocol_lang.language.sections import (
+    Declarations,
+    notes_of,
+    short_of,
+    sources_of,
+)
+from protocol_lang.language.sentences import Form, Reading, Sentences
+from protocol_lang.language.spaces import Space, Told, name_text
+from protocol_lang.language.tree import Words
+from protocol_lang.language.uses import Uses
+from protocol_lang.model.conditions import Claim
+from protocol_lang.model.steps import (
+    AnyOrder,
+    Doing,
+    InOneGo,
+    InOrder,
+    Item,
+    Phase,
+    Saying,
+    SideBySide,
+    Step,
+    Waiting,
+    Where,
+)
+from protocol_lang.model.verbs import SetsFact, Verb
+from protocol_lang.text import Place
+
+_MINUTES = "waits minutes"
+_UNTIL_DRY = "waits until dry"
+
+
+def sentences_of(verbs: Sequence[Verb], declared: Declarations, told: Told) -> Sentences:
+    """The reader of sentences; a verb goes by its place in the row, waits by a word of ours."""
+    forms = [Form(at, frame) for at, verb in enumerate(verbs) for frame in verb.frames]
+    forms += [Form(_MINUTES, frame) for frame in WAITS_MINUTES]
+    forms.append(Form(_UNTIL_DRY, WAITS_UNTIL_DRY))
+    return Sentences(forms, Names(declared.sentence_names(told)))
+
+
+class Checklist:
+    """Reads the phases of one protocol."""
+
+    def __init__(
+        self, verbs: Sequence[Verb], sentences: Sentences, declared: Declarations, told: Told
+    ) -> None:
+        self.verbs = verbs
+        self.sentences = sentences
+        self.declared = declared
+        self.told = told
+        self.reader = Reader(declared, told)
+        self.uses = Uses(declared, told)
+        self.labels: Space[str] = Space("label")
+        self.title = ""
+        self.count = 0
+
+    def phases(self, nodes: Sequence[tree.Phase]) -> tuple[Phase, ...]:
+        """All phases; labels of all steps are known before any ``after`` is looked up."""
+        for node in nodes:
+            for step in _steps_in(node.items):
+                if step.label is not None:
+                    self.labels.declare(step.label, name_text(step.label), self.told)
+        return tuple(self._phase(node) for node in nodes)
+
+    def _phase(self, node: tree.Phase) -> Phase:
+        self.title = node.title.plain if node.title is not None else ""
+        self.count = 0
+        return Phase(
+            title=self.title,
+            short=short_of(node.lines),
+            notes=notes_of(node.lines),
+            items=self._items(node.items),
+            place=node.place,
+        )
+
+    def _items(self, nodes: Iterable[tree.Item]) -> tuple[Item, ...]:
+        items = [self._item(node) for node in nodes]
+        return tuple(item for item in items if item is not None)
+
+    def _item(self, node: tree.Item) -> Item | None:
+        place = node.place
+        match node:
+            case tree.Step():
+                return self._step(node)
+            case tree.InOrder():
+                return InOrder(self._items(node.items), place)
+            case tree.AnyOrder():
+                return AnyOrder(self._items(node.items), node.mixed, place)
+            case tree.InOneGo():
+                return InOneGo(self._items(node.items), place)
+            case tree.SideBySide():
+                return self._side_by_side(node)
+            case tree.Where():
+                branches = []
+                for branch in node.branches:
+                    condition = None
+                    if branch.condition is not None:
+                        condition = self.reader.condition(branch.condition)
+                    branches.append((condition, self._items(branch.items)))
+                return Where(tuple(branches), place)
+            case tree.Spoiled():
+                self.told.complete = False
+                self._items(node.items)  # for what is to be told about them
+                return None
+
+    def _side_by_side(self, node: tree.SideBySide) -> SideBySide:
+        lanes = []
+        seen: dict[str, Place] = {}
+        for lane in node.lanes:
+            if isinstance(lane, tree.Spoiled):
+                self._item(lane)
+                continue
+            person = self._person(lane.person)
+            items = self._items(lane.items)
+            if person is None:
+                continue
+            if person in seen:
+                self.told.tell(
+                    "lane-twice", lane.person.place, others=[("first", seen[person])], name=person
+                )
+                continue
+            seen[person] = lane.person.place
+            self._check_lane(person, lane, items)
+            lanes.append((person, items))
+        return SideBySide(tuple(lanes), node.place)
+
+    def _person(self, words: Words) -> str | None:
+        people = list(self.declared.people)
+        found = self.declared.named.find(name_text(words))
+        if found is None:
+            self.told.unknown("unknown-name", words, people, wanted="person")
+        elif found.name not in self.declared.people:
+            actual = found.kind or "thing"
+            self.told.tell(
+                "wrong-kind", words.place, name=found.name, actual=actual, wanted="person"
+            )
+        else:
+            return found.name
+        return None
+
+    def _check_lane(self, person: str, lane: tree.Lane, items: Iterable[Item]) -> None:
+        for step in _done_in(items):
+            for actor in actors_of(step):
+                if actor != person:
+                    self.told.tell(
+                        "other-lane",
+                        step.place,
+                        others=[("lane", lane.person.place)],
+                        name=actor,
+                        lane=person,
+                    )
+                    break
+
+    # --- One step --------------------------------------------------------------------------------
+
+    def _step(self, node: tree.Step) -> Step | None:
+        self.count += 1
+        self.told.context = f'step {self.count} in "{self.title}"' if self.title else None
+        try:
+            return self._step_itself(node)
+        finally:
+            self.told.context = None
+
+    def _step_itself(self, node: tree.Step) -> Step | None:
+        does = self._does(node.does)
+        claims: list[Claim] = []
+        sets: list[SetsFact] = []
+        after: list[tuple[str, Place]] = []
+        for line in node.lines:
+            match line:
+                case tree.OnlyWhen():
+                    claim = self.reader.claim(line.claim, PROTOCOL)
+                    if claim is not None:
+                        claims.append(claim)
+                case tree.Sets():
+                    sets.extend(self.reader.sets(line, PROTOCOL))
+                case tree.After():
+                    for words in line.labels:
+                        label = self.labels.look(words, self.told, "unknown-label")
+                        if label is not None:
+                            after.append((label, words.place))
+                case tree.Spoiled():
+                    self.told.complete = False
+                case _:
+                    pass
+        text = node.does.plain if isinstance(node.does, Words) else f"say: {node.does.text.plain}"
+        if does is None:
+            self.told.complete = False
+            self.told.unchecked.append(Unchecked("step-left-out", {"text": text}, node.place))
+            return None
+        return Step(
+            label=name_text(node.label) if node.label is not None else None,
+            text=text,
+            short=short_of(node.lines),
+            does=does,
+            claims=tuple(claims),
+            sets=tuple(sets),
+            after=tuple(after),
+            notes=notes_of(node.lines),
+            sources=sources_of(node.lines),
+            place=node.does.place if isinstance(node.does, Words) else node.place,
+        )
+
+    def _does(self, words: Words | tree.Say) -> Doing | Saying | Waiting | None:
+        if isinstance(words, tree.Say):
+            return Saying(words.text.plain)
+        readings = self.sentences.read(words.text)
+        if not readings:
+            self._tell_slips(words)
+            return None
+        if len(readings) > 1:
+            if not any(reading.spoiled for reading in readings):
+                self.told.add(
+                    "two-readings",
+                    words.place,
+                    {
+                        "text": words.plain,
+                        "one": spelt_out(readings[0]),
+                        "other": spelt_out(readings[1]),
+                        "more": str(len(readings) - 2) if len(readings) > 2 else None,
+                    },
+                )
+            return None
+        reading = readings[0]
+        if reading.spoiled or not self._each_once(reading, words):
+            return None
+        return self._doing(reading, words)
+
+    def _tell_slips(self, words: Words) -> None:
+        if self.told.hazy:
+            return
+        found = slips(self.sentences, words.text)
+        here = set(words_of(words.text))
+        for slip in found:
+            if any(form <= here for form in self.told.forms):
+                continue  # a verb whose form could not be read may say just this
+            facts = {"text": words.plain, **dict(slip.facts)}
+            self.told.add(slip.kind, words.at(slip.start, slip.end), facts)
+
+    def _each_once(self, reading: Reading, words: Words) -> bool:
+        for names in reading.filled.values():
+            twice = next((name for at, name in enumerate(names) if name in names[:at]), None)
+            if twice is not None:
+                self.told.tell("named-twice", words.place, name=twice, text=words.plain)
+                return False
+        return True
+
+    def _doing(self, reading: Reading, words: Words) -> Doing | Waiting:
+        verb = reading.form.verb
+        filled = reading.filled
+        if verb == _MINUTES:
+            return Waiting(filled["ACTOR"][0], int(filled["MINUTES"][0]), None)
+        if verb == _UNTIL_DRY:
+            return Waiting(filled["ACTOR"][0], None, filled["THING"][0])
+        assert isinstance(verb, int)
+        found = self.verbs[verb]
+        self.uses.check(reading, found, words)
+        return Doing(found, reading.form.frame, dict(filled))
+
+
+def actors_of(step: Step) -> tuple[str, ...]:
+    """Who does the step; nobody in particular where something is said."""
+    match step.does:
+        case Doing(frame=frame, filled=filled):
+            return filled[actor_slot(frame).name]
+        case Waiting(actor=actor):
+            return (actor,)
+        case Saying():
+            return ()
+
+
+def _steps_in(items: Iterable[tree.Item]) -> Iterable[tree.Step]:
+    for item in items:
+        match item:
+            case tree.Step():
+                yield item
+            case tree.SideBySide():
+                for lane in item.lanes:
+                    yield from _steps_in(lane.items)
+            case tree.Where():
+                for branch in item.branches:
+                    yield from _steps_in(branch.items)
+            case _:
+                yield from _steps_in(item.items)
+
+
+def _done_in(items: Iterable[Item]) -> Iterable[Step]:
+    for item in items:
+        match item:
+            case Step():
+                yield item
+            case SideBySide():
+                for _, inner in item.lanes:
+                    yield from _done_in(inner)
+            case Where():
+                for _, inner in item.branches:
+                    yield from _done_in(inner)
+            case _:
+                yield from _done_in(item.items)
