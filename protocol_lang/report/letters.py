@@ -5,6 +5,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterator
 
+from protocol_lang.text import shown
+
 #: Marks around the words to change, in the text that is laid out. They take no room; what becomes
 #: of them is settled when the page is written. Two of the code points that are no letters and never
 #: will be, so that no author's text has them.
@@ -13,32 +15,23 @@ OPEN, CLOSE = "\ufdd0", "\ufdd1"
 #: A blank at which no line ends.
 HARD_BLANK = "\N{NO-BREAK SPACE}"
 
-_JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
-
 
 def fit(text: str, ascii_only: bool) -> str:
     """One line of ``text`` for a page: all that could mislead a reader as escapes.
 
     With ``ascii_only``, letters with accents become bare letters and others escapes.
     """
-    return "".join(_fit(character, ascii_only) for character in text.replace("\t", " "))
+    safe = shown(text.replace("\t", " "))
+    return "".join(map(_in_ascii, safe)) if ascii_only else safe
 
 
-def _fit(character: str, ascii_only: bool) -> str:
-    if character in (OPEN, CLOSE) or (character.isascii() and character.isprintable()):
+def _in_ascii(character: str) -> str:
+    if character.isascii() or character in (OPEN, CLOSE):
         return character
-    category = unicodedata.category(character)
-    hidden = category in ("Cc", "Cs", "Zl", "Zp") or (
-        category == "Cf" and character not in _JOINERS
-    )
-    if not hidden and not ascii_only:
-        return character
-    bare = unicodedata.normalize("NFKD", character)[0]
-    if not hidden and bare.isascii():
-        return bare
-    if unicodedata.combining(character) and ascii_only:
+    if unicodedata.combining(character):
         return ""
-    return character.encode("ascii", "backslashreplace").decode("ascii")
+    bare = unicodedata.normalize("NFKD", character)[0]
+    return bare if bare.isascii() else character.encode("ascii", "backslashreplace").decode()
 
 
 def width(text: str) -> int:

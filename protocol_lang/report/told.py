@@ -77,8 +77,10 @@ def in_order(findings: Sequence[Finding], file: str) -> list[Finding]:
             finding.context or "",
         )
 
-    first = {_identity(finding): finding for finding in reversed(findings)}
-    return sorted(first.values(), key=key)
+    first: dict[Hashable, Finding] = {}
+    for finding in sorted(findings, key=key):
+        first.setdefault(_identity(finding), finding)
+    return list(first.values())
 
 
 def _where(place: Place | None, file: str) -> tuple[object, ...]:

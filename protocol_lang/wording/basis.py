@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from protocol_lang.wording.plain import count, listed, number, power_of_ten, quoted
+from protocol_lang.wording.plain import (
+    count,
+    listed,
+    nearest_power_of_ten,
+    number,
+    power_of_ten_below,
+    quoted,
+)
 
 #: Said at the end of every report, on paper and on the screen.
 CAUTIONS = (
@@ -76,9 +83,15 @@ def orders(n: int, exact: bool) -> str:
     """How many permitted orders: in figures where that is short, else as a power of ten."""
     if exact and n == 1:
         return "the one permitted order of the steps"
-    amount = f"{n:,}" if n < 10_000 else f"10^{power_of_ten(n)}"
-    about = ("" if n < 10_000 else "about ") if exact else "at least "
-    return f"every permitted order of the steps, {about}{amount} of them"
+    if n < 10_000:
+        amount = f"{n:,}" if exact else f"at least {n:,}"
+    else:
+        amount = (
+            f"about 10^{nearest_power_of_ten(n)}"
+            if exact
+            else f"at least 10^{power_of_ten_below(n)}"
+        )
+    return f"every permitted order of the steps, {amount} of them"
 
 
 EVERY_ORDER = "every permitted order of the steps"

@@ -60,6 +60,12 @@ def without_owner(part: str, owner: str = "patient") -> str:
     return part.removeprefix("the ").removeprefix(f"{owner}'s ")
 
 
-def power_of_ten(n: int) -> int:
-    """The whole power of ten nearest to ``n`` (n at least 1)."""
+def nearest_power_of_ten(n: int) -> int:
+    """The exponent of the power of ten nearest to ``n`` (at least 1), counted by factors."""
     return round(log10(n))
+
+
+def power_of_ten_below(n: int) -> int:
+    """The exponent of the largest power of ten that is not above ``n`` (at least 1)."""
+    power = int(log10(n))  # off by one at most
+    return power - (10**power > n) + (10 ** (power + 1) <= n)

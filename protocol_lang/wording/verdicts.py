@@ -528,7 +528,7 @@ _CONTAMINATION = (
             "Whatever touches soil carries it on to what it touches next, until something ends "
             "it: a treatment that is strong enough on a thing that was cleaned first, a cover "
             "that is thrown away. The route shows one permitted order of the steps, over as many "
-            "visits as it takes, and what the soil passes on its way. Any of the changes that are "
+            "visits as it takes, and how the soil gets on its way. Any of the changes that are "
             "listed has been tried and closes this path without opening another.\n\n"
             "Where soil gets through only for some kinds of germ, the route names them."
         ),

@@ -1,0 +1,205 @@
+"""Every wording, whatever it is about: plain words, whole sentences, permanent numbers."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+
+import pytest
+
+from protocol_lang.findings import Remedy
+from protocol_lang.wording import ENTRIES, basis, remedies, verdicts
+from protocol_lang.wording.constructs import CONSTRUCTS
+from protocol_lang.wording.plain import count, listed, owned
+
+VERDICTS = {entry.kind: entry for entry in verdicts.ENTRIES}
+
+#: Facts as the engine gives them, by kind; the table is the docstring of the module.
+FACTS = {
+    "no-permitted-order": {"steps": '"rub" and "record"'},
+    "order-circle": {"steps": '"rub" and "record"'},
+    "claim-can-fail": {
+        "step": "operator aims tube",
+        "claim": "settings chosen",
+        "person": "operator",
+    },
+    "duty-can-fail": {
+        "duty": "Hands are cleaned right after gloves",
+        "step": "operator aims tube",
+        "person": "operator",
+        "after": "operator takes off gloves",
+    },
+    "cover-on-twice": {"cover": "bag", "what": "head rest", "step": "operator covers head rest"},
+    "cover-not-on": {"cover": "bag", "what": "head rest", "step": "operator takes bag off"},
+    "under-a-cover": {"what": "gloves", "step": "operator takes off gloves"},
+    "nothing-taken": {"what": "wipe", "step": "operator cleans cone with the same wipe"},
+    "already-thrown-away": {"what": "wipe", "step": "operator cleans cone with the same wipe"},
+    "which-one": {"what": "the first sleeve or the second", "step": "helper throws sleeve away"},
+    "never-done": {"step": "helper cleans hands"},
+    "impossible-world": {"choices": "staffing: alone"},
+    "not-ordered": {
+        "first": "operator cleans hands",
+        "second": "operator puts on gloves",
+        "reaches": "the patient's mouth",
+    },
+    "path-to-patient": {
+        "who": "patient's mouth",
+        "from_what": "patient's mouth",
+        "first": "operator places sensor in mouth",
+        "last": "operator places sensor in mouth",
+    },
+    "world-to-patient": {"origin": "everyday world", "part": "patient's mouth"},
+    "path-to-staff": {"who": "operator", "part": "eyes"},
+    "clean-thing-reached": {"thing": "keyboard"},
+    "hands-at-end": {"who": "operator"},
+    "claim-not-clean": {"what": "operator's hands", "step": "operator aims tube"},
+    "not-ready": {"what": "head rest", "begins": "covered with bag", "ends": "bare"},
+    "left-over": {"thing": "wipe"},
+    "too-hard": {"question": "whether soil reaches the keyboard", "spent": "1,000 steps of search"},
+    "because-of-findings": {"which": "the order of the steps"},
+    "not-readable": {"file": "room.protocol", "why": "it is not text"},
+    "next-visits": {"why": "the head rest is left bare"},
+}
+
+REMEDIES = {
+    "add-after": {"step": "operator aims tube", "label": "rub", "of": "operator cleans hands"},
+    "after-label": {"step": "operator aims tube", "label": "rub", "of": "operator cleans hands"},
+    "add-step": {"text": "operator cleans hands", "after": "operator takes off gloves"},
+    "clean-before": {"what": "tube head", "step": "operator aims tube"},
+    "throw-away": {"what": "wipe", "after": "operator cleans cone with a new wipe"},
+    "add-cover": {"cover": "wrap", "what": "tube head", "before": "operator aims tube"},
+}
+
+#: Words of programmers, and words that the surface avoids.
+FORBIDDEN = re.compile(
+    r"""\b(
+        pars(e|er|es|ed|ing) | graphs? | python | tokens? | nodes? | solvers? | vert(ex|ices) | syntax |
+        strings? | exceptions? | tracebacks? | null | boolean | booleans? | invalid | illegal | abort(ed)? |
+        fatal | identifiers? | literals? | regex | integers? | lists?\ comprehension | stack | modules? | class(es)?\ name |
+        stages? | ticked | broken | passe[sd] | fail(s|ed|ure|ures)? | scenarios? | given |
+        warnings? | errors? | bugs? | oops | sorry | please | we | our | my | i\ | you\ should
+    )\b | ! | (?-i:\bNone\b) """,
+    re.IGNORECASE | re.VERBOSE,
+)
+
+
+def _sayings():
+    """(where it stands, words) of everything that is said, kind names left out."""
+    for kind, facts in FACTS.items():
+        entry = VERDICTS[kind]
+        yield kind, entry.sentence(facts)
+        yield kind, entry.because(facts) or ""
+        yield kind, entry.change(facts) or ""
+    for entry in ENTRIES.values():
+        yield entry.kind, entry.explanation
+    for kind, facts in REMEDIES.items():
+        change = remedies.said(Remedy(kind, facts))
+        yield kind, " ".join((change.sentence, *change.lines))
+    for construct in CONSTRUCTS:
+        yield construct.name, construct.meaning
+    for name, value in vars(basis).items():
+        if name.isupper():
+            yield name, value if isinstance(value, str) else " ".join(value)
+    yield "several", remedies.several(3) + remedies.ONE
+
+
+def test_no_forbidden_word_is_said():
+    kinds = "|".join(map(re.escape, ENTRIES))
+    for where, words in _sayings():
+        found = FORBIDDEN.search(re.sub(kinds, "", words))
+        assert not found, f"{where} says {found.group()!r}: {words}"
+
+
+def test_the_search_for_forbidden_words_finds_them():
+    for words in ("the parser stopped", "a token", "It failed.", "Done!", "stage 2", "in Python"):
+        assert FORBIDDEN.search(words)
+    for words in ("kept clean", "pass a trace of soil", "needle", "only when"):
+        assert not FORBIDDEN.search(words)
+
+
+def test_every_verdict_has_sample_facts_and_every_sample_a_verdict():
+    assert set(FACTS) == set(VERDICTS)
+    assert set(REMEDIES) == remedies.KINDS
+
+
+@pytest.mark.parametrize("kind", FACTS)
+def test_a_verdict_is_one_whole_sentence_in_the_authors_nouns(kind):
+    sentence = VERDICTS[kind].sentence(FACTS[kind])
+    assert sentence[0].isupper() or sentence[0] == '"' or kind == "not-readable"
+    assert sentence.endswith(".")
+    assert not sentence.endswith("..")
+    assert "  " not in sentence
+    for name, value in FACTS[kind].items():
+        spoken = value.removeprefix("patient's ").removeprefix("the patient's ")
+        if name in ("person", "first", "last", "from_what") and kind != "not-ordered":
+            continue
+        if name == "origin":
+            continue
+        assert spoken.lower() in sentence.lower(), f"{name} is not said"
+
+
+def test_docstring_lists_the_facts_of_every_kind():
+    table = verdicts.__doc__ or ""
+    for kind, facts in FACTS.items():
+        row = re.search(rf"^{kind}  .*$", table, re.MULTILINE)
+        assert row, kind
+        for name in facts:
+            assert re.search(rf"\b{name}\b", row.group()), f"{kind}: {name}"
+
+
+def test_numbers_are_permanent_and_by_family():
+    by_number = defaultdict(list)
+    for entry in ENTRIES.values():
+        by_number[entry.number].append(entry.kind)
+        assert re.fullmatch(r"[A-Z]\d{2,}", entry.number)
+    assert all(len(kinds) == 1 for kinds in by_number.values())
+    # Published with the first edition; a number never moves to another kind.
+    assert {number: by_number[number] for number in ("O01", "O03", "O13", "C01", "C08", "U01")} == {
+        "O01": ["no-permitted-order"],
+        "O03": ["claim-can-fail"],
+        "O13": ["not-ordered"],
+        "C01": ["path-to-patient"],
+        "C08": ["left-over"],
+        "U01": ["too-hard"],
+    }
+
+
+def test_every_kind_explains_itself():
+    for entry in ENTRIES.values():
+        assert len(entry.explanation) > 60, entry.kind
+        assert bool(entry.faulty) == bool(entry.good) or not entry.faulty, entry.kind
+
+
+def test_saliva_and_other_soil():
+    say = VERDICTS["path-to-patient"].sentence
+    hands = {**FACTS["path-to-patient"], "from_what": "patient's hands"}
+    assert say(FACTS["path-to-patient"]).startswith("Saliva of one patient can reach the mouth of ")
+    assert say(hands).startswith("Soil from the hands of one patient ")
+    dirt = {"origin": "floor, bin or drain", "part": "mouth"}
+    assert VERDICTS["world-to-patient"].sentence(dirt).startswith("Dirt from floor, bin or drain ")
+
+
+def test_a_step_to_add_is_written_with_its_box_and_blocks_are_not():
+    text = "in one go\n  operator takes off gloves\n  [ ] operator cleans hands"
+    change = remedies.said(Remedy("add-step", {"text": text, "after": "x"}))
+    assert change.lines == (
+        "in one go",
+        "  [ ] operator takes off gloves",
+        "  [ ] operator cleans hands",
+    )
+
+
+def test_a_label_that_is_not_there_yet_is_written_too():
+    facts = {**REMEDIES["add-after"], "new": "yes"}
+    assert remedies.said(Remedy("add-after", facts)).lines == (
+        "    after rub",
+        "[ ] rub: operator cleans hands",
+    )
+
+
+def test_small_turns_of_phrase():
+    assert listed([]) == ""
+    assert listed(["a", "b", "c"], "or") == "a, b or c"
+    assert count(1, "step") == "one step"
+    assert count(13, "step") == "13 steps"
+    assert owned("operator", "operator's hands") == "operator's hands" == owned("operator", "hands")
