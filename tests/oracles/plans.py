@@ -14,7 +14,8 @@ import random
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol, TypeVar
+from itertools import pairwise
+from typing import TYPE_CHECKING, TypeVar
 
 from protocol_lang.contamination.kernel import (
     NOTHING,
@@ -75,16 +76,11 @@ T = TypeVar("T")
 # --- Dice -----------------------------------------------------------------------------------------
 
 
-class Thrower(Protocol):
-    """Something that gives a whole number from 0 to ``sides`` - 1."""
-
-    def __call__(self, sides: int) -> int: ...
-
-
 class Dice:
     """Choices, each made by one throw; 0 is the plainest."""
 
-    def __init__(self, throw: Thrower) -> None:
+    def __init__(self, throw: Callable[[int], int]) -> None:
+        #: A whole number from 0 to one less than the sides of the die.
         self.below = throw
 
     def chance(self, percent: int) -> bool:
@@ -116,7 +112,8 @@ class Size:
     """How large and how free the plans are.
 
     ``acts``: least and most, the end of the visit and the ends of wet times included. ``slack``
-    in percent: how many plans lose some of the order that their covers and holds depend on.
+    in percent: how many plans lose some of the order that their covers and holds depend on; an
+    eighth of it is the share of acts that are out of place. With none, few plans have a misstep.
     """
 
     acts: tuple[int, int] = (4, 9)
@@ -272,18 +269,18 @@ def _draw_scene(dice: Dice, size: Size) -> _Scene:
         skin = scene.spot("skin", dice.chance(10), (), SKIN)
         scene.touchable.append(scene.body(skin))
         scene.sources.append(Source(skin, Origin.PATIENT, Amount.TRACE, dice.chance(30)))
-    if dice.chance(25):
+    if dice.chance(35):
         floor = scene.spot("floor", True)
         scene.touchable.append(scene.body(floor))
         scene.sources.append(Source(floor, Origin.DIRT, Amount.FULL, not dice.chance(40)))
-    if dice.chance(30):
+    if dice.chance(35):
         soiled = scene.bodies[dice.pick(scene.touchable[1:])].spot
         amount = dice.pick((Amount.FULL, Amount.TRACE))
         scene.sources.append(Source(soiled, Origin.EVERYDAY, amount, dice.chance(35)))
     _draw_covers(dice, scene)
     _draw_tools(dice, scene)
-    for number in range(dice.below(3)):
-        scene.facts.append(Fact(f"fact {number}", dice.chance(30), dice.chance(40)))
+    for number in range(dice.weighted(((3, 0), (4, 1), (3, 2)))):
+        scene.facts.append(Fact(f"fact {number}", dice.chance(30), dice.chance(55)))
     return scene
 
 
@@ -317,7 +314,7 @@ def _draw_covers(dice: Dice, scene: _Scene) -> None:
         kind = f"cover for {layer.name}"
         for copy in range(1 + dice.below(3)):
             outside = scene.spot(f"{kind}, {copy}", dice.chance(15), _floors(dice, scene, 40))
-            spots = (outside,)
+            spots: tuple[int, ...] = (outside,)
             if has_inside:
                 spots = (outside, scene.spot(f"{kind}, {copy}, inside", False))
             piece = Piece(f"{kind}, {copy}", kind, spots, outside, leaks, lets, single_use)
@@ -333,12 +330,12 @@ def _draw_covers(dice: Dice, scene: _Scene) -> None:
 
 def _draw_tools(dice: Dice, scene: _Scene) -> None:
     """Wipes and the like: a back and a face, and a hold that names the one in use."""
-    if not dice.chance(45):
+    if not dice.chance(55):
         return
     scene.holds = 1
     scene.tools.append([])
     single_use, face_lasts = dice.chance(70), dice.chance(20)
-    for copy in range(1 + dice.below(3)):
+    for copy in range(1 + dice.weighted(((1, 0), (3, 1), (2, 2)))):
         back = scene.spot(f"wipe {copy}, back", False)
         face = scene.spot(f"wipe {copy}, face", face_lasts, _floors(dice, scene, 30))
         scene.tools[0].append(len(scene.pieces))
@@ -375,6 +372,10 @@ class _Tale:
     judgements: list[Judge] = field(default_factory=list)
     running: list[tuple[int, Bits]] = field(default_factory=list)  # wet times without an end yet
     episodes: list[tuple[int, ...]] = field(default_factory=list)  # acts that open and close
+    firm: set[tuple[int, int]] = field(default_factory=set)  # pairs that stay in order
+    #: For each act: the pieces that it retires by a word ("the wipe") and those it uses so.
+    retires: list[set[int]] = field(default_factory=list)
+    handles: list[set[int]] = field(default_factory=list)
 
     def where(self, worlds: Bits) -> list[_Now]:
         return [now for world, now in enumerate(self.now) if worlds >> world & 1]
@@ -385,6 +386,10 @@ class _Tale:
     def tell(self, name: str, person: int | None, worlds: Bits, effects: Sequence[Effect]) -> None:
         """The act happens: it is noted, and what is the case follows it."""
         self.acts.append(Act(name, person, worlds, tuple(effects)))
+        retires: set[int] = set()
+        handles: set[int] = set()
+        self.retires.append(retires)
+        self.handles.append(handles)
         for now in self.where(worlds):
             came_off = NOTHING
             for effect in effects:
@@ -402,14 +407,19 @@ class _Tale:
                         now.retired.add(piece)
                     case RetireHeld(hold):
                         now.retired.add(now.holds[hold])
+                        retires.add(now.holds[hold])
                     case RetireCameOff():
                         now.retired.add(came_off)
+                        retires.add(came_off)
                     case SetFact(fact, value):
                         now.facts[fact] = value
                     case Wet(treatment):
                         now.wet.add(treatment)
                     case WetEnd(treatment):
                         now.wet.discard(treatment)
+                    case _:
+                        held = (t.hold for t in _targets(effect) if isinstance(t, Held))
+                        handles.update(now.holds[hold] for hold in held)
 
 
 def _tell(dice: Dice, scene: _Scene, size: Size) -> _Tale:
@@ -431,7 +441,10 @@ def _tell(dice: Dice, scene: _Scene, size: Size) -> _Tale:
         if tale.running and dice.chance(35):
             _end_wet_time(tale)
             continue
-        dice.weighted(_ACTS)(dice, tale)
+        if dice.chance(size.slack // 8):
+            _slip(dice, tale)
+        else:
+            dice.weighted(_ACTS)(dice, tale)
     while tale.running:
         _end_wet_time(tale)
     _close(dice, tale, target)
@@ -507,6 +520,10 @@ def _is_open(scene: _Scene, now: _Now, layer: int) -> bool:
     """Nothing is on the layer or further out."""
     layers = _body_of(scene, layer).layers
     return all(now.layers[out] == NOTHING for out in layers[layers.index(layer) :])
+
+
+def _free_in(tale: _Tale, piece: int) -> Bits:
+    return tale.worlds(lambda now: _is_free(now, piece))
 
 
 def _is_free(now: _Now, piece: int) -> bool:
@@ -639,10 +656,15 @@ def _episode(dice: Dice, tale: _Tale) -> None:
     on_hands = [choice for choice in choices if choice[0] in hands]
     layer, piece, worlds = dice.pick(on_hands if on_hands and dice.chance(60) else choices)
     person = hands.index(layer) if layer in hands else _person(dice, tale)
-    worlds = _some_worlds(dice, worlds)
+    _tell_episode(dice, tale, person, layer, piece, _some_worlds(dice, worlds))
+
+
+def _tell_episode(
+    dice: Dice, tale: _Tale, person: int, layer: int, piece: int, worlds: Bits
+) -> None:
     first = len(tale.acts)
     tale.tell("put on", person, worlds, _fit_effects(dice, tale, person, layer, piece))
-    if dice.chance(40):
+    if dice.chance(30):
         used = _some_worlds(dice, tale.scene.everywhere)
         tale.tell("use", person, used, [_touch_effect(dice, tale, person)])
     effects: list[Effect] = []
@@ -651,6 +673,37 @@ def _episode(dice: Dice, tale: _Tale) -> None:
     effects += _unfit_effects(dice, tale, person, (layer,), 80)
     tale.tell("take off", person, worlds, effects)
     tale.episodes.append(tuple(range(first, len(tale.acts))))
+
+
+def _two_episodes(dice: Dice, tale: _Tale) -> None:
+    """Two covers, one after the other on one layer, in either order if each is done in one go."""
+    choices = _can_fit(tale)
+    pairs = [
+        (layer, one, other, worlds & also)
+        for layer, one, worlds in choices
+        for place, other, also in choices
+        if place == layer and one < other and worlds & also
+    ]
+    if pairs:
+        layer, one, other, worlds = dice.pick(pairs)
+        person = _person(dice, tale)
+        for piece in (one, other):
+            _tell_episode(dice, tale, person, layer, piece, _some_worlds(dice, worlds))
+
+
+def _relay(dice: Dice, tale: _Tale) -> None:
+    """Soil that goes one thing further in each visit, since the last hop is done first."""
+    scene = tale.scene
+    things = dice.some([body for body in scene.touchable if body != scene.mouth], 1, 4)
+    chain = [scene.mouth, *things]
+    if dice.chance(60):
+        chain.append(scene.mouth)
+    for here, there in reversed(list(pairwise(chain))):
+        effect = Pass((Outer(here),), (Outer(there),))
+        tale.tell("carry", _person(dice, tale), scene.everywhere, [effect])
+    if dice.chance(70):
+        acts = range(len(tale.acts) - len(chain) + 1, len(tale.acts))
+        tale.firm |= set(pairwise(acts))
 
 
 def _cleaning_target(dice: Dice, tale: _Tale) -> Target:
@@ -721,11 +774,8 @@ def _tool(dice: Dice, tale: _Tale) -> None:
         return now.holds[hold] != NOTHING and now.holds[hold] not in now.retired
 
     in_hand = tale.worlds(usable)
-    if not in_hand or dice.chance(40):
-        free = [
-            (piece, tale.worlds(lambda now, piece=piece: _is_free(now, piece)))
-            for piece in scene.tools[hold]
-        ]
+    if not in_hand or dice.chance(55):
+        free = [(piece, _free_in(tale, piece)) for piece in scene.tools[hold]]
         free = [(piece, worlds) for piece, worlds in free if worlds]
         if not free:
             return
@@ -756,11 +806,29 @@ def _tool(dice: Dice, tale: _Tale) -> None:
     tale.tell("wipe", person, worlds, effects)
 
 
+def _second_one(dice: Dice, tale: _Tale) -> None:
+    """A piece is in hand; another is taken, and then "the" piece is used."""
+    scene = tale.scene
+    if not scene.tools:
+        return
+    hold = dice.below(len(scene.tools))
+    in_hand = tale.worlds(lambda now: now.holds[hold] != NOTHING)
+    for piece in scene.tools[hold]:
+        worlds = in_hand & _free_in(tale, piece)
+        if worlds:
+            tale.tell("take", _person(dice, tale), worlds, [Take(hold, piece)])
+            person = _person(dice, tale)
+            hand = Outer(scene.hands[person])
+            effects = [Meet((_held(tale, hold, 0), hand, _cleaning_target(dice, tale)))]
+            tale.tell("use", person, worlds, effects)
+            return
+
+
 def _throw_away(dice: Dice, tale: _Tale) -> None:
     loose = [
         (piece, worlds)
         for piece in range(len(tale.scene.pieces))
-        if (worlds := tale.worlds(lambda now, piece=piece: _is_free(now, piece)))
+        if (worlds := _free_in(tale, piece))
     ]
     if not loose:
         return
@@ -785,12 +853,45 @@ def _judge(dice: Dice, tale: _Tale) -> None:
     person = _person(dice, tale)
     targets = _different(_target(dice, tale, person) for _ in range(1 + dice.chance(30)))
     # Judgements are numbered after every other claim; `_claim` moves them there.
-    judge = Judge(len(tale.judgements), targets, dice.chance(40), dice.chance(40))
+    judge = Judge(len(tale.judgements), targets, dice.chance(40), dice.chance(55))
     tale.judgements.append(judge)
     effects: list[Effect] = [judge]
     if dice.chance(40):
         effects.insert(0, _touch_effect(dice, tale, person))
     tale.tell("judge", person, _some_worlds(dice, scene.everywhere), effects)
+
+
+def _slip(dice: Dice, tale: _Tale) -> None:
+    """An act that may well be a misstep where it stands."""
+    scene = tale.scene
+    person = _person(dice, tale)
+    worlds = _some_worlds(dice, scene.everywhere)
+    effect: Effect = Retire(dice.below(len(scene.pieces))) if scene.pieces else Take(0, 0)
+    now = tale.now[0]
+    covered = [layer for layer, piece in enumerate(now.layers) if piece != NOTHING]
+    under = [
+        layer
+        for body in scene.bodies
+        for depth, layer in enumerate(body.layers)
+        if any(now.layers[out] != NOTHING for out in body.layers[depth + 1 :])
+    ]
+    kind = dice.pick(("retire", "fit", "off", "off", "under", "fit under", "hold", "hold"))
+    if kind == "off" and covered:
+        effect = Unfit(tuple(sorted(dice.some(covered, 2, 2))))
+    elif kind == "under" and under:
+        effect = Unfit((dice.pick(under),))
+    elif kind in ("fit", "fit under") and scene.layers:
+        open_or_not = under if under and kind == "fit under" else range(len(scene.layers))
+        layer = dice.pick(open_or_not)
+        if not scene.fitting[layer]:
+            return
+        effect = Fit((layer,), dice.pick(scene.fitting[layer]))
+    elif kind == "hold" and scene.tools:
+        hold = dice.below(len(scene.tools))
+        effect = Meet((_held(tale, hold, 0), Outer(scene.hands[person])))
+    elif not scene.pieces:
+        return
+    tale.tell("slip", person, worlds, [effect])
 
 
 _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
@@ -799,13 +900,16 @@ _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
     (16, _unfit),
     (7, _change),
     (12, _episode),
+    (4, _two_episodes),
+    (3, _relay),
     (14, _clean),
     (10, _begin_wet_time),
-    (16, _tool),
+    (26, _tool),
     (4, _splash),
     (3, _throw_away),
-    (7, _set_fact),
-    (6, _judge),
+    (9, _set_fact),
+    (9, _judge),
+    (10, _second_one),
 )
 
 
@@ -827,6 +931,8 @@ def _close(dice: Dice, tale: _Tale, target: int) -> None:
             elif len(tale.acts) < target or dice.chance(80):
                 tale.tell("make ready", _person(dice, tale), worlds, effects)
         for number, fact in enumerate(scene.facts):
+            if dice.chance(20):
+                continue
             if fact.lasting and any(now.facts[number] != fact.start for now in tale.now):
                 last.append(SetFact(number, fact.start))
     if dice.chance(10):
@@ -946,15 +1052,17 @@ def _loosen(dice: Dice, tale: _Tale, size: Size) -> tuple[Order, tuple[Togethern
                 pairs -= apart
     if dice.chance(size.slack):
         share = 8 + dice.below(35)
-        must -= {pair for pair in sorted(must) if dice.chance(share)}
-    if dice.chance(30):
+        lost = {pair for pair in sorted(must) if dice.chance(share)}
+        must -= lost
+        pairs -= lost
+    if dice.chance(70):
         # The first taking stays before every use; whether a later one does is left open.
         later = {pair for pair in must if _is_later_taking(tale, pair)}
         must -= later
         pairs -= later
-    pairs |= must | _wet_pairs(acts) | {(a, last) for a in range(last)}
+    pairs |= must | tale.firm | _wet_pairs(acts) | {(a, last) for a in range(last)}
     together = tuple(_in_one_go(dice, tale, group) for group in groups)
-    if together and dice.chance(4):
+    if last > 2 and dice.chance(5):
         # A group that may not be possible at all.
         members = dice.some(range(last), 2, 3)
         others = [a for a in range(last) if a not in members]
@@ -976,7 +1084,7 @@ def _shape(dice: Dice, tale: _Tale) -> set[Pair]:
     if kind == "line":
         return set(every)
     if kind == "random":
-        density = dense + dice.pick((10, 0, 25, 45))
+        density = dense + dice.pick((0, 8, 20, 35))
         return {pair for pair in every if dice.chance(density)}
     if kind == "nested":
         pairs: set[Pair] = set()
@@ -985,15 +1093,15 @@ def _shape(dice: Dice, tale: _Tale) -> set[Pair]:
             if high - low < 2:
                 return
             middle = low + 1 + dice.below(high - low - 1)
-            if dice.chance(45 + dense):
+            if dice.chance(35 + dense):
                 pairs.update((a, b) for a in range(low, middle) for b in range(middle, high))
             split(low, middle)
             split(middle, high)
 
         split(0, count)
         return pairs
-    steady = dice.pick((100, 70, 40)) + dense
-    across = dense + dice.pick((0, 10, 25))
+    steady = dice.pick((100, 60, 25)) + dense
+    across = dense + dice.pick((0, 0, 15))
     people = [act.person for act in tale.acts]
     return {
         (a, b)
@@ -1002,24 +1110,19 @@ def _shape(dice: Dice, tale: _Tale) -> set[Pair]:
     }
 
 
-def _touches(scene: _Scene, act: Act) -> tuple[set[object], set[object]]:
+def _touches(tale: _Tale, number: int) -> tuple[set[object], set[object]]:
     """What of covers, holds and pieces an act changes, and what it relies on."""
-    changes: set[object] = set()
-    relies: set[object] = set()
-
-    def fitted(on: tuple[int, ...]) -> None:
-        for layer in on:
-            changes.add(("layer", layer))
-            body = _body_of(scene, layer).layers
-            relies.update(("layer", out) for out in body[body.index(layer) + 1 :])
-
-    for effect in act.effects:
+    changes: set[object] = {("piece", piece) for piece in tale.retires[number]}
+    relies: set[object] = {("piece", piece) for piece in tale.handles[number]}
+    for effect in tale.acts[number].effects:
         match effect:
-            case Fit(on, piece):
-                fitted(on)
-                changes.add(("piece", piece))
-            case Unfit(on):
-                fitted(on)
+            case Fit(on) | Unfit(on):
+                for layer in on:
+                    changes.add(("layer", layer))
+                    body = _body_of(tale.scene, layer).layers
+                    relies.update(("layer", out) for out in body[body.index(layer) + 1 :])
+                if isinstance(effect, Fit):
+                    changes.add(("piece", effect.piece))
             case Take(hold, piece):
                 changes.add(("hold", hold))
                 relies.add(("piece", piece))
@@ -1027,28 +1130,15 @@ def _touches(scene: _Scene, act: Act) -> tuple[set[object], set[object]]:
                 changes.add(("piece", piece))
             case RetireHeld(hold):
                 relies.add(("hold", hold))
-                changes.update(("piece", piece) for piece in scene.tools[hold])
-            case RetireCameOff():
-                off = [e.layers[0] for e in act.effects if isinstance(e, Unfit)]
-                pieces = (piece for layer in off for piece in scene.fitting[layer])
-                changes.update(("piece", piece) for piece in pieces)
-            case Meet(targets, _) | Wash(targets) | Treat(targets, _, _) | Judge(_, targets, _, _):
-                relies.update(_relied_holds(scene, targets))
-            case Pass(sources, goals, _):
-                relies.update(_relied_holds(scene, (*sources, *goals)))
+            case _:
+                held = (t.hold for t in _targets(effect) if isinstance(t, Held))
+                relies.update(("hold", hold) for hold in held)
     return changes, relies
-
-
-def _relied_holds(scene: _Scene, targets: Iterable[Target]) -> Iterator[object]:
-    for target in targets:
-        if isinstance(target, Held):
-            yield ("hold", target.hold)
-            yield from (("piece", piece) for piece, _ in target.spots)
 
 
 def _order_that_matters(tale: _Tale) -> set[Pair]:
     """Pairs of the tale whose order decides what is on which layer and in which hold."""
-    touches = [_touches(tale.scene, act) for act in tale.acts]
+    touches = [_touches(tale, act) for act in range(len(tale.acts))]
     return {
         (a, b)
         for b, (changes_b, relies_b) in enumerate(touches)
@@ -1058,17 +1148,9 @@ def _order_that_matters(tale: _Tale) -> set[Pair]:
 
 
 def _wet_pairs(acts: list[Act]) -> set[Pair]:
-    begins = {e.treatment: a for a, act in enumerate(acts) for e in act.effects if _begins(e)}
-    ends = {e.treatment: a for a, act in enumerate(acts) for e in act.effects if _ends(e)}
+    begins = {e.treatment: a for a, act in enumerate(acts) for e in act.effects if type(e) is Wet}
+    ends = {e.treatment: a for a, act in enumerate(acts) for e in act.effects if type(e) is WetEnd}
     return {(begins[t], ends[t]) for t in begins}
-
-
-def _begins(effect: Effect) -> bool:
-    return isinstance(effect, Wet)
-
-
-def _ends(effect: Effect) -> bool:
-    return isinstance(effect, WetEnd)
 
 
 def _is_later_taking(tale: _Tale, pair: Pair) -> bool:
@@ -1084,10 +1166,10 @@ def _groups(dice: Dice, tale: _Tale) -> list[tuple[int, ...]]:
     groups: list[tuple[int, ...]] = []
     used: set[int] = set()
     for episode in tale.episodes:
-        if dice.chance(65):
+        if dice.chance(75):
             groups.append(episode)
             used |= set(episode)
-    if dice.chance(30):
+    if dice.chance(25):
         person = _person(dice, tale)
         mine = [a for a, act in enumerate(tale.acts) if act.person == person]
         if len(mine) > 2:
@@ -1108,8 +1190,8 @@ def _exclude_each_other(tale: _Tale, one: tuple[int, ...], other: tuple[int, ...
     ]
     plain = not any(isinstance(e, Take) for a in (*one, *other) for e in tale.acts[a].effects)
     between = range(one[-1] + 1, other[0])
-    touched = set().union(*(_touches(tale.scene, tale.acts[a])[0] for a in (*one, *other)))
-    free = all(not _touches(tale.scene, tale.acts[a])[0] & touched for a in between)
+    touched = set().union(*(_touches(tale, a)[0] for a in (*one, *other)))
+    free = all(not _touches(tale, a)[0] & touched for a in between)
     return len(people) == 1 and plain and free and not fitted[0] & fitted[1]
 
 

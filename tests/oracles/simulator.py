@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import NamedTuple
 
 from protocol_lang.contamination.kernel import (
@@ -153,7 +154,7 @@ def simulate(plan: Plan, visits: int | None = 3, *, leave_out_ambiguous: bool = 
 
 
 def _orders(plan: Plan) -> dict[Bits, tuple[int, ...]]:
-    """Each set of acts done at some moment of some run, fewest first, with the acts that may follow.
+    """Each set of acts done at some moment of some run, fewest first, and which may follow.
 
     Empty if no order of all acts is permitted. The world plays no part: an act that is left out
     keeps its place.
@@ -220,6 +221,7 @@ class Contact(NamedTuple):
     """Soil goes from spot to spot, all at once: (source, goal, only a trace)."""
 
     passages: tuple[tuple[int, int, bool], ...]
+    goals: tuple[int, ...]
 
 
 class Washed(NamedTuple):
@@ -455,7 +457,7 @@ class _ActInCourse:
         for target in targets:
             if isinstance(target, Outer):
                 stack = self.things.stack(self.state, target.body)
-                for (_, cover), (under, _) in zip(stack, stack[1:], strict=False):
+                for (_, cover), (under, _) in pairwise(stack):
                     if not self.plan.pieces[cover].leaks:
                         break
                     touching.setdefault(under, True)
@@ -514,13 +516,13 @@ class _ActInCourse:
             for goal, goal_through in goals.items()
             if source != goal
         )
-        self.moves.append(Contact(passages))
+        self.moves.append(Contact(passages, tuple(dict.fromkeys(goal for _, goal, _ in passages))))
 
     def _through(self, target: Target, process: str | None) -> Iterator[int]:
         yield self._at(target)
         if isinstance(target, Outer) and process is not None:
             stack = self.things.stack(self.state, target.body)
-            for (_, cover), (under, _) in zip(stack, stack[1:], strict=False):
+            for (_, cover), (under, _) in pairwise(stack):
                 if process not in self.plan.pieces[cover].lets:
                     break
                 yield under
@@ -776,8 +778,8 @@ class _Soil:
     def move(self, soil: int, move: Move, world: int, hits: dict[_Whom, int]) -> int:
         """Soil after the move; the tokens that reach somebody are added to ``hits``."""
         match move:
-            case Contact(passages):
-                soil = self._contact(soil, passages, hits)
+            case Contact():
+                soil = self._contact(soil, move, hits)
             case Washed(spots):
                 for spot in spots:
                     caked = soil & self.arrivals << self.shift[spot]
@@ -797,16 +799,14 @@ class _Soil:
                         hits[whom] = hits.get(whom, 0) | found
         return soil | self.lasting
 
-    def _contact(
-        self, soil: int, passages: tuple[tuple[int, int, bool], ...], hits: dict[_Whom, int]
-    ) -> int:
+    def _contact(self, soil: int, contact: Contact, hits: dict[_Whom, int]) -> int:
         arriving = 0
-        for source, goal, only_trace in passages:
+        for source, goal, only_trace in contact.passages:
             comes = self.full_and_trace(soil, source)
             if only_trace:
                 comes = self.in_one_field(comes) << self.width
             arriving |= comes << self.shift[goal]
-        for goal in dict.fromkeys(goal for _, goal, _ in passages):
+        for goal in contact.goals:
             for who, wanted in self.any_moment[goal]:
                 found = self.in_one_field(arriving >> self.shift[goal] & wanted)
                 if found:
@@ -857,16 +857,18 @@ def _hits(plan: Plan, runs: list[_Runs], left_out: set[int], visits: int | None)
     hits: set[Hit] = set()
     for part, worlds in enumerate(plan.clinic):
         found: dict[int, dict[_Whom, int]] = {act: {} for act in range(len(plan.acts))}
+        judged = [
+            _World(soil, world, runs[world], found)
+            for world in range(plan.worlds)
+            if worlds >> world & 1 and world not in left_out
+        ]
+        # Every soil that a visit can start with; what an earlier visit started with is not new.
         seen = {soil.sources}
         starts = {soil.sources}
         visit = 0
         while starts and (visits is None or visit < visits):
             visit += 1
-            left: set[int] = set()
-            for world in range(plan.worlds):
-                if worlds >> world & 1 and world not in left_out:
-                    left |= _one_visit(soil, runs[world], world, starts, found)
-            starts = left - seen
+            starts = {left for world in judged for left in world.visit(starts)} - seen
             seen |= starts
         for act, whom in found.items():
             for (who, claim, spot), tokens in whom.items():
@@ -876,25 +878,45 @@ def _hits(plan: Plan, runs: list[_Runs], left_out: set[int], visits: int | None)
     return frozenset(hits)
 
 
-def _one_visit(
-    soil: _Soil, runs: _Runs, world: int, starts: set[int], found: dict[int, dict[_Whom, int]]
-) -> set[int]:
-    """Every run of a visit in ``world`` from every soil in ``starts``: the soils it hands on."""
-    at: list[set[int]] = [set() for _ in runs.nodes]
-    at[0] = set(starts)
-    last_act = len(soil.plan.acts) - 1
-    for number, node in enumerate(runs.nodes):
-        for act, moves, after in node.ways:
-            if act == last_act:
+@dataclass(slots=True)
+class _World:
+    """The visits of one world. ``found``: for each act, the tokens that reach somebody in it."""
+
+    soil: _Soil
+    world: int
+    runs: _Runs
+    found: dict[int, dict[_Whom, int]]
+    #: What an act's moves make of a soil, so that it is worked out only once.
+    known: dict[tuple[int, tuple[Move, ...]], dict[int, int]] = field(default_factory=dict)
+
+    def visit(self, starts: set[int]) -> set[int]:
+        """Every run from every soil in ``starts``: the soils that the next visit can find."""
+        runs, soil = self.runs, self.soil
+        last_act = len(soil.plan.acts) - 1
+        at: list[set[int]] = [set() for _ in runs.nodes]
+        at[0] = set(starts)
+        for number, node in enumerate(runs.nodes):
+            for act, moves, after in node.ways:
+                if act == last_act:
+                    for here in at[number]:
+                        soil.look_at_the_end(here, self.found[act])
+                if not moves:
+                    at[after] |= at[number]
+                    continue
+                known = self.known.setdefault((act, moves), {})
                 for here in at[number]:
-                    soil.look_at_the_end(here, found[act])
-            if not moves:
-                at[after] |= at[number]
-                continue
-            for here in at[number]:
-                for move in moves:
-                    here = soil.move(here, move, world, found[act])
-                at[after].add(here)
-    if runs.not_ready:
-        return set()
-    return {soil.next_visit(here, runs.nodes[end].state) for end in runs.ends for here in at[end]}
+                    there = known.get(here)
+                    if there is None:
+                        there = known[here] = self.course(act, moves, here)
+                    at[after].add(there)
+        if runs.not_ready:
+            return set()
+        return {
+            soil.next_visit(here, runs.nodes[end].state) for end in runs.ends for here in at[end]
+        }
+
+    def course(self, act: int, moves: tuple[Move, ...], here: int) -> int:
+        """Soil after all moves of an act."""
+        for move in moves:
+            here = self.soil.move(here, move, self.world, self.found[act])
+        return here
