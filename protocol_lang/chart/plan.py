@@ -239,7 +239,7 @@ class _Counter:
         )
 
     def minutes(self, step: Step) -> int | None:
-        """Minutes that a step waits: as written, else as found, else as the product's label says."""
+        """How long a step waits: as written, else as found, else as the product says."""
         if isinstance(step.does, Doing):
             self.wet.update(_made_wet(self.protocol, step.does))
             return None
