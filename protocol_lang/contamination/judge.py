@@ -29,6 +29,7 @@ from protocol_lang.contamination.marks import (
     Layout,
     Misstep,
     Spread,
+    Token,
     class_groups,
     holds_read,
     lay_out,
@@ -185,6 +186,25 @@ def judge(
         undecided=(*asker.undecided, *still_open),
         effort=effort,
     )
+
+
+def first_misstep(layout: Layout, run: Found) -> Misstep | None:
+    """The first misstep of a run, if it has one: what comes after it means nothing (rule 6)."""
+    values = [register.initial for register in layout.network.registers]
+    retired: set[int] = set()
+    for event in run.order:
+        if event >= len(layout.plan.acts) or not layout.network.present[event] >> run.world & 1:
+            continue
+        act = layout.plan.acts[event]
+        token = Token(layout, act, dict(enumerate(values)))
+        fault = token.misstep(retired)
+        if fault is not None:
+            kind, piece, layer = fault
+            return Misstep(event, kind, (), piece, layer)
+        for number, register in enumerate(layout.network.registers):
+            if event in register.writes:
+                values[number] = register.writes[event]
+    return None
 
 
 def hardest_speaks_for_all(plan: Plan) -> bool:
@@ -412,7 +432,7 @@ class _Asker:
             if not isinstance(goal, lives.InUseAtEnd):
                 continue
             stands = []
-            for layer in lives.may_hold(layout.plan, goal.piece):
+            for layer in lives.may_stay_on(layout.plan, goal.piece):
                 register = layout.registers.layer(layer)
                 others = frozenset(layout.possible.possible(register, layout.over)) - {goal.piece}
                 stands.append(Stand(layout.over, register, others))

@@ -119,9 +119,14 @@ def _begun(effect: object) -> tuple[int, ...]:
     return (effect.piece,) if isinstance(effect, Fit | Take) else ()
 
 
-def may_hold(plan: Plan, piece: int) -> tuple[int, ...]:
-    """The layers on which the piece can ever be."""
-    layers = {number for number, layer in enumerate(plan.layers) if layer.start == piece}
+def may_stay_on(plan: Plan, piece: int) -> tuple[int, ...]:
+    """The layers on which the piece may be when the visit ends, without being left over.
+
+    None for a piece that was on a layer when the visit began: it has served this patient (rule 13).
+    """
+    if any(layer.start == piece for layer in plan.layers):
+        return ()
+    layers: set[int] = set()
     for act in plan.acts:
         for effect in act.effects:
             if isinstance(effect, Fit) and effect.piece == piece:

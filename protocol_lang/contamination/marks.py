@@ -431,14 +431,23 @@ class Token:
             spots.append(spot)
         return spots
 
-    # Missteps (rule 6), but for the use of what has been retired.
+    # Missteps (rule 6).
 
-    def misstep(self) -> tuple[str, int, int] | None:
-        """The first thing that makes this act impossible: (kind, piece, layer)."""
+    def misstep(self, retired: set[int] | None = None) -> tuple[str, int, int] | None:
+        """The first thing that makes this act impossible: (kind, piece, layer).
+
+        With ``retired``, the pieces that earlier acts have retired, also the use of one of these;
+        what this act retires is added to them.
+        """
         for effect in self.act.effects:
             fault = self._misstep_of(effect)
             if fault is not None:
                 return fault
+            if retired is not None:
+                for piece in pieces_used(self, effect):
+                    if piece in retired:
+                        return "retired", piece, NOTHING
+                retired.update(pieces_retired(self, effect))
             self.advance(effect)
         return None
 

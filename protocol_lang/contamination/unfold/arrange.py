@@ -93,8 +93,9 @@ class ClaimNote:
 class Unfolded:
     """A plan with what its numbers mean to the author.
 
-    ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``owner``: the name of
-    the person or thing of each spot.
+    ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``bodies``: by owner and
+    part ("" for an undivided thing). ``facts``: by name and whose. ``holds``: (thing, person or None)
+    of each hold. ``pieces_made``: the act that takes each instance; ``worn_at_start``: who wears it.
     """
 
     protocol: Protocol
@@ -108,7 +109,9 @@ class Unfolded:
     people: tuple[str, ...]
     bodies: Mapping[tuple[str, str], int]
     facts: Mapping[tuple[str, str | None], int]
+    holds: tuple[tuple[str, str | None], ...]
     pieces_made: Mapping[int, int]
+    worn_at_start: Mapping[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -413,7 +416,9 @@ class _Assembly:
             people,
             dict(room.body_of),
             dict(room.fact_of),
+            tuple(room.holds),
             pieces_made,
+            {piece: person for _, person, piece in room.begun if person is not None},
         )
 
     def _claim(

@@ -1,0 +1,51 @@
+"""What a finding is about, apart from the run that shows it: to compare two checks of one protocol."""
+
+from __future__ import annotations
+
+from protocol_lang.checks.story import Names
+from protocol_lang.contamination.judge import Judgement
+from protocol_lang.contamination.kernel import Origin, Reached
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.visits import Hit
+
+#: A kind of finding and the names it is about.
+Key = tuple[str, ...]
+
+
+def key_of_hit(names: Names, hit: Hit, unfolded: Unfolded) -> Key:
+    """Whom or what the hit reaches."""
+    if hit.who is Reached.CLAIM:
+        note = unfolded.claims[hit.claim]
+        return ("not clean", str(note.place), names.spot(hit.spot))
+    origin = "patient" if hit.origin is Origin.PATIENT else "world"
+    return (hit.who.value, origin, names.spot(hit.spot))
+
+
+def keys_of(unfolded: Unfolded, judgement: Judgement) -> frozenset[Key]:
+    """The keys of everything found."""
+    names = Names(unfolded)
+    plan = unfolded.plan
+    keys: set[Key] = set()
+    if judgement.circle is not None or judgement.no_run:
+        keys.add(("no order",))
+    for act in judgement.never:
+        keys.add(("never", unfolded.acts[act].text))
+    for misstep in judgement.missteps:
+        keys.add(("misstep", misstep.misstep.kind, unfolded.acts[misstep.misstep.act].text))
+    for which in judgement.which:
+        keys.add(("which", unfolded.acts[which.act].text))
+    for claim in judgement.claims:
+        keys.add(key_of_claim(unfolded, claim.act, claim.claim))
+    for one in judgement.not_ready:
+        keys.add(("not ready", one.kind, str(one.number)))
+    for left in judgement.left_over:
+        keys.add(("left over", plan.pieces[left.piece].name))
+    for hit in judgement.hits:
+        keys.add(key_of_hit(names, hit, unfolded))
+    return frozenset(keys)
+
+
+def key_of_claim(unfolded: Unfolded, act: int, claim: int) -> Key:
+    """A claim before a step."""
+    note = unfolded.claims[claim]
+    return ("claim", note.kind, str(note.place), unfolded.acts[act].text)

@@ -1,0 +1,279 @@
+"""Findings about order: what contradicts itself, what cannot be done, what need not hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from protocol_lang.checks.said import claim_of
+from protocol_lang.checks.story import Names, contexts, registers_of, route_of_order
+from protocol_lang.contamination.judge import (
+    ClaimFails,
+    Judgement,
+    MisstepFound,
+    NotReady,
+    WhichOne,
+    first_misstep,
+)
+from protocol_lang.contamination.kernel import NOTHING
+from protocol_lang.contamination.marks import Layout, Misstep
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.findings import Finding
+from protocol_lang.text import Place
+
+_MISSTEP_KINDS = {
+    "on twice": "cover-on-twice",
+    "under a cover": "under-a-cover",
+    "nothing to take off": "cover-not-on",
+    "not one piece": "which-one",
+    "nothing held": "nothing-taken",
+    "retired": "already-thrown-away",
+}
+
+
+class OrderFindings:
+    """Makes the findings about order of one judgement."""
+
+    def __init__(self, unfolded: Unfolded, judgement: Judgement) -> None:
+        self.unfolded = unfolded
+        self.judgement = judgement
+        self.names = Names(unfolded)
+        self.contexts = contexts(unfolded)
+
+    def all(self) -> Iterator[Finding]:
+        """Every finding about order, each cause once."""
+        judgement = self.judgement
+        if judgement.circle is not None:
+            yield self._circle(judgement.circle.acts)
+            return
+        if judgement.no_run:
+            yield self._no_run()
+            return
+        yield from self._never()
+        if judgement.layout is None:
+            return
+        yield from self._missteps(judgement.layout)
+        yield from self._which(judgement.layout)
+        yield from self._claims(judgement.layout)
+        yield from self._not_ready(judgement.layout)
+        yield from self._left_over(judgement.layout)
+
+    def _circle(self, acts: tuple[int, ...]) -> Finding:
+        steps = [act for act in dict.fromkeys(acts) if self.unfolded.acts[act].step is not None]
+        return Finding(
+            "order-circle",
+            self._place(steps[0]),
+            {"steps": ", ".join(f'"{self._step(act)}"' for act in steps)},
+            others=tuple(
+                ("waits for it", place)
+                for act in steps[1:]
+                if (place := self._place(act)) is not None
+            ),
+            context=self.contexts.get(steps[0]),
+        )
+
+    def _no_run(self) -> Finding:
+        asked = [number for number, step in enumerate(self.unfolded.steps) if step.after]
+        acts = [self.unfolded.acts_of[number][0] for number in asked] or [0]
+        return Finding(
+            "no-permitted-order",
+            self._place(acts[0]),
+            {"steps": ", ".join(f'"{self._step(act)}"' for act in acts)},
+            context=self.contexts.get(acts[0]),
+        )
+
+    def _never(self) -> Iterator[Finding]:
+        told: set[Place | None] = set()
+        for act in self.judgement.never:
+            place = self._place(act)
+            if place not in told:
+                told.add(place)
+                yield Finding(
+                    "never-done",
+                    place,
+                    {"step": self._step(act)},
+                    context=self.contexts.get(act),
+                )
+
+    def _missteps(self, layout: Layout) -> Iterator[Finding]:
+        told: set[tuple[str, Place | None]] = set()
+        for found in self.judgement.missteps:
+            first = first_misstep(layout, found.run) or found.misstep
+            kind = _MISSTEP_KINDS[first.kind]
+            key = (kind, self._place(first.act))
+            if key not in told:
+                told.add(key)
+                yield self._misstep(layout, found, first, kind)
+
+    def _misstep(self, layout: Layout, found: MisstepFound, misstep: Misstep, kind: str) -> Finding:
+        plan = self.unfolded.plan
+        facts = {"step": self._step(misstep.act)}
+        registers: set[int] = set()
+        if misstep.kind == "nothing held":
+            facts["what"] = self.unfolded.holds[misstep.layer][0]
+            registers.add(layout.registers.hold(misstep.layer))
+        elif misstep.kind == "retired":
+            facts["what"] = plan.pieces[misstep.piece].name
+            registers.update(
+                layout.registers.hold(number)
+                for number, (thing, _) in enumerate(self.unfolded.holds)
+                if thing == facts["what"]
+            )
+        else:
+            body = plan.bodies[layout.body_of_layer[misstep.layer]]
+            facts["what"] = self.names.spot(body.spot)
+            registers.update(layout.registers.layer(layer) for layer in body.layers)
+            if misstep.piece != NOTHING:
+                facts["cover"] = plan.pieces[misstep.piece].name
+            else:
+                facts["cover"] = plan.layers[misstep.layer].name.partition(" on ")[0]
+        return Finding(
+            kind,
+            self._place(misstep.act),
+            facts,
+            context=self.contexts.get(misstep.act),
+            route=route_of_order(
+                self.unfolded, self.names, layout, found.run, misstep.act, registers
+            ),
+        )
+
+    def _which(self, layout: Layout) -> Iterator[Finding]:
+        told: set[Place | None] = set()
+        for one in self.judgement.which:
+            place = self._place(one.act)
+            if place not in told:
+                told.add(place)
+                yield self._which_one(layout, one)
+
+    def _which_one(self, layout: Layout, one: WhichOne) -> Finding:
+        thing = self.unfolded.holds[one.hold][0]
+        made = [self.unfolded.pieces_made.get(piece) for piece in one.pieces]
+        taken = [
+            f'the {thing} of "{self._step(act)}"' if act is not None else f"no {thing} yet"
+            for act in made
+        ]
+        return Finding(
+            "which-one",
+            self._place(one.act),
+            {"step": self._step(one.act), "what": " or ".join(taken)},
+            context=self.contexts.get(one.act),
+            route=route_of_order(
+                self.unfolded,
+                self.names,
+                layout,
+                one.runs[0],
+                one.act,
+                [layout.registers.hold(one.hold)],
+            ),
+        )
+
+    def _claims(self, layout: Layout) -> Iterator[Finding]:
+        told: set[tuple[str, Place | None, str]] = set()
+        for failing in self.judgement.claims:
+            text = self.claim_text(failing)
+            key = (self.unfolded.claims[failing.claim].kind, self._place(failing.act), text)
+            if key not in told:
+                told.add(key)
+                yield self._claim(layout, failing, text)
+
+    def claim_text(self, failing: ClaimFails) -> str:
+        """The claim in words, for the act before which it fails."""
+        return claim_of(self.unfolded, failing.claim, self.unfolded.acts[failing.act])
+
+    def _claim(self, layout: Layout, failing: ClaimFails, text: str) -> Finding:
+        note = self.unfolded.claims[failing.claim]
+        registers = registers_of(layout, self.unfolded.plan.claims[failing.claim])
+        route = route_of_order(
+            self.unfolded, self.names, layout, failing.run, failing.act, sorted(registers)
+        )
+        facts = {
+            "step": self._step(failing.act),
+            "claim": text,
+            "person": self.unfolded.acts[failing.act].person or "",
+        }
+        kind = "claim-can-fail"
+        if note.kind == "duty":
+            kind = "duty-can-fail"
+            facts["duty"] = note.facts["duty"]
+            facts["person"] = note.facts["person"]
+            facts["after"] = self._last_before(layout, failing, registers)
+        place = note.place if note.kind == "leaves" else self._place(failing.act)
+        return Finding(kind, place, facts, context=self.contexts.get(failing.act), route=route)
+
+    def _last_before(self, layout: Layout, failing: ClaimFails, registers: set[int]) -> str:
+        """The step that last changed what the claim speaks of."""
+        before = failing.run.order[: failing.run.order.index(failing.act)]
+        for event in reversed(before):
+            if event < len(self.unfolded.acts) and any(
+                event in layout.network.registers[register].writes for register in registers
+            ):
+                return self._step(event)
+        return "the start of the visit"
+
+    def _not_ready(self, layout: Layout) -> Iterator[Finding]:
+        by_state: dict[tuple[str, str], list[NotReady]] = {}
+        for one in self.judgement.not_ready:
+            by_state.setdefault(self._states(one), []).append(one)
+        for (begins, ends), ones in by_state.items():
+            what = ", ".join(dict.fromkeys(self.what_is_not_ready(one) for one in ones))
+            first = ones[0]
+            register = (
+                layout.registers.layer(first.number)
+                if first.kind == "layer"
+                else layout.registers.fact(first.number)
+            )
+            route = route_of_order(
+                self.unfolded, self.names, layout, first.run, layout.end, [register]
+            )
+            place = next(
+                (step.place for step in reversed(route.steps[:-1]) if step.place is not None),
+                self.unfolded.protocol.header.place,
+            )
+            yield Finding(
+                "not-ready",
+                place,
+                {"what": what, "begins": begins, "ends": ends},
+                route=route if len(route.steps) > 1 else None,
+            )
+
+    def what_is_not_ready(self, one: NotReady) -> str:
+        """The name of the thing or fact."""
+        plan = self.unfolded.plan
+        if one.kind == "fact":
+            return plan.facts[one.number].name
+        for body in plan.bodies:
+            if one.number in body.layers:
+                return self.names.spot(body.spot)
+        return plan.layers[one.number].name
+
+    def _states(self, one: NotReady) -> tuple[str, str]:
+        plan = self.unfolded.plan
+        if one.kind == "fact":
+            return ("so", "not so") if plan.facts[one.number].start else ("not so", "so")
+        start = plan.layers[one.number].start
+        return self._on(start), self._on(one.value)
+
+    def _on(self, piece: int) -> str:
+        return (
+            "bare" if piece == NOTHING else f"covered with {self.unfolded.plan.pieces[piece].name}"
+        )
+
+    def _left_over(self, layout: Layout) -> Iterator[Finding]:
+        plan = self.unfolded.plan
+        for one in self.judgement.left_over:
+            act = self.unfolded.pieces_made.get(one.piece)
+            rows = [act] if act is not None else []
+            yield Finding(
+                "left-over",
+                self._place(act) if act is not None else self.unfolded.protocol.header.place,
+                {"thing": plan.pieces[one.piece].name},
+                context=self.contexts.get(act) if act is not None else None,
+                route=route_of_order(self.unfolded, self.names, layout, one.run, rows[0], ())
+                if rows
+                else None,
+            )
+
+    def _step(self, act: int) -> str:
+        return self.unfolded.acts[act].text
+
+    def _place(self, act: int) -> Place | None:
+        return self.unfolded.acts[act].place

@@ -1,0 +1,382 @@
+"""Changes that break a path: thought of from the route, tried one after the other, kept if they work.
+
+A change works when the whole check of the changed protocol no longer has the finding and has no
+finding that was not there before. A change that merely moves the fault is not offered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from protocol_lang.checks.keys import Key, keys_of
+from protocol_lang.checks.story import Names
+from protocol_lang.checks.verbs import Toolbox
+from protocol_lang.contamination.judge import ClaimFails, Judgement, judge
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    At,
+    Outer,
+    Reached,
+    Treat,
+    Unfit,
+    Wash,
+    WetEnd,
+)
+from protocol_lang.contamination.unfold import Unfolded, unfold
+from protocol_lang.contamination.visits import Hit
+from protocol_lang.findings import Remedy
+from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.steps import (
+    AnyOrder,
+    InOneGo,
+    InOrder,
+    Item,
+    SideBySide,
+    Step,
+    Where,
+)
+from protocol_lang.order.question import Budget
+from protocol_lang.text import Place
+
+#: Tries for one finding; each is a whole check.
+MOST_TRIES = 12
+#: Changes shown for one finding.
+MOST_SHOWN = 3
+#: What a trial may cost: a trial that is not decided within it is not offered.
+TRIAL = Budget(own=300, conflicts=20_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change to try: the remedy to tell, and the protocol or plan with it."""
+
+    remedy: Remedy
+    protocol: Protocol | None
+    order: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A change that works, and what is found with it."""
+
+    remedy: Remedy
+    left: frozenset[Key]
+
+
+class Trials:
+    """Tries changes to one protocol."""
+
+    def __init__(self, unfolded: Unfolded, judgement: Judgement) -> None:
+        self.unfolded = unfolded
+        self.judgement = judgement
+        self.names = Names(unfolded)
+        self.tools = Toolbox(unfolded.protocol)
+        self.before = keys_of(unfolded, judgement)
+
+    def for_hit(self, hit: Hit, key: Key) -> list[Worked]:
+        """Changes that break the path of the hit."""
+        return self._try(self._changes_for_hit(hit), key)
+
+    def for_claim(self, failing: ClaimFails, key: Key, registers: Iterable[int]) -> list[Worked]:
+        """Order lines with which the claim holds."""
+        return self._try(self._orders_for_claim(failing, registers), key)
+
+    def _try(self, changes: Iterable[Change], key: Key) -> list[Worked]:
+        worked: list[Worked] = []
+        for number, change in enumerate(changes):
+            if number >= MOST_TRIES or len(worked) >= MOST_SHOWN:
+                break
+            left = self._left(change)
+            if left is not None and key not in left and left <= self.before:
+                worked.append(Worked(change.remedy, left))
+        return worked
+
+    def _left(self, change: Change) -> frozenset[Key] | None:
+        """What is found with the change; None if it cannot be judged."""
+        if change.order is not None:
+            plan = self.unfolded.plan
+            changed = replace(plan, order=tuple(sorted({*plan.order, change.order})))
+            judged = judge(changed, TRIAL)
+            return None if judged.undecided else keys_of(self.unfolded, judged)
+        assert change.protocol is not None
+        unfolded = unfold(change.protocol)
+        if not isinstance(unfolded, Unfolded):
+            return None
+        judged = judge(unfolded.plan, TRIAL)
+        return None if judged.undecided else keys_of(unfolded, judged)
+
+    # Orders
+
+    def _orders_for_claim(self, failing: ClaimFails, registers: Iterable[int]) -> Iterator[Change]:
+        layout = self.judgement.layout
+        assert layout is not None
+        for register in registers:
+            for event in layout.network.registers[register].writes:
+                if event < len(self.unfolded.acts):
+                    yield from self._order(event, failing.act)
+
+    def _order(self, first: int, second: int) -> Iterator[Change]:
+        """ "second waits for first", if that is not already so and not the contrary."""
+        layout = self.judgement.layout
+        assert layout is not None
+        notes = self.unfolded.acts
+        if notes[first].step is None or notes[second].step is None:
+            return
+        if notes[first].step == notes[second].step or notes[first].ends_treatment:
+            return
+        if layout.network.before[second] >> first & 1 or layout.network.before[first] >> second & 1:
+            return
+        waits = self.unfolded.steps[notes[second].step or 0]
+        of = self.unfolded.steps[notes[first].step or 0]
+        facts = {"step": waits.text, "of": of.text, "label": of.label or _label(of.text)}
+        if of.label is None:
+            facts["new"] = "yes"
+        yield Change(Remedy("add-after", facts, waits.place), None, (first, second))
+
+    # Paths of soil
+
+    def _changes_for_hit(self, hit: Hit) -> Iterator[Change]:
+        yield from self._orders_for_hit(hit)
+        yield from self._steps_for_hit(hit)
+
+    def _orders_for_hit(self, hit: Hit) -> Iterator[Change]:
+        layout = self.judgement.layout
+        assert layout is not None
+        acts = len(self.unfolded.acts)
+        for leg in hit.legs:
+            events = [hop.event for hop in leg.route if hop.event < acts]
+            for earlier, later in zip(events, events[1:], strict=False):
+                yield from self._order(later, earlier)
+            for number, hop in enumerate(leg.route):
+                spot = self.names.spot_at(hop.start)
+                since = events[number - 1] if 0 < number <= len(events) else None
+                for ender in self._enders(spot):
+                    if hop.event >= acts or ender == hop.event:
+                        continue
+                    yield from self._order(ender, hop.event)
+                    if since is not None and ender != since:
+                        yield from self._order(since, ender)
+
+    def _enders(self, spot: int) -> Iterator[int]:
+        """The acts after which a token that was at the spot may be gone from it."""
+        layout = self.judgement.layout
+        assert layout is not None
+        own_body = [body for body in layout.plan.bodies if body.spot == spot]
+        for number, act in enumerate(layout.plan.acts):
+            for effect in act.effects:
+                if isinstance(effect, Treat | Wash):
+                    targets = effect.targets
+                elif isinstance(effect, WetEnd):
+                    targets = layout.plan.treatments[effect.treatment].targets
+                elif isinstance(effect, Unfit):
+                    yield number
+                    continue
+                else:
+                    continue
+                if any(
+                    (isinstance(target, At) and target.spot == spot)
+                    or (isinstance(target, Outer) and layout.plan.bodies[target.body] in own_body)
+                    for target in targets
+                ):
+                    yield number
+
+    def _steps_for_hit(self, hit: Hit) -> Iterator[Change]:
+        acts = len(self.unfolded.acts)
+        if hit.who is Reached.HANDS_AT_END:
+            person = self._person_of_hands(hit.spot)
+            if person is not None:
+                yield from self._at_the_end(person)
+        for leg in reversed(hit.legs):
+            for hop in reversed(leg.route):
+                if hop.event < acts:
+                    yield from self._before_hop(self.names.spot_at(hop.start), hop.event)
+        for leg in hit.legs:
+            for hop in leg.route:
+                if hop.event < acts and hop.target is None:
+                    yield from self._after_hop(self.names.spot_at(hop.to), hop.event)
+
+    def _before_hop(self, spot: int, event: int) -> Iterator[Change]:
+        """Clean the hands, or change the gloves, that carry the soil into this step."""
+        note = self.unfolded.acts[event]
+        if note.step is None:
+            return
+        step = self.unfolded.steps[note.step]
+        person = self._person_of_hands(spot)
+        if person is not None:
+            yield from self._insert(step, self.tools.clean_hands(person), f"{person}'s hands")
+        glove = self._glove(spot)
+        if glove is not None:
+            person, thing = glove
+            what = f"{person}'s {thing}"
+            yield from self._insert(step, self.tools.bare_hands(person, thing), what)
+            yield from self._insert(step, self.tools.fresh_gloves(person, thing), what)
+
+    def _after_hop(self, spot: int, event: int) -> Iterator[Change]:
+        """Clean and disinfect the thing that the soil has come to, before the gloves come off."""
+        thing = self._thing(spot)
+        note = self.unfolded.acts[event]
+        if thing is None or note.step is None:
+            return
+        for person in self._staff():
+            items = self.tools.clean_and_disinfect(person, thing)
+            if not items:
+                continue
+            for step in self._gloves_off_after(event, person):
+                yield from self._insert(step, items, thing)
+            yield from self._insert(self.unfolded.steps[note.step], items, thing, after=True)
+
+    def _at_the_end(self, person: str) -> Iterator[Change]:
+        own = [
+            note.step
+            for note in self.unfolded.acts
+            if note.person == person and note.step is not None and not note.ends_treatment
+        ]
+        if own:
+            step = self.unfolded.steps[max(own)]
+            yield from self._insert(
+                step, self.tools.clean_hands(person), f"{person}'s hands", after=True
+            )
+
+    def _insert(
+        self, step: Step, items: tuple[Item, ...], what: str, after: bool = False
+    ) -> Iterator[Change]:
+        if not items:
+            return
+        placed = tuple(_placed(item, step.place) for item in items)
+        protocol = inserted(self.unfolded.protocol, step, placed, after)
+        text = "\n".join(_written(items))
+        facts = (
+            {"text": text, "after": step.text}
+            if after
+            else {"what": what, "step": step.text, "text": text}
+        )
+        yield Change(Remedy("add-step" if after else "clean-before", facts, step.place), protocol)
+
+    # Who and what
+
+    def _person_of_hands(self, spot: int) -> str | None:
+        for (owner, part), body in self.unfolded.bodies.items():
+            if part == "hands" and self.unfolded.plan.bodies[body].spot == spot:
+                return owner
+        return None
+
+    def _glove(self, spot: int) -> tuple[str, str] | None:
+        """Whose glove this is, and which kind."""
+        unfolded = self.unfolded
+        for piece, record in enumerate(unfolded.plan.pieces):
+            if spot in record.spots:
+                thing = unfolded.protocol.things.get(record.kind)
+                act = unfolded.pieces_made.get(piece)
+                person = (
+                    unfolded.worn_at_start.get(piece) if act is None else unfolded.acts[act].person
+                )
+                if thing is not None and thing.worn_on == "hands" and person:
+                    return person, thing.name
+        return None
+
+    def _thing(self, spot: int) -> str | None:
+        for (owner, _), body in self.unfolded.bodies.items():
+            if (
+                owner in self.unfolded.protocol.things
+                and self.unfolded.plan.bodies[body].spot == spot
+            ):
+                return owner
+        return None
+
+    def _staff(self) -> Iterator[str]:
+        seen: dict[str, None] = {}
+        for note in self.unfolded.acts:
+            if note.person is not None:
+                seen[note.person] = None
+        yield from (name for name in seen if self.tools.is_staff(name))
+
+    def _gloves_off_after(self, event: int, person: str) -> Iterator[Step]:
+        """Steps after the event in which the person takes gloves off, the last first."""
+        layout = self.judgement.layout
+        assert layout is not None
+        body = self.unfolded.bodies.get((person, "hands"))
+        if body is None:
+            return
+        registers = [
+            layout.network.registers[layer] for layer in self.unfolded.plan.bodies[body].layers
+        ]
+        off = [
+            act
+            for act in range(len(self.unfolded.acts))
+            if any(register.writes.get(act) == NOTHING for register in registers)
+            and layout.network.before[act] >> event & 1
+        ]
+        seen: set[int] = set()
+        for act in reversed(off):
+            number = self.unfolded.acts[act].step
+            if number is not None and number not in seen:
+                seen.add(number)
+                yield self.unfolded.steps[number]
+
+
+def _label(text: str) -> str:
+    """A short name for a step that has none: its verb and the next word."""
+    words = text.split()
+    return " ".join(words[1:3]) if len(words) > 2 else text
+
+
+def _placed(item: Item, place: Place) -> Item:
+    if isinstance(item, Step):
+        return replace(item, place=place)
+    if isinstance(item, InOneGo):
+        return InOneGo(tuple(_placed(inner, place) for inner in item.items), place)
+    return item
+
+
+def _written(items: Iterable[Item], indent: str = "") -> list[str]:
+    lines: list[str] = []
+    for item in items:
+        if isinstance(item, Step):
+            lines.append(f"{indent}[ ] {item.text}")
+        elif isinstance(item, InOneGo):
+            lines += [f"{indent}in one go", *_written(item.items, indent + "  ")]
+    return lines
+
+
+def inserted(
+    protocol: Protocol, step: Step, items: tuple[Item, ...], after: bool = False
+) -> Protocol:
+    """The protocol with ``items`` just before (or after) ``step``, in the same list."""
+
+    def within(old: tuple[Item, ...]) -> tuple[Item, ...]:
+        new: list[Item] = []
+        for item in old:
+            if item is step:
+                new += [item, *items] if after else [*items, item]
+            else:
+                new.append(deeper(item))
+        return tuple(new)
+
+    def deeper(item: Item) -> Item:
+        match item:
+            case InOrder(inner) | InOneGo(inner):
+                return replace(item, items=within(inner))
+            case AnyOrder(inner):
+                return replace(item, items=tuple(alone(one) for one in inner))
+            case SideBySide(lanes):
+                return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
+            case Where(branches):
+                return replace(
+                    item,
+                    branches=tuple((condition, within(inner)) for condition, inner in branches),
+                )
+            case _:
+                return item
+
+    def alone(item: Item) -> Item:
+        """An item of an any-order block: what is added goes with it, as a list."""
+        if item is step:
+            both = (item, *items) if after else (*items, item)
+            return InOrder(both, step.place)
+        return deeper(item)
+
+    return replace(
+        protocol,
+        phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
+    )

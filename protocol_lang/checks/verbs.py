@@ -1,0 +1,149 @@
+"""The verbs of a vocabulary that clean hands, change gloves, and clean things.
+
+They are found by what they do, not by their words, so that a vocabulary in any language serves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from protocol_lang.model.parts import PersonKind, Thing
+from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.steps import Doing, InOneGo, Item, Step
+from protocol_lang.model.verbs import (
+    CoversWith,
+    Frame,
+    Line,
+    Meets,
+    OfSlot,
+    Reduces,
+    Slot,
+    Takes,
+    Uncovers,
+    Verb,
+    Washes,
+)
+
+_PERSONS = frozenset({"person", *(kind.value for kind in PersonKind)})
+
+
+class Toolbox:
+    """Steps that the author's vocabulary can say."""
+
+    def __init__(self, protocol: Protocol) -> None:
+        self._protocol = protocol
+        self._place = protocol.header.place
+
+    def is_staff(self, name: str) -> bool:
+        person = self._protocol.people.get(name)
+        return person is not None and person.kind is PersonKind.STAFF
+
+    def clean_hands(self, person: str) -> tuple[Item, ...]:
+        """ "operator cleans hands"; nothing if no verb does it."""
+        for verb in self._protocol.verbs:
+            slots = _slots(verb.frames[0])
+            if (
+                len(slots) == 1
+                and slots[0].kind in _PERSONS
+                and verb.lines
+                and any(_treats_hands(line, slots[0].name) for line in verb.lines)
+                and not any(isinstance(line, Meets) for line in verb.lines)
+            ):
+                return (self._step(verb, {slots[0].name: (person,)}),)
+        return ()
+
+    def bare_hands(self, person: str, glove: str) -> tuple[Item, ...]:
+        """Gloves off and hands cleaned, in one go."""
+        off = self._glove_step(person, glove, Uncovers)
+        clean = self.clean_hands(person)
+        return (InOneGo((*off, *clean), self._place),) if off and clean else ()
+
+    def fresh_gloves(self, person: str, glove: str) -> tuple[Item, ...]:
+        """Gloves off, hands cleaned, new gloves on, in one go."""
+        off = self._glove_step(person, glove, Uncovers)
+        on = self._glove_step(person, glove, CoversWith)
+        clean = self.clean_hands(person)
+        return (InOneGo((*off, *clean, *on), self._place),) if off and on and clean else ()
+
+    def clean_and_disinfect(self, person: str, thing: str) -> tuple[Item, ...]:
+        """The two passes on a thing, each with a wipe of its own."""
+        first = self._wipe_step(person, thing, Washes)
+        second = self._wipe_step(person, thing, Reduces)
+        return (*first, *second) if first and second else ()
+
+    def _glove_step(
+        self, person: str, glove: str, does: type[Uncovers] | type[CoversWith]
+    ) -> tuple[Step, ...]:
+        kind = self._protocol.things[glove].kind
+        for verb in self._protocol.verbs:
+            slots = _slots(verb.frames[0])
+            lines = [line for line in verb.lines if isinstance(line, Uncovers | CoversWith)]
+            if len(slots) != 2 or slots[0].kind not in _PERSONS or slots[1].kind != kind:
+                continue
+            if (
+                len(lines) == 1
+                and isinstance(lines[0], does)
+                and lines[0].what == OfSlot(slots[0].name, "hands")
+            ):
+                return (self._step(verb, {slots[0].name: (person,), slots[1].name: (glove,)}),)
+        return ()
+
+    def _wipe_step(
+        self, person: str, thing: str, does: type[Washes] | type[Reduces]
+    ) -> tuple[Step, ...]:
+        record = self._protocol.things[thing]
+        for verb in self._protocol.verbs:
+            frame = verb.frames[0]
+            slots = _slots(frame)
+            if len(slots) != 3 or slots[0].kind not in _PERSONS:
+                continue
+            if not _admits(slots[1], record) or not any(
+                isinstance(line, does) and line.refs == (OfSlot(slots[1].name),)
+                for line in verb.lines
+            ):
+                continue
+            takes = any(
+                isinstance(line, Takes)
+                and isinstance(line.what, OfSlot)
+                and line.what.slot == slots[2].name
+                for line in verb.lines
+            )
+            wipe = next(
+                (
+                    one.name
+                    for one in self._protocol.things.values()
+                    if one.kind == slots[2].kind and one.used_once
+                ),
+                None,
+            )
+            if takes and wipe is not None:
+                return (
+                    self._step(
+                        verb,
+                        {
+                            slots[0].name: (person,),
+                            slots[1].name: (thing,),
+                            slots[2].name: (wipe,),
+                        },
+                    ),
+                )
+        return ()
+
+    def _step(self, verb: Verb, filled: Mapping[str, tuple[str, ...]]) -> Step:
+        frame = verb.frames[0]
+        text = " ".join(
+            part if isinstance(part, str) else filled[part.name][0] for part in frame.parts
+        )
+        return Step(None, text, None, Doing(verb, frame, filled), (), (), (), (), (), self._place)
+
+
+def _slots(frame: Frame) -> list[Slot]:
+    return [part for part in frame.parts if isinstance(part, Slot)]
+
+
+def _treats_hands(line: Line, person: str) -> bool:
+    return isinstance(line, Reduces) and line.refs == (OfSlot(person, "hands"),)
+
+
+def _admits(slot: Slot, thing: Thing) -> bool:
+    return slot.kind in ("thing", thing.kind)
