@@ -53,13 +53,13 @@ def lay_out(text: Text) -> Layout:
 
 
 def cut(line: str) -> tuple[str, str | None]:
-    """A line as its words and its comment: without the blanks around both, and without ``#``."""
+    """A line as its words and its comment: neither with blanks after it, the comment without ``#``."""
     quoted = False
     for position, letter in enumerate(line):
         if letter == '"':
             quoted = not quoted
         elif letter == "#" and not quoted:
-            return line[:position].rstrip(), line[position + 1 :].strip()
+            return line[:position].rstrip(), line[position + 1 :].removeprefix(" ").rstrip()
     return line.rstrip(), None
 
 

@@ -55,7 +55,7 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Remarks:
-    """The comments of a line, each without its ``#`` and the blanks around it.
+    """The comments of a line, each without its ``#`` and the blank after it.
 
     ``above``: on lines of their own, :data:`BLANK` standing for a blank line. ``beside``: after the
     line's own words.
@@ -155,6 +155,7 @@ class ChoiceIs(Node):
     choice: Words
     value: Words
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +174,7 @@ Condition = ChoiceIs | Joined | Spoiled
 
 
 # --- Claims on the state just before a step: only when … -----------------------------------------
+# ``plural``, here as above and below: the author wrote "are", "wear" or "touch".
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,6 +184,7 @@ class Covered(Node):
     what: Words
     cover: Words | None
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,6 +193,7 @@ class Bare(Node):
 
     what: Words
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +202,7 @@ class Dry(Node):
 
     what: Words
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,6 +212,7 @@ class Clean(Node):
     what: Words
     of_others: bool
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,6 +222,7 @@ class Wears(Node):
     who: Words
     cover: Words
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,6 +232,7 @@ class FactIs(Node):
     what: Words | None
     fact: Words
     negated: bool = False
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -480,6 +488,7 @@ class While(Node):
 
     fact: Words
     part: Words
+    plural: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

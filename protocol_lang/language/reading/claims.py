@@ -31,6 +31,7 @@ def condition(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Condition:
             choice=only.choice,
             value=only.value,
             negated=only.negated,
+            plural=only.plural,
             place=only.place,
             remarks=remarks,
         )
@@ -39,7 +40,13 @@ def condition(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Condition:
 
 def _choice_is(shape: Shape) -> tree.ChoiceIs:
     choice, value = shape.all("PIECE")
-    return tree.ChoiceIs(choice=choice, value=value, negated=shape.has("NOT"), place=shape.place)
+    return tree.ChoiceIs(
+        choice=choice,
+        value=value,
+        negated=shape.has("NOT"),
+        plural=plural(shape, "IS", "are"),
+        place=shape.place,
+    )
 
 
 def where_of(
@@ -109,39 +116,52 @@ def claim(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Claim:
 def said(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Claim:
     """One claim, without ``and`` or ``or``."""
     pieces = shape.all("PIECE")
-    negated = shape.has("NOT")
-    place = shape.place
+    negated, are, place = shape.has("NOT"), plural(shape, "IS", "are"), shape.place
     match shape.rule:
         case "covered":
             return tree.Covered(
                 what=pieces[0],
                 cover=pieces[1] if len(pieces) == 2 else None,
                 negated=negated,
+                plural=are,
                 place=place,
                 remarks=remarks,
             )
         case "bare":
-            return tree.Bare(what=pieces[0], negated=negated, place=place, remarks=remarks)
+            return tree.Bare(
+                what=pieces[0], negated=negated, plural=are, place=place, remarks=remarks
+            )
         case "dry":
-            return tree.Dry(what=pieces[0], negated=negated, place=place, remarks=remarks)
+            return tree.Dry(
+                what=pieces[0], negated=negated, plural=are, place=place, remarks=remarks
+            )
         case "clean":
             return tree.Clean(
                 what=pieces[0],
                 of_others=shape.has("OF_OTHER_PATIENTS"),
                 negated=negated,
+                plural=are,
                 place=place,
                 remarks=remarks,
             )
         case "wears":
             return wears(shape, remarks)
-        case "fact_is":
-            return tree.FactIs(
-                what=pieces[0], fact=pieces[1], negated=negated, place=place, remarks=remarks
-            )
         case _:
+            *what, fact = pieces
             return tree.FactIs(
-                what=None, fact=pieces[0], negated=negated, place=place, remarks=remarks
+                what=what[0] if what else None,
+                fact=fact,
+                negated=negated,
+                plural=are,
+                place=place,
+                remarks=remarks,
             )
+
+
+def plural(shape: Shape, terminal: str, word: str) -> bool:
+    """Whether the author wrote the plural form of a verb."""
+    found = shape.find(terminal)
+    return found is not None and found.plain.split()[0] == word
 
 
 def wears(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Wears:
@@ -151,6 +171,7 @@ def wears(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Wears:
         who=who,
         cover=cover,
         negated=shape.has("DOES_NOT_WEAR"),
+        plural=plural(shape, "WEARS", "wear") or plural(shape, "DOES_NOT_WEAR", "do"),
         place=shape.place,
         remarks=remarks,
     )

@@ -10,7 +10,7 @@ from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw
 from protocol_lang.language.reading import openers
 from protocol_lang.language.reading.checklist import items_under, remarks_under
-from protocol_lang.language.reading.claims import claim_line, has_colon, wears, where_of
+from protocol_lang.language.reading.claims import claim_line, has_colon, plural, wears, where_of
 from protocol_lang.language.reading.desk import Desk, declared, spoiled
 from protocol_lang.language.reading.lines import Shape
 from protocol_lang.language.tree import Words
@@ -88,7 +88,9 @@ def _begins_line(desk: Desk, raw: Raw, shape: Shape) -> tree.BeginsLine:
         made = wears(part)
     else:
         what, cover = part.all("PIECE")
-        made = tree.Covered(what=what, cover=cover, place=part.place)
+        made = tree.Covered(
+            what=what, cover=cover, plural=plural(part, "IS", "are"), place=part.place
+        )
     return tree.BeginsLine(
         claim=made, used=shape.has("USED"), place=raw.words.place, remarks=raw.remarks
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw
 from protocol_lang.language.reading.checklist import remark, sets
-from protocol_lang.language.reading.claims import only_when
+from protocol_lang.language.reading.claims import only_when, plural
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
 
@@ -126,6 +126,12 @@ def _duty_line(desk: Desk, raw: Raw, shape: Shape) -> tree.While | tree.Note | t
     if shape.rule == "while":
         desk.no_lines_under(raw)
         fact, part = shape.all("UNTIL_TOUCH")
-        return tree.While(fact=fact, part=part, place=raw.words.place, remarks=raw.remarks)
+        return tree.While(
+            fact=fact,
+            part=part,
+            plural=plural(shape, "TOUCH_NOTHING", "touch"),
+            place=raw.words.place,
+            remarks=raw.remarks,
+        )
     node = remark(desk, raw, shape)
     return node if isinstance(node, tree.Note | tree.Source) else None
