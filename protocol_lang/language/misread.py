@@ -89,17 +89,21 @@ def _second_act(sentences: Sentences, tokens: tuple[Token, ...], text: str) -> i
     """Where a second act begins after one that can be read: "cleans hands and puts on gloves"."""
     verb_words = {words_in(form.frame)[0] for form in sentences.forms}
     for at, token in enumerate(tokens):
-        if token.word in {AND, ","} and any(t.word in verb_words for t in tokens[at + 1 : at + 4]):
-            if sentences.read(text[: token.start].rstrip(" ,")):
-                return token.start
+        next_words = {other.word for other in tokens[at + 1 : at + 4]}
+        if token.word not in {AND, ","} or next_words.isdisjoint(verb_words):
+            continue
+        if sentences.read(text[: token.start].rstrip(" ,")):
+            return token.start
     return None
 
 
 def _span(text: str, start: int, end: int) -> tuple[int, int]:
     """Without blanks at either end, but never empty."""
     inner = text[start:end]
+    if not inner.strip():
+        return (start, start + 1)
     lead = len(inner) - len(inner.lstrip())
-    return (start + lead, max(start + len(inner.rstrip()), start + lead + 1))
+    return (start + lead, start + len(inner.rstrip()))
 
 
 def _verb_like(sentences: Sentences, spans: Spans) -> tuple[tuple[str, str], ...]:
@@ -246,8 +250,8 @@ class _Laying:
                 if end == stop:
                     tail: _Way | None = (0, (), False)
                 else:
-                    after = self.spans.joint(end, stop)
-                    tail = best.get(after) if after is not None else None
+                    tails = [best[at] for at in self.spans.joints(end, stop) if at in best]
+                    tail = min(tails, key=lambda w: (w[0], len(w[1]))) if tails else None
                 if tail is None:
                     continue
                 names = self.spans.items(start, end, slot)
@@ -316,12 +320,10 @@ def actual_words(name: Name) -> str:
 
 def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tuple[Slip, ...]:
     """What the cheapest frames agree on."""
-    if any(laid.spoiled for laid in best):
-        return ()
     verb_slips = {"misspelt", "missing", "empty", "too-many"}
     first = best[0]
     if any(slip.kind in verb_slips for laid in best for slip in laid.slips):
-        return (_form_slip(best, whole),)
+        return () if any(laid.spoiled for laid in best) else (_form_slip(best, whole),)
     found = []
     for at, slip in enumerate(first.slips):
         facts = dict(slip.facts)

@@ -126,8 +126,7 @@ class Spans:
                 if stop == end:
                     tails = [()]
                 else:
-                    after = self.joint(stop, end)
-                    tails = ways.get(after, []) if after is not None else []
+                    tails = [way for after in self.joints(stop, end) for way in ways.get(after, [])]
                 if not tails:
                     continue
                 for name in self.items(at, stop, slot):
@@ -138,14 +137,16 @@ class Spans:
             ways[at] = list(found.values())
         return ways.get(start, [])
 
-    def joint(self, at: int, end: int) -> int | None:
-        """Where the next member of a list begins if a comma, "and" or both stand here."""
+    def joints(self, at: int, end: int) -> list[int]:
+        """Where the next member of a list may begin if a comma, "and" or both stand here."""
+        found = []
         here = at
         if here < end and self.tokens[here].word == ",":
             here += 1
+            found.append(here)
         if here < end and self.tokens[here].word == AND:
-            here += 1
-        return here if at < here < end else None
+            found.append(here + 1)
+        return [after for after in found if after < end]
 
 
 def is_number(word: str) -> bool:
