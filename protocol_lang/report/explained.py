@@ -24,9 +24,9 @@ class Sort(Enum):
 class Subject:
     """Something that can be explained.
 
-    ``name``: how it is called; ``also``: other names that lead here. ``meaning``: paragraphs, with a
-    blank line between two. ``good`` and ``faulty``: texts, empty if there are none; ``faulty`` shows
-    what is not to be written. ``written``: its own lines, of a verb.
+    ``name``: how it is called; ``also``: other names that lead here. ``meaning``: paragraphs, with
+    a blank line between two. ``good`` and ``faulty``: texts, empty if there are none; ``faulty``
+    shows what is not to be written. ``written``: its own lines, of a verb.
     """
 
     sort: Sort
@@ -47,7 +47,7 @@ class Unknown:
 
 
 def subjects() -> tuple[Subject, ...]:
-    """All kinds of finding and all constructs. Verbs are declared in files; the caller adds them."""
+    """All kinds of finding and all constructs. Verbs stand in files; the caller adds them."""
     constructs = [
         Subject(Sort.CONSTRUCT, each.name, each.also, each.meaning, each.good, each.faulty)
         for each in CONSTRUCTS
@@ -116,10 +116,10 @@ def contents(among: Iterable[Subject], width: int = 72, ascii_only: bool = False
 def _heading(subject: Subject) -> str:
     if subject.sort is Sort.FINDING:
         return f"{subject.name} ({subject.also[0]}), a kind of finding"
-    others = [name for name in subject.also if name != subject.name]
-    also = f"; also {', '.join(others)}" if others else ""
-    sort = "a verb" if subject.sort is Sort.VERB else "a word of the language"
-    return f"{subject.name}, {sort}{also}"
+    if subject.sort is Sort.VERB:
+        return f"{subject.name}, a verb"
+    also = f"; also {', '.join(subject.also)}" if subject.also else ""
+    return f"{subject.name}, a word of the language{also}"
 
 
 def _sample(setting: Setting, label: str, text: str) -> None:

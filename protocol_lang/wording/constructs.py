@@ -268,7 +268,7 @@ _ORDER = (
         ("short", "source"),
         'Free text in quotation marks under a step, a phase or a heading: "note" tells how or '
         'why, "short" is what the wall chart prints instead of the sentence, "source" names the '
-        "guidance it comes from. None of them changes what is checked.",
+        "guidance it comes from. What is checked stays the same.",
         visit(
             _HANDS + '      short "Rub hands"\n      note "Until they are dry."\n'
             '      source "WHO, Guidelines on Hand Hygiene in Health Care, 2009"\n'

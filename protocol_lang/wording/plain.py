@@ -68,4 +68,6 @@ def nearest_power_of_ten(n: int) -> int:
 def power_of_ten_below(n: int) -> int:
     """The exponent of the largest power of ten that is not above ``n`` (at least 1)."""
     power = int(log10(n))  # off by one at most
-    return power - (10**power > n) + (10 ** (power + 1) <= n)
+    if 10**power > n:
+        return power - 1
+    return power + 1 if 10 ** (power + 1) <= n else power

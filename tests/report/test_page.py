@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -207,7 +208,7 @@ def test_to_correct_comes_before_to_consider_then_place_then_kind(findings):
     ordered = in_order(findings, samples.FILE)
     weights = [finding.weight is Weight.CONSIDER for finding in ordered]
     assert weights == sorted(weights)
-    for one, two in zip(ordered, ordered[1:], strict=False):
+    for one, two in pairwise(ordered):
         if one.weight is two.weight and one.place == two.place:
             assert one.kind <= two.kind
         if one.weight is two.weight and one.place and two.place:

@@ -1,0 +1,70 @@
+"""``start``: a new protocol to begin from."""
+
+from __future__ import annotations
+
+import unicodedata
+from pathlib import Path
+
+import click
+
+from protocol_lang.cli import terminal
+from protocol_lang.cli.exits import CannotCarryOut, ExitCode
+from protocol_lang.cli.group import Command
+
+_TITLE = "New protocol"
+_TEMPLATE = Path("templates", "new-protocol.protocol")
+_LONGEST = 80
+
+#: File names that some systems keep for devices, whatever follows the dot.
+_DEVICES = frozenset(
+    {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+)
+
+
+@click.command(cls=Command)
+@click.argument("name", metavar="NAME")
+def command(name: str) -> ExitCode:
+    """Write a new protocol, with comments, that can be checked and changed at once.
+
+    NAME is its title; the file is named after it and put into this folder. A file that is there
+    already is never touched.
+    """
+    from protocol_lang.cli.writing import write_new
+
+    title = " ".join(name.split())
+    path = Path(f"{file_name(title)}.protocol")
+    write_new(path, text(title))
+    terminal.say(f'"{path}" was written. "protocol-lang check {path}" checks it.')
+    return ExitCode.CLEAR
+
+
+def text(title: str) -> str:
+    """The new protocol with that title."""
+    from protocol_lang.resources import folder
+
+    template = (folder("protocols") / _TEMPLATE).read_text("utf-8")
+    return template.replace(f'protocol "{_TITLE}"', f'protocol "{title}"', 1)
+
+
+def file_name(title: str) -> str:
+    """The name of the file for a title: its letters and figures in small type, joined by hyphens.
+
+    Raises :class:`CannotCarryOut` for a title that cannot be one.
+    """
+    shown = terminal.visible_in_line(title)
+    if shown != title or '"' in title:
+        raise CannotCarryOut(
+            f'"{shown}" cannot be the title of a protocol: it has a sign that a title may not have.'
+        )
+    if len(title) > _LONGEST:
+        raise CannotCarryOut(f"The title has more than {_LONGEST} letters. Choose a shorter one.")
+    composed = unicodedata.normalize("NFC", title).casefold()
+    parts = "".join(c if unicodedata.category(c)[0] in "LMN" else " " for c in composed).split()
+    slug = "-".join(parts)
+    if not slug:
+        raise CannotCarryOut(f'"{shown}" has no letters from which a file could be named.')
+    if slug in _DEVICES:
+        raise CannotCarryOut(
+            f'"{shown}" cannot be the name of a file on every system. Choose another name.'
+        )
+    return slug

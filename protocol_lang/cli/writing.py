@@ -1,0 +1,104 @@
+"""Writing files: whole or not at all, never over another unasked, never through a link."""
+
+from __future__ import annotations
+
+import os
+import stat
+import tempfile
+from pathlib import Path
+
+from protocol_lang.cli import terminal
+from protocol_lang.cli.exits import CannotCarryOut
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that must not exist yet.
+
+    Raises :class:`CannotCarryOut` if anything of that name is there, or if it cannot be written;
+    in both cases nothing is left behind.
+    """
+    temporary = _written_beside(path, text, 0o666 & ~_umask())
+    try:
+        # A second name for the finished file; unlike a rename, it never takes the place of another.
+        os.link(temporary, path)
+    except FileExistsError:
+        raise CannotCarryOut(
+            f'"{_shown(path)}" is there already, and was left as it is. Choose another name.'
+        ) from None
+    except OSError:
+        _write_exclusively(path, text)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def replace(path: Path, text: str) -> None:
+    """Put ``text`` in the place of what a file says; its permissions stay.
+
+    Raises :class:`CannotCarryOut` if it is not an ordinary file (a link is none) or cannot be
+    written; the file is then as it was.
+    """
+    try:
+        mode = path.lstat().st_mode
+    except OSError as error:
+        raise _cannot(path, error) from None
+    if not stat.S_ISREG(mode):
+        raise CannotCarryOut(f'"{_shown(path)}" is a link or no file, and was left as it is.')
+    if not os.access(path, os.W_OK):
+        raise CannotCarryOut(f'"{_shown(path)}" may not be written, and was left as it is.')
+    temporary = _written_beside(path, text, stat.S_IMODE(mode))
+    try:
+        os.replace(temporary, path)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise _cannot(path, error) from None
+
+
+def _written_beside(path: Path, text: str, mode: int) -> Path:
+    """A finished file with this text in the same folder, under a name of its own."""
+    name: str | None = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", dir=path.parent)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(text.encode("utf-8"))
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(name, mode)
+    except OSError as error:
+        if name is not None:
+            Path(name).unlink(missing_ok=True)
+        raise _cannot(path, error) from None
+    return Path(name)
+
+
+def _write_exclusively(path: Path, text: str) -> None:
+    """The same where files cannot have two names: written in place, but never over another."""
+    try:
+        stream = path.open("xb")
+    except FileExistsError:
+        raise CannotCarryOut(
+            f'"{_shown(path)}" is there already, and was left as it is. Choose another name.'
+        ) from None
+    except OSError as error:
+        raise _cannot(path, error) from None
+    try:
+        with stream:
+            stream.write(text.encode("utf-8"))
+    except OSError as error:
+        path.unlink(missing_ok=True)
+        raise _cannot(path, error) from None
+
+
+def _cannot(path: Path, error: OSError) -> CannotCarryOut:
+    reason = error.strerror or "the name cannot be used"
+    return CannotCarryOut(f'"{_shown(path)}" could not be written: {reason}.')
+
+
+def _shown(path: Path) -> str:
+    return terminal.visible_in_line(str(path))
+
+
+def _umask() -> int:
+    """The permissions held back from new files; they can only be read by setting them."""
+    held = os.umask(0o077)
+    os.umask(held)
+    return held
