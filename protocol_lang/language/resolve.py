@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language import tree
@@ -131,33 +130,25 @@ def _sorted(
 
 
 def _header(root: tree.File, told: Told) -> Header:
-    seen: dict[type, tree.Node] = {}
-    for line in root.header:
-        if isinstance(line, tree.Edition | tree.InForce | tree.ReviewBy | tree.Owner):
-            first = seen.setdefault(type(line), line)
-            if first is not line:
-                told.tell("header-twice", line.place, others=[("first", first.place)])
-    edition = seen.get(tree.Edition)
-    in_force = seen.get(tree.InForce)
-    review_by = seen.get(tree.ReviewBy)
-    owner = seen.get(tree.Owner)
-    starts: date | None = in_force.day if isinstance(in_force, tree.InForce) else None
-    ends: date | None = review_by.day if isinstance(review_by, tree.ReviewBy) else None
-    if starts is not None and ends is not None and review_by is not None and ends < starts:
-        others = [("first", in_force.place)] if in_force is not None else []
+    # A line that stands twice has been told; the first counts.
+    edition = next(only(root.header, tree.Edition), None)
+    in_force = next(only(root.header, tree.InForce), None)
+    review_by = next(only(root.header, tree.ReviewBy), None)
+    owner = next(only(root.header, tree.Owner), None)
+    if in_force is not None and review_by is not None and review_by.day < in_force.day:
         told.tell(
             "review-before-force",
             review_by.place,
-            others=others,
-            review=ends.isoformat(),
-            force=starts.isoformat(),
+            others=[("first", in_force.place)],
+            review=review_by.day.isoformat(),
+            force=in_force.day.isoformat(),
         )
     return Header(
         title=root.title.plain if root.title is not None else "",
-        edition=edition.number if isinstance(edition, tree.Edition) else None,
-        in_force=starts,
-        review_by=ends,
-        owner=owner.who.plain if isinstance(owner, tree.Owner) else None,
+        edition=edition.number if edition is not None else None,
+        in_force=in_force.day if in_force is not None else None,
+        review_by=review_by.day if review_by is not None else None,
+        owner=owner.who.plain if owner is not None else None,
         sources=sources_of(root.header),
         notes=notes_of(root.header),
         place=root.place,
