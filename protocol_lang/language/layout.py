@@ -53,7 +53,7 @@ def lay_out(text: Text) -> Layout:
 
 
 def cut(line: str) -> tuple[str, str | None]:
-    """A line as its words and its comment: neither with blanks after it, the comment without ``#``."""
+    """A line as its words and its comment, without ``#`` and without blanks after either."""
     quoted = False
     for position, letter in enumerate(line):
         if letter == '"':
@@ -163,7 +163,8 @@ class _Builder:
                 self.findings.append(
                     Finding("nested-too-deep", made.words.place, {"limit": str(MAX_NESTING)})
                 )
-                self.waiting.clear()
+                made.spoiled, made.above = True, self._take_waiting()
+                self.last.lines.append(made)
                 return
             self.blocks.append(_Open(indent, self.last.lines, self.last.end, guessed=not plain))
         elif (block := self._guessed(indent)) is not None:

@@ -197,8 +197,9 @@ def _section(desk: Desk, raw: Raw, kind: tree.FileKind) -> tree.Section:
         under = (raw,) if raw.words.text.startswith("[") else raw.lines
         return replace(spoiled(raw), items=items_under(desk, under if raw.lines else ()))
     if rule in _ONLY_IN_PROTOCOLS and kind != "protocol":
-        facts = {"found": raw.words.plain, "kind": kind}
-        desk.report("section-not-here", raw.words.place, facts)
+        phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
+        facts = {"found": phrase, "kind": kind}
+        desk.report("section-not-here", openers.opening(raw.words, phrase).place, facts)
     shape = desk.parse(rule, raw.words)
     if shape is not None and not raw.lines and rule not in _MAY_BE_EMPTY:
         desk.report("empty-block", raw.words.place, {"found": raw.words.plain})
