@@ -520,7 +520,7 @@ _LINES = (
         kind="quotes-missing",
         number="T31",
         sentence=lambda facts: f"{facts['found']} needs double quotes around it.",
-        change=lambda facts: f"Write {_own(facts['found'])}, with the quotes.",
+        change=lambda facts: f"Write {quoted(facts['found'])}, with the quotes.",
         explanation=(
             "Titles, notes, short texts and sources stand in double quotes. Names do not, unless "
             "they hold a word that would be read as something else."
