@@ -152,3 +152,23 @@ def _spelled(character: str) -> str:
     if letter.isascii():
         return letter
     return "" if unicodedata.combining(character) else _escape(character)
+
+
+def looks() -> tuple[int, bool, bool]:
+    """How to set text for where the output goes: (columns, colour, ASCII only).
+
+    On a screen its width, from 40 to 100 columns; 72 on paper and in a pipe. Colour only on a screen,
+    and not where the reader asked for none (the NO_COLOR convention).
+    """
+    import shutil
+
+    stream = sys.stdout
+    screen = stream is not None and stream.isatty()
+    width = min(100, max(40, shutil.get_terminal_size((72, 24)).columns)) if screen else 72
+    colour = screen and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    encoding = getattr(stream, "encoding", None) or "ascii"
+    try:
+        "⟦☐⟧".encode(encoding)
+    except (LookupError, UnicodeError):
+        return width, colour, True
+    return width, colour, False

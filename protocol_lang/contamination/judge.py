@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from protocol_lang.contamination import lives
 from protocol_lang.contamination.kernel import (
@@ -35,7 +36,7 @@ from protocol_lang.contamination.marks import (
     lay_out,
 )
 from protocol_lang.contamination.visits import Grouping, Hit, Open, Soil, by_spot
-from protocol_lang.order import any_run, decide
+from protocol_lang.order import any_run, decide, reach
 from protocol_lang.order.question import (
     Budget,
     Effort,
@@ -260,6 +261,7 @@ class _Asker:
         self.budget = budget
         self.effort = effort
         self.undecided: list[Open | str] = []
+        self._open_lives: list[int] | None = None
 
     def worlds_of(self, question: Question, name: str) -> tuple[Bits, Found | None]:
         """All worlds in which the question has a run, and one such run."""
@@ -290,6 +292,20 @@ class _Asker:
             left &= ~(1 << answer.world)
         return found, first
 
+    @cached_property
+    def lives(self) -> lives.Lives:
+        """The lives of all pieces."""
+        return lives.Lives(self.layout)
+
+    def _life_targets(self) -> list[int]:
+        """The targets of lives that relaxation leaves open."""
+        if self._open_lives is None:
+            self.effort.relaxed += 1
+            life = self.lives
+            reached = reach(self.layout.network, life.carry, life.starts, self.layout.worlds)
+            self._open_lives = sorted(reached.targets)
+        return self._open_lives
+
     def missteps(self) -> Iterator[MisstepFound]:
         for misstep in self.layout.missteps:
             stands = tuple(
@@ -303,8 +319,9 @@ class _Asker:
         yield from self._used_again()
 
     def _used_again(self) -> Iterator[MisstepFound]:
-        life = lives.Lives(self.layout)
-        for number, goal in enumerate(life.goals):
+        life = self.lives
+        for number in self._life_targets():
+            goal = life.goals[number]
             if isinstance(goal, lives.UsedAgain):
                 worlds, run = self.worlds_of(
                     Question(
@@ -427,8 +444,9 @@ class _Asker:
 
     def left_over(self, worlds: Bits) -> Iterator[LeftOver]:
         layout = self.layout
-        life = lives.Lives(layout)
-        for number, goal in enumerate(life.goals):
+        life = self.lives
+        for number in self._life_targets():
+            goal = life.goals[number]
             if not isinstance(goal, lives.InUseAtEnd):
                 continue
             stands = []
@@ -437,7 +455,7 @@ class _Asker:
                 others = frozenset(layout.possible.possible(register, layout.over)) - {goal.piece}
                 stands.append(Stand(layout.over, register, others))
             if any(not stand.values for stand in stands):
-                continue
+                continue  # it is surely on that layer
             found, run = self.worlds_of(
                 Question(
                     worlds,

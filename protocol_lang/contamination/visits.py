@@ -31,8 +31,10 @@ from protocol_lang.contamination.marks import (
     Spread,
     position,
 )
-from protocol_lang.order import decide_all, reach
+from protocol_lang.order import decide_all
+from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort, Found, Hop, Undecided
+from protocol_lang.order.relaxed import forward
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +156,7 @@ class Soil:
         self._budget = budget
         self._effort = effort
         self._grouping = grouping
+        self._tables: dict[Bits, Effects] = {}
         self.undecided: list[Open] = []
 
     def starts(self, origin: Origin) -> frozenset[int]:
@@ -274,5 +277,10 @@ class Soil:
         return answers
 
     def _relaxed(self, starts: frozenset[int], worlds: Bits) -> dict[int, Bits]:
+        """Every goal that may be got to, with the worlds in which: never too few."""
         self._effort.relaxed += 1
-        return dict(reach(self._layout.network, self._spread.carry, starts, worlds).targets)
+        tables = self._tables.get(worlds)
+        if tables is None:
+            tables = Effects(self._layout.network, self._spread.carry, worlds)
+            self._tables[worlds] = tables
+        return forward(tables, starts).targets

@@ -5,6 +5,12 @@ layers, ``effects`` turns the lines of verbs into effects, ``arrange`` lays the 
 :func:`unfold` does all of it.
 """
 
-from protocol_lang.contamination.unfold.arrange import ActNote, ClaimNote, Unfolded, unfold
+from protocol_lang.contamination.unfold.arrange import (
+    ActNote,
+    ClaimNote,
+    TooMany,
+    Unfolded,
+    unfold,
+)
 
-__all__ = ["ActNote", "ClaimNote", "Unfolded", "unfold"]
+__all__ = ["ActNote", "ClaimNote", "TooMany", "Unfolded", "unfold"]

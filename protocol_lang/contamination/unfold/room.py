@@ -120,7 +120,7 @@ class Room:
             spot = self._spot(
                 name,
                 lasting=True,
-                floors=self._floors(_traits(thing)),
+                floors=self._floors(traits_of(thing)),
                 reach=_reach_of_thing(thing, near_face),
             )
             spots.append(spot)
@@ -161,7 +161,7 @@ class Room:
             self._spot(
                 f"{thing.name}'s {part}" if part else thing.name,
                 lasting=False,
-                floors=self._floors(_traits(thing)),
+                floors=self._floors(traits_of(thing)),
                 reach=_reach_of_thing(thing, near_face),
             )
             for part, near_face in _parts(thing)
@@ -298,7 +298,8 @@ def _depth(thing: Thing, things: Mapping[str, Thing]) -> int:
     return depth
 
 
-def _traits(thing: Thing) -> set[str]:
+def traits_of(thing: Thing) -> set[str]:
+    """What floors ask of a thing: its kind and how it is used."""
     traits = {thing.kind}
     if thing.goes_in_mouth:
         traits.add("goes in the mouth")

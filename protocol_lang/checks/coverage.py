@@ -1,0 +1,182 @@
+"""What was looked at, and what the answer rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from protocol_lang.contamination.kernel import Bits, Outer, Treat, WetEnd
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
+from protocol_lang.model.parts import Start, Stream
+from protocol_lang.model.steps import Doing, Saying, Step
+from protocol_lang.order import count_runs
+from protocol_lang.order.network import Cycle, close
+from protocol_lang.order.question import Block, Network
+from protocol_lang.outcome import (
+    ChoiceSeen,
+    Coverage,
+    FileRead,
+    Line,
+    OrderCount,
+    Remainder,
+)
+
+
+def coverage_of(
+    unfolded: Unfolded, only: Mapping[str, str], any_number_of_visits: bool
+) -> Coverage:
+    """The account of one check. ``only``: the choices to which it was limited on request."""
+    protocol = unfolded.protocol
+    return Coverage(
+        steps=len(unfolded.steps),
+        choices=tuple(
+            ChoiceSeen(choice.name, choice.values, choice.fixed) for choice in protocol.choices
+        ),
+        combinations=unfolded.worlds.combinations,
+        asked_only=tuple(only.items()),
+        orders=_orders(unfolded),
+        any_number_of_visits=any_number_of_visits,
+        visits_apart=True,
+        starts=tuple(_starts(unfolded)),
+        leaking=tuple(thing.name for thing in protocol.things.values() if thing.leaks),
+        remainder=tuple(_remainder(unfolded)),
+        without_contact=tuple(
+            Line(step.text, step.place) for step in unfolded.steps if _touches_nothing(step)
+        ),
+        own_verbs=tuple(
+            Line(verb.frames[0].text, verb.place)
+            for verb in protocol.verbs
+            if verb.place.file == protocol.header.place.file
+        ),
+        handed_over=tuple(_handed_over(unfolded)),
+        files=tuple(
+            FileRead(source.kind, source.title, source.file, source.packaged)
+            for source in protocol.files
+        ),
+    )
+
+
+def _touches_nothing(step: Step) -> bool:
+    return isinstance(step.does, Saying) or (
+        isinstance(step.does, Doing) and step.does.verb.no_contact
+    )
+
+
+def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
+    protocol = unfolded.protocol
+    for person in protocol.people.values():
+        for part in protocol.body_parts:
+            if part.of is person.kind and part.unclean:
+                yield f"{person.name}'s {part.name}", "not clean"
+            if part.of is person.kind and part.saliva:
+                yield f"{person.name}'s {part.name}", "full of saliva"
+    for thing in protocol.things.values():
+        if thing.start is not Start.CLEAN:
+            yield thing.name, thing.start.value
+        if thing.starts_covered is not None:
+            yield thing.name, f"covered with {thing.starts_covered}"
+
+
+def _handed_over(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
+    """Things that leave through a stream that says who gives them back."""
+    streams: Mapping[str, Stream] = unfolded.protocol.streams
+    for thing in unfolded.protocol.things.values():
+        stream = streams.get(thing.stream) if thing.stream is not None else None
+        if stream is not None and stream.note is not None and "comes back" in stream.note:
+            yield thing.name, f"{stream.name}: {stream.note}"
+
+
+def _remainder(unfolded: Unfolded) -> Iterator[Remainder]:
+    """Where a treatment at the floor is taken to end classes that its level does not always end."""
+    plan = unfolded.plan
+    things: dict[tuple[str, tuple[str, ...], str | None], dict[str, None]] = {}
+    owner = {plan.bodies[body].spot: (name, part) for (name, part), body in unfolded.bodies.items()}
+    for act in plan.acts:
+        for effect in act.effects:
+            if isinstance(effect, Treat):
+                level, targets = plan.levels[effect.level], effect.targets
+            elif isinstance(effect, WetEnd):
+                treatment = plan.treatments[effect.treatment]
+                level, targets = plan.levels[treatment.level], treatment.targets
+            else:
+                continue
+            beyond = tuple(klass for klass in plan.classes if klass not in level.ends)
+            for target in targets:
+                if not beyond or not isinstance(target, Outer):
+                    continue
+                spot = plan.bodies[target.body].spot
+                accepted = any(
+                    rank <= level.rank and rank != NO_FLOOR and within & act.worlds
+                    for within, rank in plan.spots[spot].floors
+                )
+                if accepted:
+                    name, part = owner[spot]
+                    staff = name in unfolded.protocol.people
+                    shown = part if staff else name
+                    source = _floor_source(unfolded, shown, name)
+                    things.setdefault((level.name, beyond, source), {})[shown] = None
+    for (level_name, beyond, source), names in things.items():
+        yield Remainder(level_name, ", ".join(names), beyond, source)
+
+
+def _floor_source(unfolded: Unfolded, shown: str, name: str) -> str | None:
+    thing = unfolded.protocol.things.get(name)
+    traits = {shown} if thing is None else traits_of(thing)
+    floors = [floor for floor in unfolded.protocol.floors if floor.traits <= traits]
+    floors.sort(key=lambda floor: len(floor.traits))
+    return floors[-1].source if floors else None
+
+
+def _orders(unfolded: Unfolded) -> OrderCount:
+    """The permitted orders of the steps that are done, all combinations together."""
+    plan = unfolded.plan
+    steps = [act for act, note in enumerate(unfolded.acts) if not note.ends_treatment]
+    number, exact = 0, True
+    for world, combinations in enumerate(unfolded.worlds.examples):
+        done = [act for act in steps if plan.acts[act].worlds >> world & 1]
+        counted = _orders_of(unfolded, done)
+        number += counted.number * len(combinations)
+        exact = exact and counted.exact
+    return OrderCount(max(number, 1), exact)
+
+
+def _orders_of(unfolded: Unfolded, done: list[int]) -> OrderCount:
+    plan = unfolded.plan
+    everything = close(
+        Network(
+            len(plan.acts),
+            _before(len(plan.acts), plan.order),
+            tuple(Block(group.members, group.others) for group in plan.together),
+            1,
+            (1,) * len(plan.acts),
+        )
+    )
+    if isinstance(everything, Cycle):
+        return OrderCount(1, False)
+    network = close(
+        Network(
+            len(done),
+            tuple(_among(everything.before[act], done) for act in done),
+            tuple(
+                Block(_among(group.members, done), _among(group.others, done))
+                for group in plan.together
+            ),
+            1,
+            (1,) * len(done),
+        )
+    )
+    if isinstance(network, Cycle):
+        return OrderCount(1, False)
+    counted = count_runs(network)
+    return OrderCount(max(counted.number, 1), counted.exact)
+
+
+def _before(acts: int, order: tuple[tuple[int, int], ...]) -> tuple[Bits, ...]:
+    before = [0] * acts
+    for first, second in order:
+        before[second] |= 1 << first
+    return tuple(before)
+
+
+def _among(members: Bits, done: list[int]) -> Bits:
+    return sum(1 << number for number, act in enumerate(done) if members >> act & 1)

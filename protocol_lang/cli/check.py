@@ -1,0 +1,158 @@
+"""``check``: prove protocols, or tell how soil travels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from protocol_lang.cli import terminal
+from protocol_lang.cli.exits import CannotCarryOut, ExitCode
+from protocol_lang.cli.group import Command
+from protocol_lang.cli.options import choices_option, wanted_choices
+
+if TYPE_CHECKING:
+    from protocol_lang.outcome import FileOutcome
+    from protocol_lang.text import Text
+
+#: A folder with more files than this is not looked through.
+MOST_FILES = 5_000
+
+
+@click.command(cls=Command)
+@click.argument("paths", metavar="PATHS...", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="Give the findings as data.")
+@choices_option
+@click.option("--full", is_flag=True, help="List everything that the answer rests on.")
+@click.option(
+    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
+)
+def command(
+    paths: tuple[str, ...], as_json: bool, choice: tuple[str, ...], full: bool, on: str | None
+) -> ExitCode:
+    """Prove protocols, or tell how soil gets from one patient to the next.
+
+    PATHS are files, or folders whose files are all looked at. Every order that a protocol permits,
+    every combination of its choices and any number of patients in a row are decided.
+    """
+    from protocol_lang import __version__
+    from protocol_lang.outcome import Outcome
+
+    only = wanted_choices(choice)
+    day = _day(on)
+    texts: dict[str, Text] = {}
+    files: list[FileOutcome] = []
+    for path, named in _files(paths):
+        files.append(_check(path, named, only, texts))
+    outcome = Outcome(
+        tuple(files), {name: text.lines for name, text in texts.items()}, day, __version__
+    )
+    if as_json:
+        from protocol_lang.report import json
+
+        terminal.say(json.render(outcome))
+    else:
+        from protocol_lang.report import page
+
+        width, colour, ascii_only = terminal.looks()
+        terminal.say(page.render(outcome, width, colour, ascii_only, full))
+    return _code(outcome)
+
+
+def _check(path: Path, named: bool, only: dict[str, str], texts: dict[str, Text]) -> FileOutcome:
+    from protocol_lang.findings import Unchecked
+    from protocol_lang.outcome import FileOutcome
+    from protocol_lang.pipeline import NoSuchChoice, check_file
+    from protocol_lang.text import Unreadable
+
+    try:
+        checked = check_file(path, only)
+    except NoSuchChoice as problem:
+        raise CannotCarryOut(problem.sentence) from None
+    except Unreadable as problem:
+        if named:
+            raise CannotCarryOut(unreadable(problem)) from None
+        facts = {"file": path.name, "why": unreadable(problem)}
+        return FileOutcome(path.name, "protocol", unchecked=(Unchecked("not-readable", facts),))
+    texts.update(checked.texts)
+    return checked.outcome
+
+
+def unreadable(problem: Exception) -> str:
+    """What keeps a file from being read, in one sentence."""
+    from protocol_lang.wording import ENTRIES
+
+    kind = getattr(problem, "kind", "")
+    facts = getattr(problem, "facts", {})
+    entry = ENTRIES.get(kind)
+    return entry.sentence(facts) if entry is not None else str(problem)
+
+
+def _files(paths: tuple[str, ...]) -> Iterator[tuple[Path, bool]]:
+    """The files to look at, each once, and whether it was named itself."""
+    seen: set[Path] = set()
+    for one in paths:
+        path = Path(one)
+        shown = terminal.visible_in_line(one)
+        if not path.exists() and not path.is_symlink():
+            raise CannotCarryOut(f'There is no file or folder "{shown}".')
+        if path.is_dir():
+            inside = sorted(_inside(path))
+            if not inside:
+                raise CannotCarryOut(f'The folder "{shown}" holds no file that ends in .protocol.')
+            for file in inside:
+                if file.resolve() not in seen:
+                    seen.add(file.resolve())
+                    yield file, False
+        elif path.resolve() not in seen:
+            seen.add(path.resolve())
+            yield path, True
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    """Files of ours in a folder and below; links are not followed."""
+    found = 0
+    for parent, folders, names in folder.walk() if hasattr(folder, "walk") else _walk(folder):
+        folders.sort()
+        for name in names:
+            path = parent / name
+            if path.suffix == ".protocol" and not path.is_symlink():
+                found += 1
+                if found > MOST_FILES:
+                    raise CannotCarryOut(
+                        f'"{terminal.visible_in_line(str(folder))}" holds more than '
+                        f"{MOST_FILES} files. Name a smaller folder."
+                    )
+                yield path
+
+
+def _walk(folder: Path) -> Iterator[tuple[Path, list[str], list[str]]]:
+    import os
+
+    for parent, folders, names in os.walk(folder, followlinks=False):
+        yield Path(parent), folders, names
+
+
+def _day(on: str | None) -> date:
+    if on is None:
+        return date.today()
+    try:
+        return date.fromisoformat(on)
+    except ValueError:
+        raise CannotCarryOut(
+            f'"{terminal.visible_in_line(on)}" is not a day. Write it as 2026-11-02.'
+        ) from None
+
+
+def _code(outcome: object) -> ExitCode:
+    from protocol_lang.outcome import Outcome, Standing
+
+    assert isinstance(outcome, Outcome)
+    return {
+        Standing.CORRECT: ExitCode.TO_CORRECT,
+        Standing.UNCHECKED: ExitCode.PARTLY_CHECKED,
+        Standing.CLEAR: ExitCode.CLEAR,
+    }[outcome.standing]

@@ -1,0 +1,161 @@
+"""From a path to verdicts: the order of the stages on one screen, and what could not be checked.
+
+text and tree and names (``language``) -> plan (``contamination.unfold``) -> judgement
+(``contamination.judge``) -> findings (``checks``). A stage that cannot go on says why, and then the
+file is never called clear.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from protocol_lang.checks import findings_of
+from protocol_lang.checks.coverage import coverage_of
+from protocol_lang.contamination.judge import Judgement, judge
+from protocol_lang.contamination.unfold import TooMany, Unfolded, unfold
+from protocol_lang.contamination.unfold.worlds import MOST_COMBINATIONS
+from protocol_lang.findings import Finding, Unchecked
+from protocol_lang.language.load import load
+from protocol_lang.model.protocol import Choice, Protocol
+from protocol_lang.outcome import FileOutcome
+from protocol_lang.text import Text
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """One file after all stages that it got to.
+
+    ``protocol``: None for a file of another kind. ``unfolded`` and ``judgement``: None where the
+    text or the room does not let a plan be made. ``texts``: the lines of every file read.
+    """
+
+    outcome: FileOutcome
+    protocol: Protocol | None
+    unfolded: Unfolded | None
+    judgement: Judgement | None
+    texts: Mapping[str, Text]
+
+
+class NoSuchChoice(Exception):
+    """A choice was asked for that the protocol does not have: ``sentence`` says so."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+
+
+def check_file(path: Path, only: Mapping[str, str] | None = None, mend: bool = True) -> Checked:
+    """Every stage on one file.
+
+    ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
+    put findings right. Raises :class:`~protocol_lang.text.Unreadable` if the file itself cannot be
+    read, and :class:`NoSuchChoice`.
+    """
+    loaded = load(path)
+    name = loaded.files[-1].file
+    kind = loaded.files[-1].kind
+    protocol = loaded.protocol
+    outcome = (
+        FileOutcome(
+            name,
+            kind,
+            loaded.files[-1].title or None,
+            protocol.header.edition if protocol is not None else None,
+            loaded.findings,
+            loaded.unchecked,
+        )
+        if kind != "protocol"
+        else None
+    )
+    if protocol is None or not loaded.complete:
+        return Checked(
+            outcome or _text_only(name, loaded.files[-1].title, loaded.findings, loaded.unchecked),
+            protocol,
+            None,
+            None,
+            loaded.texts,
+        )
+    asked = _asked(protocol, only or {})
+    unfolded = unfold(protocol, asked)
+    if not isinstance(unfolded, Unfolded):
+        return Checked(
+            _not_unfolded(protocol, name, unfolded, loaded.findings, loaded.unchecked),
+            protocol,
+            None,
+            None,
+            loaded.texts,
+        )
+    judgement = judge(unfolded.plan)
+    findings, unchecked = findings_of(unfolded, judgement, mend)
+    return Checked(
+        FileOutcome(
+            name,
+            kind,
+            protocol.header.title,
+            protocol.header.edition,
+            (*loaded.findings, *findings),
+            (*loaded.unchecked, *unchecked),
+            coverage_of(unfolded, asked, not judgement.not_ready),
+        ),
+        protocol,
+        unfolded,
+        judgement,
+        loaded.texts,
+    )
+
+
+def _text_only(
+    name: str, title: str, findings: tuple[Finding, ...], unchecked: tuple[Unchecked, ...]
+) -> FileOutcome:
+    """A protocol whose text has faults: its order is not judged, and that is said."""
+    why = Unchecked("because-of-findings", {"which": _kinds(findings)})
+    return FileOutcome(name, "protocol", title or None, None, findings, (*unchecked, why))
+
+
+def _not_unfolded(
+    protocol: Protocol,
+    name: str,
+    why: TooMany | tuple[Finding, ...],
+    findings: tuple[Finding, ...],
+    unchecked: tuple[Unchecked, ...],
+) -> FileOutcome:
+    if isinstance(why, TooMany):
+        facts = {
+            "question": "all combinations of the choices",
+            "spent": f"{why.combinations} combinations, of {MOST_COMBINATIONS} at most",
+        }
+        reason = Unchecked("too-hard", facts)
+    else:
+        findings = (*findings, *why)
+        reason = Unchecked("because-of-findings", {"which": _kinds(why)})
+    return FileOutcome(
+        name,
+        "protocol",
+        protocol.header.title,
+        protocol.header.edition,
+        findings,
+        (*unchecked, reason),
+    )
+
+
+def _kinds(findings: tuple[Finding, ...]) -> str:
+    return ", ".join(dict.fromkeys(finding.kind for finding in findings))
+
+
+def _asked(protocol: Protocol, only: Mapping[str, str]) -> Mapping[str, str]:
+    """The choices asked for, each one that the protocol has."""
+    choices: dict[str, Choice] = {choice.name: choice for choice in protocol.choices}
+    for name, value in only.items():
+        if name not in choices:
+            known = ", ".join(choices) or "none"
+            raise NoSuchChoice(
+                f'"{protocol.header.title}" has no choice called "{name}". Its choices: {known}.'
+            )
+        if value not in choices[name].values:
+            raise NoSuchChoice(
+                f'The choice "{name}" has no value "{value}". '
+                f"Its values: {', '.join(choices[name].values)}."
+            )
+    return only
