@@ -11,6 +11,7 @@ from protocol_lang.text import MAX_BYTES, MAX_LETTERS, MAX_LINES
 __all__ = [
     "MAX_BYTES",
     "MAX_DIGITS",
+    "MAX_ENTRIES",
     "MAX_FAULTS",
     "MAX_FILES",
     "MAX_LABEL_WORDS",
@@ -32,3 +33,5 @@ MAX_FAULTS = 100
 MAX_FILES = 64
 #: Bytes of a protocol and all files it takes words from, together.
 MAX_TOTAL_BYTES = 8 * MAX_BYTES
+#: Files and folders that are looked through for one file to take words from.
+MAX_ENTRIES = 50_000

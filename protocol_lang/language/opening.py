@@ -1,0 +1,274 @@
+"""A file with all the files that it takes words from, opened by their titles.
+
+``takes words from "Imaging room 2"`` asks for ``imaging-room-2.protocol``: in the folder of the
+file that asks or in a folder below it, else among the files that travel with the program, and
+nowhere else. No path, no address, no link that leads out of those folders.
+"""
+
+from __future__ import annotations
+
+import os
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+
+from protocol_lang.findings import Finding
+from protocol_lang.language import tree
+from protocol_lang.language.limits import MAX_ENTRIES, MAX_FILES, MAX_TOTAL_BYTES
+from protocol_lang.language.reader import Reading, read
+from protocol_lang.language.reading.openers import nearest_of
+from protocol_lang.language.tree import Words
+from protocol_lang.text import Text, Unreadable, read_text
+
+_SUFFIX = ".protocol"
+
+#: Reading is a pure function of the text; shared rooms and vocabularies are read once a process.
+_read = lru_cache(maxsize=256)(read)
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A file that was opened and read. ``packaged``: it travels with the program."""
+
+    text: Text
+    reading: Reading
+    packaged: bool
+
+    @property
+    def file(self) -> tree.File:
+        """What the file says."""
+        return self.reading.file
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """A file and everything it takes words from.
+
+    ``files``: those taken from before those that take, so the file itself is the last; each once.
+    ``findings``: what is wrong in any of them, and in how they take words from each other.
+    ``missing``: the titles that could not be opened: their names are unknown, not misspelt.
+    """
+
+    files: tuple[Opened, ...]
+    findings: tuple[Finding, ...]
+    missing: tuple[Words, ...]
+
+
+def open_file(path: Path, packaged: Path, name: str | None = None) -> Opening:
+    """Opens a file by its path; ``packaged``: the folder of the files that travel along.
+
+    Raises :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is
+    wrong with the files it takes words from is a finding at the title that asks for them.
+    """
+    return _open(read_text(path, name), path, path.parent, packaged)
+
+
+def open_text(text: Text, folder: Path | None, packaged: Path) -> Opening:
+    """The same for a text at hand, which lies in ``folder`` or nowhere."""
+    return _open(text, None, folder, packaged)
+
+
+def _open(text: Text, path: Path | None, folder: Path | None, packaged: Path) -> Opening:
+    opener = _Opener(packaged)
+    where = None if path is None else os.path.realpath(path)
+    inside = where is not None and _is_below(where, os.path.realpath(packaged))
+    opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside, where)
+    ordered = sorted(
+        {id(found): found for found in opener.findings}.values(),
+        key=lambda found: (found.place is not None, found.place, found.kind),
+    )
+    return Opening(tuple(opener.opened), tuple(ordered), tuple(opener.missing))
+
+
+def slug(title: str) -> str:
+    """The name of a file, without its ending, that is made of a title.
+
+    Letters, their marks and digits of every script stay, in small letters; all else becomes a
+    hyphen, never two in a row.
+    """
+    plain = unicodedata.normalize("NFC", title).casefold()
+    kept = (c if unicodedata.category(c)[0] in "LMN" else " " for c in plain)
+    return "-".join("".join(kept).split())
+
+
+@dataclass(slots=True)
+class _Opener:
+    packaged: Path
+    opened: list[Opened] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    missing: list[Words] = field(default_factory=list)
+    # The files on the way from the first one to this one: (real path, title).
+    way: list[tuple[str | None, str]] = field(default_factory=list)
+    done: dict[Path, str] = field(default_factory=dict)
+    by_slug: dict[str, Path] = field(default_factory=dict)
+    folders: dict[Path, Mapping[str, tuple[Path, ...]] | None] = field(default_factory=dict)
+    letters: int = 0
+    told_limit: bool = False
+
+    def visit(
+        self,
+        text: Text,
+        reading: Reading,
+        folder: Path | None,
+        shown: str,
+        packaged: bool,
+        where: str | None,
+    ) -> None:
+        """Opens what a file takes words from, then adds the file itself."""
+        title = "" if reading.file.title is None else reading.file.title.plain
+        self.way.append((where, title))
+        self.findings += reading.findings
+        for line in reading.file.header:
+            if isinstance(line, tree.TakesWords):
+                for asked in line.titles:
+                    if not self._take(asked, folder, shown, packaged):
+                        self.missing.append(asked)
+        self.opened.append(Opened(text, reading, packaged))
+        self.way.pop()
+
+    def _take(self, asked: Words, folder: Path | None, shown: str, packaged: bool) -> bool:
+        """Opens one file by its title, unless that was done before; false when it cannot be."""
+        title = asked.plain
+        if any(sign in title for sign in "/\\:") or title.startswith(".") or not slug(title):
+            return self._report("title-is-path", asked, {"title": title})
+        if self._circle(asked, None):
+            return False
+        found = self._find(asked, folder, packaged)
+        if found is None:
+            return False
+        path, root, inside = found
+        if self._circle(asked, os.path.realpath(path)):
+            return False
+        if path in self.done:
+            return True
+        known = self.by_slug.setdefault(slug(title), path)
+        name = self._shown(path, root, shown, inside)
+        if known != path:
+            facts = {"title": title, "files": f"{self.done.get(known, known.name)}, {name}"}
+            return self._report("words-found-twice", asked, facts)
+        if len(self.done) >= MAX_FILES:
+            return self._report_limit("too-many-files", asked, str(MAX_FILES))
+        try:
+            text = read_text(path, name)
+        except Unreadable as error:
+            self.done[path] = name
+            facts = {**error.facts, "title": title, "why": error.kind}
+            return self._report("words-unreadable", asked, facts)
+        self.letters += sum(len(line.encode()) + 1 for line in text.lines)
+        if self.letters > MAX_TOTAL_BYTES:
+            return self._report_limit("too-large-together", asked, f"{MAX_TOTAL_BYTES >> 20} MiB")
+        self.done[path] = name
+        reading = _read(text)
+        if not self._suits(asked, reading.file):
+            return False
+        where = os.path.realpath(path)
+        self.visit(text, reading, path.parent, os.path.dirname(name), inside, where)
+        return True
+
+    def _suits(self, asked: Words, file: tree.File) -> bool:
+        if file.title is None:
+            return True  # its first line has been reported
+        if slug(file.title.plain) != slug(asked.plain):
+            facts = {"title": asked.plain, "found": file.title.plain}
+            return self._report("title-differs", asked, facts)
+        if file.kind == "protocol":
+            return self._report("takes-from-protocol", asked, {"title": asked.plain})
+        return True
+
+    def _circle(self, asked: Words, path: str | None) -> bool:
+        """Whether the file found is on the way to itself.
+
+        Asked first without a path: a text that lies nowhere is known by its title alone.
+        """
+        for position, (where, title) in enumerate(self.way):
+            if path is None:
+                same = where is None and bool(title) and slug(title) == slug(asked.plain)
+            else:
+                same = where == path
+            if same:
+                titles = [name for _, name in self.way[position:]]
+                circle = ", ".join(f'"{name}"' for name in [*titles, titles[0]])
+                self._report("takes-words-in-circle", asked, {"circle": circle})
+                return True
+        return False
+
+    def _find(
+        self, asked: Words, folder: Path | None, packaged: bool
+    ) -> tuple[Path, Path, bool] | None:
+        """The file of a title, the folder it was looked for in, and whether it travels along."""
+        name = slug(asked.plain)
+        places = [] if folder is None or packaged else [(folder, False)]
+        near: set[str] = set()
+        for root, inside in [*places, (self.packaged, True)]:
+            index = self._index(root)
+            if index is None:
+                facts = {"folder": str(root), "limit": f"{MAX_ENTRIES:,}"}
+                self._report("folder-too-large", asked, facts)
+                return None
+            paths = index.get(name, ())
+            if len(paths) > 1:
+                files = ", ".join(sorted(str(p.relative_to(root)) for p in paths))
+                self._report("words-found-twice", asked, {"title": asked.plain, "files": files})
+                return None
+            if paths:
+                return paths[0], root, inside
+            near |= index.keys()
+        facts = {"title": asked.plain, "name": name + _SUFFIX}
+        meant = nearest_of((other, name) for other in sorted(near))
+        if meant is not None:
+            facts["meant"] = meant.replace("-", " ").capitalize()
+        self._report("words-not-found", asked, facts)
+        return None
+
+    def _index(self, root: Path) -> Mapping[str, tuple[Path, ...]] | None:
+        if root not in self.folders:
+            self.folders[root] = _files_below(root)
+        return self.folders[root]
+
+    def _shown(self, path: Path, root: Path, shown: str, inside: bool) -> str:
+        """The name that people see: as the first file was named, or from the shipped folder on."""
+        parts = path.relative_to(root).parts
+        base = root.name if inside else shown
+        return os.path.join(base, *parts) if base else os.path.join(*parts)
+
+    def _report(self, kind: str, asked: Words, facts: Mapping[str, str]) -> bool:
+        self.findings.append(Finding(kind, asked.place, facts))
+        return False
+
+    def _report_limit(self, kind: str, asked: Words, limit: str) -> bool:
+        if not self.told_limit:
+            self.told_limit = True
+            self._report(kind, asked, {"limit": limit})
+        return False
+
+
+def _files_below(root: Path) -> Mapping[str, tuple[Path, ...]] | None:
+    """The protocol files in a folder and below it by the names that titles ask for.
+
+    Links to folders are not followed, links to files only when they stay below the folder. Folders
+    whose name begins with a dot are left out. None when there is too much to look through.
+    """
+    found: dict[str, list[Path]] = {}
+    inside = os.path.realpath(root)
+    entries = 0
+    for here, folders, files in os.walk(root):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        entries += len(folders) + len(files)
+        if entries > MAX_ENTRIES:
+            return None
+        for name in files:
+            stem, suffix = os.path.splitext(name)
+            path = Path(here, name)
+            if suffix.casefold() == _SUFFIX and _stays(path, inside):
+                found.setdefault(unicodedata.normalize("NFC", stem).casefold(), []).append(path)
+    return {name: tuple(sorted(paths)) for name, paths in found.items()}
+
+
+def _stays(path: Path, inside: str) -> bool:
+    return not path.is_symlink() or _is_below(os.path.realpath(path), inside)
+
+
+def _is_below(path: str, folder: str) -> bool:
+    return Path(path).is_relative_to(folder)
