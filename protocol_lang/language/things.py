@@ -46,31 +46,14 @@ class _Traits:
         self.declared = declared
         self.told = told
         self.thing = Thing("", kind, line.place)
-        self.seen: dict[str, Place] = {}
 
     def read(self) -> Thing:
         """The record; ``has`` is read first, since other traits name its parts."""
         ordered = sorted(self.line.traits, key=lambda trait: not isinstance(trait, tree.Has))
         for trait in ordered:
-            if self._is_first(trait):
-                self._take(trait)
+            self._take(trait)
         self._check_start()
         return self.thing
-
-    def _is_first(self, trait: tree.ThingTrait) -> bool:
-        """Traits that say the same thing, or exclude each other, stand once."""
-        topic: str
-        if isinstance(trait, tree.Trait):
-            topic = "heat safe" if "heat safe" in trait.what else trait.what
-        elif isinstance(trait, tree.From | tree.LaidOut):
-            topic = "from"
-        else:
-            topic = type(trait).__name__
-        first = self.seen.setdefault(topic, trait.place)
-        if first is not trait.place and not isinstance(trait, tree.Spoiled):
-            self.told.tell("trait-twice", trait.place, others=[("first", first)])
-            return False
-        return True
 
     def _set(self, **values: object) -> None:
         self.thing = replace(self.thing, **values)  # type: ignore[arg-type]

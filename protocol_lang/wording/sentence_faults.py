@@ -1,0 +1,246 @@
+"""What is said about the sentences of steps (N40…): no reading, two readings, what a use lacks."""
+
+from __future__ import annotations
+
+from protocol_lang.wording.entry import Entry, Facts
+from protocol_lang.wording.examples import visit
+from protocol_lang.wording.plain import begin, quoted
+
+_HANDS = "  [ ] operator cleans hands\n"
+
+
+def _unknown(facts: Facts) -> str:
+    kind = facts["wanted"]
+    if kind == "person":
+        who = "nobody"
+    else:
+        who = "nothing" if kind in {"thing", "person or thing"} else f"no {kind}"
+    return f"There is {who} called {quoted(facts['name'])}."
+
+
+def _form(facts: Facts) -> str | None:
+    return f"the sentence was read as: {facts['form']}" if "form" in facts else None
+
+
+def _nearest(facts: Facts) -> str | None:
+    if "nearest" not in facts:
+        return None
+    return f"{quoted(facts['name'])} to {quoted(facts['nearest'])}"
+
+
+def _wrong_kind(facts: Facts) -> str:
+    actual, wanted = facts["actual"], facts["wanted"]
+    inside = f" in the group {quoted(facts['group'])}" if "group" in facts else ""
+    return f"{quoted(facts['name'])}{inside} is {_a(actual)}, and here stands {_a(wanted)}."
+
+
+def _a(noun: str) -> str:
+    if noun in {"staff", "eyewear", "gloves", "overgloves"}:
+        return noun
+    return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
+
+
+def _two(facts: Facts) -> str:
+    more = f" ({facts['more']} more)" if "more" in facts else ""
+    return f"one is {facts['one']}; another is {facts['other']}{more}"
+
+
+ENTRIES: tuple[Entry, ...] = (
+    Entry(
+        "unknown-name",
+        "N40",
+        _unknown,
+        "People, things, groups and waste streams are declared in the protocol, its room or its "
+        "words. A sentence calls them by those names; articles may be added or left out. Another "
+        "name is advised only where one alone is close enough to be meant.",
+        visit("  [ ] operator opens the record at keybord\n"),
+        visit(_HANDS + "  [ ] operator opens the record at keyboard\n"),
+        change=_nearest,
+        because=_form,
+    ),
+    Entry(
+        "wrong-kind",
+        "N41",
+        _wrong_kind,
+        "Each slot of a verb takes things of one kind, or people. The name is known, but what "
+        "bears it is of another kind than the verb takes.",
+        visit("  [ ] patient leans back on sensor\n"),
+        visit("  [ ] patient leans back on head rest\n"),
+        because=_form,
+    ),
+    Entry(
+        "no-number",
+        "N42",
+        lambda f: f"{quoted(f['name'])} is not a number in figures.",
+        'How long somebody waits is told in whole minutes, in figures: "operator waits 2 minutes".',
+        visit("  [ ] operator waits two minutes\n"),
+        visit("  [ ] operator waits 2 minutes\n"),
+    ),
+    Entry(
+        "verb-form",
+        "N43",
+        lambda f: f"No verb is written like this; the form closest to it is {quoted(f['form'])}.",
+        "A sentence has the words of one of the listed forms of a verb, with names in the slots. "
+        "Nothing is guessed: another ending or another small word is another form. A form can be "
+        'added in a words file with "also".',
+        visit("  [ ] operator clean hands at keyboards\n".replace(" at keyboards", " well")),
+        visit(_HANDS),
+    ),
+    Entry(
+        "verb-forms",
+        "N44",
+        lambda f: "No verb is written like this; several forms are close to it.",
+        "A sentence has the words of one of the listed forms of a verb, with names in the slots. "
+        "More than one form is equally close to this one, so none is advised.",
+        visit("  [ ] operator disinfects sensor\n"),
+        visit(_HANDS),
+        because=lambda f: "the forms are: " + "; ".join(f["forms"].split("\n")),
+    ),
+    Entry(
+        "unknown-sentence",
+        "N45",
+        lambda f: (
+            "A step begins with who does it, and no verb is written like this."
+            if "nobody" in f
+            else "No verb is written like this."
+        ),
+        "Each step is one sentence that a verb of the vocabulary understands, or begins with "
+        '"say:". A verb can be added to a words file of the clinic\'s own, or to the protocol.',
+        visit("  [ ] operator whistles a tune\n"),
+        visit(_HANDS + "  [ ] say: a word to calm the patient\n"),
+    ),
+    Entry(
+        "two-readings",
+        "N46",
+        lambda f: f"{quoted(f['text'])} can be read in two ways.",
+        "Names may contain the small words of sentences, so that words can be cut in more than one "
+        "way. Which is meant is never guessed. Quotation marks around a name hold it together; "
+        "renaming one of the things settles it for good.",
+        visit(
+            "  [ ] operator inspects cone and arm\n",
+            "things\n  cone and arm: supply",
+        ),
+        visit('  [ ] operator inspects "cone" and "arm"\n', "things\n  cone and arm: supply"),
+        because=_two,
+    ),
+    Entry(
+        "two-acts",
+        "N47",
+        lambda f: "A second act begins here; each step is one act.",
+        "One sentence is one act of a verb. What comes after stands on a line of its own, with a "
+        'box of its own and who does it; "in one go" keeps the two together.',
+        visit("  [ ] operator cleans hands and opens the record at keyboard\n"),
+        visit(_HANDS + "  [ ] operator opens the record at keyboard\n"),
+    ),
+    Entry(
+        "named-twice",
+        "N48",
+        lambda f: f"{begin(f['name'])} is named twice in this step.",
+        "A list, or a list and a group, names each thing once: done once for each, it would be "
+        "done twice for this one.",
+        visit("  [ ] operator inspects cone and tube\n"),
+        visit("  [ ] operator inspects tube\n"),
+    ),
+    Entry(
+        "open-quotation",
+        "N49",
+        lambda f: "This quotation mark opens a name that nothing closes.",
+        "A name in quotation marks ends with a second one on the same line.",
+        visit('  [ ] operator inspects "cone\n'),
+        visit('  [ ] operator inspects "cone"\n'),
+    ),
+    Entry(
+        "lane-twice",
+        "N50",
+        lambda f: f'{begin(f["name"])} has two lists under the same "side by side".',
+        "Side by side, each person has one list. What one person does is written in one of them.",
+        visit(
+            "  side by side\n    operator\n      [ ] operator cleans hands\n"
+            "    helper\n      [ ] helper cleans hands\n"
+            "    operator\n      [ ] operator looks at the image\n"
+        ),
+        visit(
+            "  side by side\n    operator\n      [ ] operator cleans hands\n"
+            "    helper\n      [ ] helper cleans hands\n"
+        ),
+    ),
+    Entry(
+        "other-lane",
+        "N51",
+        lambda f: f"{begin(f['name'])} does this step, but it stands in the list of {f['lane']}.",
+        "Side by side, each list holds the steps of the person whose name is above it.",
+        visit(
+            "  side by side\n    operator\n      [ ] helper cleans hands\n"
+            "    helper\n      [ ] helper looks at the image\n"
+        ),
+        visit(
+            "  side by side\n    operator\n      [ ] operator cleans hands\n"
+            "    helper\n      [ ] helper looks at the image\n"
+        ),
+    ),
+    Entry(
+        "product-no-level",
+        "N52",
+        lambda f: f"What {f['thing']} treats to is not told, but this step disinfects with it.",
+        'A product that disinfects has "treats to" with a level on the line that declares it, and '
+        '"stays wet" with how long.',
+        visit(
+            "  [ ] operator cleans hands\n  [ ] operator disinfects cone with a new cloth\n",
+            "things\n  cloth: wipe; has face, back; used once; goes to clinical waste",
+        ),
+        visit(_HANDS),
+    ),
+    Entry(
+        "not-laid-out",
+        "N53",
+        lambda f: f"Where {f['thing']} is laid out, and from which box, is not told.",
+        'What is laid out before the gloves go on has "laid out on" with a surface, and "from" '
+        "with a box, on the line that declares it.",
+        visit("  [ ] operator lays out sensor\n"),
+        visit(_HANDS + "  [ ] operator lays out wipe\n"),
+    ),
+    Entry(
+        "part-missing",
+        "N54",
+        lambda f: (
+            f"This step handles the {f['other']} of {f['thing']}, and no such part is declared."
+        ),
+        "The verb speaks of a part of the thing. The line that declares the thing lists its parts "
+        'after "has".',
+        visit(
+            "  [ ] operator cleans hands\n  [ ] operator adjusts visor\n",
+            "things\n  visor: eyewear; worn on eyes",
+        ),
+        visit(_HANDS),
+    ),
+    Entry(
+        "no-box",
+        "N55",
+        lambda f: f"Where {f['thing']} comes from is not told, but this step touches that.",
+        "The verb speaks of the box of the thing. The line that declares the thing names it after "
+        '"from".',
+        "",
+        "",
+    ),
+    Entry(
+        "cover-does-not-fit",
+        "N56",
+        lambda f: f"{quoted(f['other'])} is not among the covers of {f['thing']}.",
+        'Which covers go on a thing, or on parts of it, stands after "takes cover" on the line '
+        "that declares it.",
+        visit(_HANDS + "  [ ] operator covers chair arms with wrap\n"),
+        visit(_HANDS),
+    ),
+    Entry(
+        "worn-elsewhere",
+        "N57",
+        lambda f: f"No line says that {f['thing']} would be worn on the {f['other']}.",
+        'On which part of a person a cover is worn stands after "worn on" on the line that '
+        "declares it.",
+        visit(
+            _HANDS + "  [ ] operator puts on visor\n",
+            "things\n  visor: eyewear; has front, strap; worn on front",
+        ),
+        visit(_HANDS),
+    ),
+)
