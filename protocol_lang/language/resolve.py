@@ -46,13 +46,13 @@ class Resolved:
 
 
 def resolve(
-    files: Sequence[tree.File], packaged: Sequence[bool] | None = None, *, hazy: bool = False
+    files: Sequence[tree.File], sources: Sequence[Source] = (), *, hazy: bool = False
 ) -> Resolved:
     """The model of the last file, with all that the files before it declare.
 
-    ``files``: in import order, each once, a file after those that it takes words from.
-    ``packaged``: for each, whether it came with the program. ``hazy``: a file that these take words
-    from could not be read; then no name is called unknown.
+    ``files``: in import order, each once, a file after those that it takes words from. ``sources``:
+    what the protocol is to say of them. ``hazy``: a file that these take words from could not be
+    read; then no name is called unknown.
     """
     told = Told(hazy=hazy)
     root = files[-1]
@@ -94,7 +94,7 @@ def resolve(
         begins=tuple(begins),
         leaves=tuple(leaves),
         phases=phases,
-        files=_sources(files, packaged),
+        files=tuple(sources),
     )
     return Resolved(protocol, *_sorted(told, files), told.complete)
 
@@ -220,16 +220,3 @@ def _begins(line: tree.BeginsLine, reader: Reader, told: Told) -> list[Begins]:
     if isinstance(claim, tree.Wears):
         refs = reader.worn(claim, refs, covers[0], PROTOCOL)
     return [Begins(ref, covers[0], line.used, line.place) for ref in refs]
-
-
-def _sources(files: Sequence[tree.File], packaged: Sequence[bool] | None) -> tuple[Source, ...]:
-    marks = packaged if packaged is not None else [False] * len(files)
-    return tuple(
-        Source(
-            file.kind,
-            file.title.plain if file.title is not None else "",
-            file.place.file,
-            mark,
-        )
-        for file, mark in zip(files, marks, strict=True)
-    )
