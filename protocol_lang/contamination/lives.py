@@ -6,12 +6,24 @@ life has come.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from protocol_lang.contamination.kernel import NOTHING, Fit, Plan, Take
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    Effect,
+    Fit,
+    Meet,
+    Pass,
+    Plan,
+    Take,
+    Target,
+    Unfit,
+)
 from protocol_lang.contamination.marks import (
     Layout,
     Setting,
+    Token,
     pieces_retired,
     pieces_used,
     token_of,
@@ -51,9 +63,8 @@ class Lives:
         self.goals: list[UsedAgain | InUseAtEnd] = []
         plan = layout.plan
         begun = {layer.start for layer in plan.layers if layer.start != NOTHING}
-        self.starts = frozenset(
-            mark(piece, IN_USE if piece in begun else UNUSED) for piece in range(len(plan.pieces))
-        )
+        self._begun_at = {spot: piece for piece in begun for spot in plan.pieces[piece].spots}
+        self.starts = frozenset(mark(piece, UNUSED) for piece in range(len(plan.pieces)))
         ways = [
             tuple(self._way(number, setting) for setting in settings)
             for number, settings in enumerate(layout.settings)
@@ -68,6 +79,20 @@ class Lives:
     def _target(self, goal: UsedAgain | InUseAtEnd) -> int:
         self.goals.append(goal)
         return len(self.goals) - 1
+
+    def _put_to_use(self, token: Token, effect: Effect) -> Iterator[int]:
+        """The pieces that come into use: taken, fitted, or on from the start and now touched."""
+        if isinstance(effect, Fit | Take):
+            yield effect.piece
+        elif isinstance(effect, Unfit):
+            for layer in effect.layers:
+                piece = token.values[layer]
+                if piece in self._begun_at.values():
+                    yield piece
+        for target in _targets(effect):
+            for spot, leak in token.touching(target):
+                if not leak and spot in self._begun_at:
+                    yield self._begun_at[spot]
 
     def _over(self) -> Way:
         hits = {
@@ -90,7 +115,7 @@ class Lives:
                     if now == RETIRED:
                         again = self._target(UsedAgain(number, piece))
                         hits[mark(piece, start)] = (*hits.get(mark(piece, start), ()), again)
-            for piece in _begun(effect):
+            for piece in self._put_to_use(token, effect):
                 _become(life.setdefault(piece, _unchanged()), IN_USE)
             for piece in pieces_retired(token, effect):
                 if piece != NOTHING:
@@ -105,6 +130,14 @@ class Lives:
         return Way(setting.when, setting.worlds, moves, hits)
 
 
+def _targets(effect: Effect) -> tuple[Target, ...]:
+    if isinstance(effect, Meet):
+        return effect.targets
+    if isinstance(effect, Pass):
+        return effect.sources + effect.goals
+    return ()
+
+
 def _unchanged() -> dict[int, int]:
     return {UNUSED: UNUSED, IN_USE: IN_USE, RETIRED: RETIRED}
 
@@ -113,10 +146,6 @@ def _become(states: dict[int, int], life: int) -> None:
     for start, now in states.items():
         if now != RETIRED:
             states[start] = life
-
-
-def _begun(effect: object) -> tuple[int, ...]:
-    return (effect.piece,) if isinstance(effect, Fit | Take) else ()
 
 
 def may_stay_on(plan: Plan, piece: int) -> tuple[int, ...]:

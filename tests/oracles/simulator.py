@@ -280,6 +280,8 @@ class _Things:
             frozenset(self._plain_name(target) for target in treatment.targets)
             for treatment in plan.treatments
         ]
+        #: The pieces that are on a layer when a visit starts.
+        self.on_at_start = {layer.start for layer in plan.layers} - {NOTHING}
         self._known: dict[tuple[int, State], Doing] = {}
 
     def start(self) -> State:
@@ -292,7 +294,7 @@ class _Things:
             facts=sum(1 << f for f, fact in enumerate(plan.facts) if fact.start),
             wet=(DRY,) * len(plan.treatments),
             retired=0,
-            used=_bits(piece for piece in layers if piece != NOTHING),
+            used=0,
         )
 
     def do(self, act: int, state: State) -> Doing:
@@ -376,7 +378,7 @@ class _ActInCourse:
             piece = self.state.holds[hold]
             if piece == NOTHING:
                 yield NOTHING_HELD
-            elif self._retired(piece) and not isinstance(effect, RetireHeld):
+            elif self._retired(piece):
                 yield RETIRED
         match effect:
             case Fit(on, piece):
@@ -410,9 +412,9 @@ class _ActInCourse:
     def _names(self, effect: Effect) -> set[int]:
         match effect:
             case Meet(targets, _) | Wash(targets) | Treat(targets, _, _):
-                return {self._name(target) for target in targets}
+                return {spot for target in targets for spot in self._name(target)}
             case Pass(sources, goals, _):
-                return {self._name(target) for target in (*sources, *goals)}
+                return {spot for target in (*sources, *goals) for spot in self._name(target)}
             case Fit(on, _) | Unfit(on):
                 bodies = self.plan.bodies
                 return {bodies[b].spot for layer in on for b, _ in self.things.on[layer]}
@@ -421,9 +423,17 @@ class _ActInCourse:
             case _:
                 return set()
 
-    def _name(self, target: Target) -> int:
-        """The one spot that a target names, whatever is on it."""
-        return self.plan.bodies[target.body].spot if isinstance(target, Outer) else self._at(target)
+    def _name(self, target: Target) -> set[int]:
+        """The spots that a target names, whatever is on them."""
+        match target:
+            case Outer(body):
+                return {self.plan.bodies[body].spot}
+            case At(spot):
+                return {spot}
+            case Held(_, spots):
+                return {spot for _, spot in spots}
+            case CameOff():
+                return set()
 
     def _at(self, target: Target) -> int:
         """The spot that a target stands for at this moment."""
@@ -470,8 +480,11 @@ class _ActInCourse:
             case Meet(targets, amount):
                 touching = self._touching(targets)
                 self._contact(touching, touching, amount)
+                self._serve(touching)
             case Pass(sources, goals, amount):
                 self._contact(self._touching(sources), self._touching(goals), amount)
+                self._serve(self._touching(sources))
+                self._serve(self._touching(goals))
             case Fit(on, piece):
                 self._fit(on, piece)
             case Unfit(on):
@@ -518,6 +531,12 @@ class _ActInCourse:
         )
         self.moves.append(Contact(passages, tuple(dict.fromkeys(goal for _, goal, _ in passages))))
 
+    def _serve(self, touching: dict[int, bool]) -> None:
+        """What was on from the start and now touches something is used (rule 13)."""
+        for piece in self.things.on_at_start:
+            if any(touching.get(spot) is False for spot in self.plan.pieces[piece].spots):
+                self.state = self.state._replace(used=self.state.used | 1 << piece)
+
     def _through(self, target: Target, process: str | None) -> Iterator[int]:
         yield self._at(target)
         if isinstance(target, Outer) and process is not None:
@@ -533,6 +552,7 @@ class _ActInCourse:
 
     def _unfit(self, on: tuple[int, ...]) -> None:
         self.came_off = self.state.layers[on[0]]
+        self.state = self.state._replace(used=self.state.used | 1 << self.came_off)
         piece = self.plan.pieces[self.came_off]
         if piece.leaks:
             # No misstep: the piece is outermost on each of the bodies.
@@ -654,9 +674,11 @@ def _kind(plan: Plan, piece: int) -> str | None:
 
 def _left_over(plan: Plan, state: State) -> Iterator[int]:
     """Pieces used once that nobody took care of (rule 13)."""
+    begun = {layer.start for layer in plan.layers}
     for number, piece in enumerate(plan.pieces):
         used, retired = state.used >> number & 1, state.retired >> number & 1
-        if piece.single_use and used and not retired and number not in state.layers:
+        ready_for_the_next = number in state.layers and number not in begun
+        if piece.single_use and used and not retired and not ready_for_the_next:
             yield number
 
 
