@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-
 import click
 
 from protocol_lang.cli import terminal
@@ -23,9 +21,9 @@ def command(words: tuple[str, ...]) -> ExitCode:
     from protocol_lang.report.explained import Unknown, contents, find, render, subjects
 
     known = (*subjects(), *packaged_verbs())
-    width = shutil.get_terminal_size((72, 24)).columns
+    width, _, ascii_only = terminal.looks()
     if not words:
-        terminal.say(contents(known, width))
+        terminal.say(contents(known, width, ascii_only))
         return ExitCode.CLEAR
     found = find(" ".join(words), known)
     if isinstance(found, Unknown):
@@ -34,5 +32,5 @@ def command(words: tuple[str, ...]) -> ExitCode:
             f'Nothing is explained under "{terminal.visible_in_line(found.word)}".{nearest} '
             '"protocol-lang explain" lists all that is.'
         )
-    terminal.say(render(found, width))
+    terminal.say(render(found, width, ascii_only))
     return ExitCode.CLEAR

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from protocol_lang.findings import Route, Weight
-from protocol_lang.report.outcome import Coverage, Outcome
+from protocol_lang.outcome import Coverage, Outcome
 from protocol_lang.report.told import Told, ToldFile, ToldPart, tell
 from protocol_lang.text import Place
 from protocol_lang.wording import basis

@@ -11,9 +11,9 @@ from itertools import groupby
 from string import ascii_lowercase
 
 from protocol_lang.findings import Route, RouteStep, Weight
+from protocol_lang.outcome import Coverage, Outcome, Remainder, Standing
 from protocol_lang.report.letters import CLOSE, HARD_BLANK, OPEN
 from protocol_lang.report.letters import width as columns_of
-from protocol_lang.report.outcome import Coverage, Outcome, Remainder, Standing
 from protocol_lang.report.setting import Setting, Text
 from protocol_lang.report.told import Told, ToldFile, tell
 from protocol_lang.text import Place
@@ -27,6 +27,7 @@ def render(
     colour: bool = False,
     ascii_only: bool = False,
     full: bool = False,
+    closing: bool = True,
 ) -> str:
     """The report as text, without a last line feed; no line is longer than ``width`` columns.
 
@@ -37,15 +38,19 @@ def render(
     page = Setting(width, colour, ascii_only)
     files = tell(outcome)
     for told in files:
-        _file(page, told, outcome, full)
-    _closing(page, files, outcome)
+        _file(page, told, outcome)
+        if closing:
+            page.gap()
+            _coverage(page, told, full)
+    if closing:
+        _closing(page, files, outcome)
     return page.text()
 
 
 # --- One file ------------------------------------------------------------------------------------
 
 
-def _file(page: Setting, told: ToldFile, outcome: Outcome, full: bool) -> None:
+def _file(page: Setting, told: ToldFile, outcome: Outcome) -> None:
     page.gap()
     correct = [found for found in told.findings if found.finding.weight is Weight.CORRECT]
     consider = [found for found in told.findings if found.finding.weight is Weight.CONSIDER]
@@ -60,8 +65,6 @@ def _file(page: Setting, told: ToldFile, outcome: Outcome, full: bool) -> None:
         page.put("To consider", bold=True)
         for found in consider:
             _finding(page, found, told, outcome)
-    page.gap()
-    _coverage(page, told, full)
 
 
 def _verdict(told: ToldFile) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 from protocol_lang.findings import Finding, Remedy, Unchecked, Weight
-from protocol_lang.report.outcome import FileOutcome, Outcome
+from protocol_lang.outcome import FileOutcome, Outcome
 from protocol_lang.text import Place
 from protocol_lang.wording import ENTRIES, remedies
 from protocol_lang.wording.plain import listed

@@ -144,11 +144,11 @@ _ORDER = (
         "every order that is permitted. Under a verb it holds for every step with that verb.",
         visit("""
   [ ] operator opens the record at keyboard
-  [ ] operator chooses settings at control panel
+  [ ] operator works at keyboard
       only when record open
 """),
         visit("""
-  [ ] operator chooses settings at control panel
+  [ ] operator works at keyboard
       only when record open
   [ ] operator opens the record at keyboard
 """),
@@ -166,7 +166,7 @@ _ORDER = (
         visit("""
   any order
     [ ] operator opens the record at keyboard
-    [ ] operator chooses settings at control panel
+    [ ] operator works at keyboard
         only when record open
 """),
     ),
@@ -179,14 +179,14 @@ _ORDER = (
   any order
     in order
       [ ] operator opens the record at keyboard
-      [ ] operator chooses settings at control panel
+      [ ] operator works at keyboard
           only when record open
     [ ] helper cleans hands
 """),
         visit("""
   any order
     in order
-      [ ] operator chooses settings at control panel
+      [ ] operator works at keyboard
           only when record open
       [ ] operator opens the record at keyboard
     [ ] helper cleans hands
@@ -378,7 +378,10 @@ _THINGS = (
             "  [ ] operator cleans chair arms with a new wipe\n"
             "  [ ] operator throws wipe into clinical waste\n"
         ),
-        visit(_HANDS + "  [ ] operator cleans chair arms with a new wipe\n"),
+        visit(
+            _HANDS + "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into clinical waste\n"
+        ),
     ),
     Construct(
         "leaks",
@@ -428,7 +431,10 @@ _THINGS = (
         "groups",
         ("group",),
         "A name for several things. In a sentence it stands for all of them.",
-        visit(_HANDS + "  [ ] operator aims tube\n"),
+        visit(
+            _HANDS + "  [ ] operator works at working places\n",
+            "groups\n  working places: chair arms, clean half",
+        ),
         visit(_HANDS, "groups\n  switches: exposure button, light button"),
     ),
     Construct(
@@ -538,7 +544,10 @@ _VERBS = (
             "  [ ] operator cleans chair arms with a new wipe\n"
             "  [ ] operator throws wipe into clinical waste\n"
         ),
-        visit(_HANDS + "  [ ] operator cleans chair arms with a new wipe\n"),
+        visit(
+            _HANDS + "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator throws wipe into clinical waste\n"
+        ),
     ),
     Construct(
         "cover",

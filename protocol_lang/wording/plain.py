@@ -52,12 +52,12 @@ def begin(text: str) -> str:
 
 def owned(owner: str, part: str) -> str:
     """ "operator's hands", whether or not ``part`` already says whose."""
-    return part if part.startswith(f"{owner}'s ") else f"{owner}'s {part}"
+    return part if part == owner or part.startswith(f"{owner}'s ") else f"{owner}'s {part}"
 
 
-def without_owner(part: str, owner: str = "patient") -> str:
-    """ "mouth" for "the patient's mouth", "patient's mouth" or "mouth"."""
-    return part.removeprefix("the ").removeprefix(f"{owner}'s ")
+def without_owner(part: str) -> str:
+    """ "mouth" for "the next patient's mouth", "patient's mouth" or "mouth"."""
+    return part.rpartition("'s ")[2]
 
 
 def nearest_power_of_ten(n: int) -> int:

@@ -6,8 +6,8 @@ would. The facts of each kind:
 ============  ==================================================================================
 add-after     step: the one that has to wait; label: what it waits for; of: the step with that
               label; new: "yes" if the label is not there yet
-add-step      text: the step to add, or several, one a line; after: the step it follows, or none:
-              it is the first of all
+add-step      text: the lines to add, or the sentence of one step; after: the step they follow, or
+              none: they are the first of all
 clean-before  what: the thing or hands; step: the one before which it is cleaned; text, if known:
               the steps that do it
 throw-away    what; after: the last step that uses it; text, if known: the step that does it
@@ -49,15 +49,11 @@ def several(n: int) -> str:
 
 
 def _boxes(text: str) -> tuple[str, ...]:
-    """Each line as a step with its tick box; a line of a block ("in one go") stays as it is."""
-    return tuple(_box(line) for line in text.splitlines() if line.strip())
-
-
-def _box(line: str) -> str:
-    words = line.lstrip()
-    indent = line[: len(line) - len(words)]
-    block = words in ("in one go", "in order", "any order", "side by side")
-    return line if block or words.startswith("[ ]") else f"{indent}[ ] {words}"
+    """The lines as an author writes them; a sentence alone gets its tick box."""
+    lines = tuple(line for line in text.splitlines() if line.strip())
+    if any(line.lstrip().startswith("[ ]") for line in lines):
+        return lines
+    return tuple(f"[ ] {line}" for line in lines)
 
 
 def _add(text: str, where: str) -> Change:

@@ -14,7 +14,6 @@ nothing-taken             what, step
 already-thrown-away       what, step
 which-one                 what: "the first sleeve or the second"; step
 never-done                step
-impossible-world          choices: "staffing: alone"
 not-ordered               first: the step that has to come first; second; reaches: whom or what
 path-to-patient           who: the part reached; from_what: where from; first, last: steps
 world-to-patient          origin: "everyday world" or "floor, bin or drain"; part: the part reached
@@ -22,9 +21,9 @@ path-to-staff             who: the person; part
 clean-thing-reached       thing
 hands-at-end              who: the person
 claim-not-clean           what, step
-not-ready                 what; begins, ends: "covered with bag", "bare", "settings chosen"
+not-ready                 what; begins, ends: "covered with bag", "bare"; of a fact "so", "not so"
 left-over                 thing
-too-hard                  question: what was asked, no question mark; spent: the limit reached
+too-hard                  question: what was asked, no question mark; spent: the limit
 because-of-findings       which: the findings in the way (their kinds, or words for them)
 not-readable              file; why, if it is known
 next-visits               why
@@ -95,10 +94,6 @@ def _never_done(facts: Facts) -> str:
     return f"No choice leads to the step {quoted(facts['step'])}."
 
 
-def _impossible_world(facts: Facts) -> str:
-    return f"With {facts['choices']}, no order of the steps is permitted."
-
-
 def _not_ordered(facts: Facts) -> str:
     return (
         f"{quoted(facts['second'])} may come before {quoted(facts['first'])}, "
@@ -106,6 +101,7 @@ def _not_ordered(facts: Facts) -> str:
     )
 
 
+#: Each pair in one go, and each second step waits for what comes only after it.
 _CONTRADICTION = """
 {i}side by side
 {i}  operator
@@ -113,37 +109,39 @@ _CONTRADICTION = """
 {i}      in order
 {i}        [ ] save: operator works at keyboard
 {i}        [ ] operator cleans hands
-{i}            after look
+{i}            after look, rest
 {i}      in order
-{i}        [ ] settings: operator chooses settings at control panel
+{i}        [ ] tidy: operator works at clean half
 {i}        [ ] operator opens the record at keyboard
-{i}            after answer
+{i}            after look, rest
 {i}  helper
 {i}    any order
-{i}      [ ] answer: helper keeps hands still
-{i}          after save
-{i}      [ ] look: helper looks at the image
-{i}          after settings
+{i}      in order
+{i}        [ ] look: helper looks at the image
+{i}        [ ] helper cleans hands
+{i}            after save, tidy
+{i}      in order
+{i}        [ ] rest: helper keeps hands still
+{i}        [ ] helper opens the record at keyboard
+{i}            after save, tidy
 """
 
-_NO_CONTRADICTION = """
-{i}side by side
-{i}  operator
-{i}    any order
-{i}      in order
-{i}        [ ] save: operator works at keyboard
-{i}        [ ] operator cleans hands
-{i}      in order
-{i}        [ ] settings: operator chooses settings at control panel
-{i}        [ ] operator opens the record at keyboard
-{i}            after answer
-{i}  helper
-{i}    any order
-{i}      [ ] answer: helper keeps hands still
-{i}          after save
-{i}      [ ] helper looks at the image
-{i}          after settings
+_NO_CONTRADICTION = _CONTRADICTION.replace("{i}            after save, tidy\n", "")
+
+_CHANGES = """
+verb ACTOR changes COVER on SURFACE
+  meet ACTOR's hands, SURFACE
+  uncover SURFACE from COVER
+  retire what came off
+  take COVER with ACTOR's hands
+  cover SURFACE with COVER
+
+verb ACTOR smooths COVER
+  meet ACTOR's hands, COVER
 """
+
+#: A thing that the patient's hair meets, and that nobody covers.
+_PILLOW = "surfaces\n  pillow: surface\n" + GUM
 
 _ORDER = (
     Entry(
@@ -200,13 +198,13 @@ _ORDER = (
         faulty=visit("""
   any order
     [ ] operator opens the record at keyboard
-    [ ] operator chooses settings at control panel
+    [ ] operator works at keyboard
         only when record open
 """),
         good=visit("""
   any order
     [ ] record: operator opens the record at keyboard
-    [ ] operator chooses settings at control panel
+    [ ] operator works at keyboard
         only when record open
         after record
 """),
@@ -329,7 +327,7 @@ things
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
-  [ ] operator cleans used half with the same wipe
+  [ ] operator cleans clean half with the same wipe
   [ ] operator throws wipe into clinical waste
 """),
     ),
@@ -346,13 +344,13 @@ things
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
   [ ] operator throws wipe into clinical waste
-  [ ] operator cleans used half with the same wipe
+  [ ] operator cleans clean half with the same wipe
 """),
         good=visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
-  [ ] operator cleans used half with the same wipe
+  [ ] operator cleans clean half with the same wipe
   [ ] operator throws wipe into clinical waste
 """),
     ),
@@ -366,24 +364,29 @@ things
             "taken last, the step does not say which it means, and two people would read it in "
             "two ways. Fix the order of this step and the taking."
         ),
-        faulty=visit("""
+        faulty=visit(
+            """
   [ ] operator cleans hands
-  [ ] operator lays out wipe
-  [ ] operator cleans chair arms with a new wipe
+  [ ] helper cleans hands
+  [ ] operator changes bag on head rest
   side by side
     operator
-      [ ] operator cleans used half with a new wipe
+      [ ] operator changes bag on head rest
     helper
-      [ ] helper throws wipe into clinical waste
-"""),
-        good=visit("""
+      [ ] helper smooths bag
+""",
+            declared=_CHANGES,
+        ),
+        good=visit(
+            """
   [ ] operator cleans hands
-  [ ] operator lays out wipe
-  [ ] operator cleans chair arms with a new wipe
-  [ ] helper throws wipe into clinical waste
-  [ ] operator cleans used half with a new wipe
-  [ ] helper throws wipe into clinical waste
-"""),
+  [ ] helper cleans hands
+  [ ] operator changes bag on head rest
+  [ ] operator changes bag on head rest
+  [ ] helper smooths bag
+""",
+            declared=_CHANGES,
+        ),
     ),
     Entry(
         kind="never-done",
@@ -413,26 +416,8 @@ things
         ),
     ),
     Entry(
-        kind="impossible-world",
-        number="O12",
-        sentence=_impossible_world,
-        explanation=(
-            "With other choices the protocol can be followed, with these it cannot: what is fixed "
-            'about the order (the lines, "in one go", "after") contradicts itself. Nothing else '
-            "is said about these choices before this is put right."
-        ),
-        faulty=visit(
-            "  where staffing is paired\n" + _CONTRADICTION.strip("\n").format(i="    "),
-            choices=STAFFING,
-        ),
-        good=visit(
-            "  where staffing is paired\n" + _NO_CONTRADICTION.strip("\n").format(i="    "),
-            choices=STAFFING,
-        ),
-    ),
-    Entry(
         kind="not-ordered",
-        number="O13",
+        number="O12",
         sentence=_not_ordered,
         explanation=(
             "The protocol leaves the order of two steps open, and in one of the two orders soil "
@@ -441,30 +426,30 @@ things
         ),
         faulty=visit(
             """
-  [ ] patient leans back on head rest
+  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
   any order
-    [ ] operator works at head rest
+    [ ] operator works at pillow
     [ ] operator feels the gum
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=GUM,
+            declared=_PILLOW,
         ),
         good=visit(
             """
-  [ ] patient leans back on head rest
+  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
-  [ ] operator works at head rest
+  [ ] operator works at pillow
   [ ] operator feels the gum
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=GUM,
+            declared=_PILLOW,
         ),
     ),
 )
@@ -486,7 +471,8 @@ def _path_to_patient(facts: Facts) -> str:
 
 def _world_to_patient(facts: Facts) -> str:
     soil = _ORIGINS.get(facts["origin"], facts["origin"])
-    return f"{begin(soil)} can reach the patient's {without_owner(facts['part'])}."
+    part = facts["part"]
+    return f"{begin(soil)} can reach {part if without_owner(part) != part else owned('the patient', part)}."
 
 
 def _path_to_staff(facts: Facts) -> str:
@@ -508,15 +494,23 @@ def _claim_not_clean(facts: Facts) -> str:
     )
 
 
+#: How facts begin and end a visit.
+_SO = ("so", "not so")
+
+
 def _not_ready(facts: Facts) -> str:
-    return (
-        f"The room can be left not ready for the next patient: {facts['what']} is "
-        f"{facts['begins']} when a visit begins and can be {facts['ends']} when it ends."
-    )
+    what, begins, ends = facts["what"], facts["begins"], facts["ends"]
+    if begins in _SO:
+        return f"{quoted(what)} is {begins} when a visit begins and can be {ends} when it ends."
+    them = "them" if ", " in what or " and " in what else "it"
+    return f"A visit begins with {what} {begins} and can end with {them} {ends}."
 
 
 def _left_over(facts: Facts) -> str:
-    return f"{begin(facts['thing'])} is used and can still be lying there when the visit ends."
+    return (
+        f"{begin(facts['thing'])} can be left over: it is used, and not thrown away before the "
+        "visit ends."
+    )
 
 
 _CONTAMINATION = (
@@ -534,29 +528,29 @@ _CONTAMINATION = (
         ),
         faulty=visit(
             """
-  [ ] patient leans back on head rest
+  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
   [ ] operator feels the gum
-  [ ] operator works at head rest
+  [ ] operator works at pillow
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=GUM,
+            declared=_PILLOW,
         ),
         good=visit(
             """
-  [ ] patient leans back on head rest
+  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
   [ ] operator feels the gum
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
-  [ ] operator works at head rest
+  [ ] operator works at pillow
 """,
-            declared=GUM,
+            declared=_PILLOW,
         ),
     ),
     Entry(
@@ -724,7 +718,7 @@ _CONTAMINATION = (
         kind="not-ready",
         number="C07",
         sentence=_not_ready,
-        because=lambda facts: "A visit ends with the room as the next visit expects to find it.",
+        because=lambda facts: "Each visit has to leave the room as the next one expects it.",
         explanation=(
             "The protocol is followed again and again, so each visit has to leave the room as it "
             "found it: the same kinds of cover on the same things, the same lasting facts. As "
@@ -746,9 +740,11 @@ _CONTAMINATION = (
         number="C08",
         sentence=_left_over,
         explanation=(
-            "What is used once is thrown away, or goes where it is cleaned, before the visit "
-            "ends; what lies about is picked up by the next patient's hands, or taken for clean. "
-            "A cover that is still on something is not left over."
+            "What is used once serves one patient: it is thrown away, or goes where it is "
+            "cleaned, before the visit ends. What lies about is picked up by the next patient's "
+            "hands, or taken for clean. That holds for covers too: one that was touched is "
+            "changed, even if no soil can be shown to have got through; one that nobody touched "
+            "may stay on, and so may a fresh one."
         ),
         faulty=visit("""
   [ ] operator cleans hands
@@ -770,8 +766,7 @@ _CONTAMINATION = (
 
 def _too_hard(facts: Facts) -> str:
     return (
-        f"{begin(facts['question'])}: this was not decided within the limit "
-        f"that is set ({facts['spent']})."
+        f"{begin(facts['question'])}: not decided within what a check may take ({facts['spent']})."
     )
 
 
@@ -780,7 +775,7 @@ def _because_of_findings(facts: Facts) -> str:
 
 
 def _not_readable(facts: Facts) -> str:
-    why = f": {facts['why']}" if facts.get("why") else ""
+    why = f": {facts['why'].rstrip('.')}" if facts.get("why") else ""
     return f"{facts['file']} could not be read{why}."
 
 

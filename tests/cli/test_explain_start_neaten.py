@@ -189,3 +189,97 @@ def test_the_template_has_the_title_that_start_replaces_once():
 
 
 # --- neaten --------------------------------------------------------------------------------------
+
+
+NEAT = """protocol "Hands"
+  edition 1
+
+phase "Start"
+  # Before anything else.
+  [ ] operator cleans hands
+"""
+UNTIDY = NEAT.replace('"Hands"\n', '"Hands"\n\n\n').replace("  [ ]", "  [ ]   ")
+FAULTY = NEAT.replace("edition 1", "edition one")
+
+
+def test_neaten_shows_the_neat_text_and_leaves_the_file(tmp_path, capsys):
+    path = tmp_path / "a.protocol"
+    path.write_text(UNTIDY)
+    assert main(["neaten", "a.protocol"]) == ExitCode.CLEAR
+    assert capsys.readouterr().out == NEAT
+    assert path.read_text() == UNTIDY
+
+
+def test_neaten_writes_when_asked_and_says_which_files_changed(tmp_path, capsys):
+    (tmp_path / "a.protocol").write_text(UNTIDY)
+    (tmp_path / "b.protocol").write_text(NEAT)
+    (tmp_path / "c.protocol").write_bytes(NEAT.replace("\n", "\r\n").encode())
+    mode = (tmp_path / "a.protocol").stat().st_mode | 0o111
+    (tmp_path / "a.protocol").chmod(mode)
+    names = ["a.protocol", "b.protocol", "c.protocol"]
+    assert main(["neaten", *names, "--write"]) == ExitCode.CLEAR
+    assert capsys.readouterr().out.splitlines() == [
+        '"a.protocol" was changed.',
+        '"b.protocol" is neat already.',
+        '"c.protocol" was changed.',
+    ]
+    assert [(tmp_path / name).read_bytes() for name in names] == [NEAT.encode()] * 3
+    assert (tmp_path / "a.protocol").stat().st_mode == mode
+    assert sorted(path.name for path in tmp_path.iterdir()) == names
+    main(["neaten", *names, "--write"])
+    assert capsys.readouterr().out.count("is neat already") == 3
+
+
+def test_a_file_with_faults_is_left_as_it_is_and_the_faults_are_told(tmp_path, capsys):
+    (tmp_path / "a.protocol").write_text(FAULTY)
+    (tmp_path / "b.protocol").write_text(UNTIDY)
+    assert main(["neaten", "a.protocol", "b.protocol", "--write"]) == ExitCode.TO_CORRECT
+    told = capsys.readouterr()
+    assert (tmp_path / "a.protocol").read_text() == FAULTY
+    assert (tmp_path / "b.protocol").read_text() == NEAT
+    assert told.err.startswith("a.protocol: one to correct.\n")
+    assert "a.protocol:2:" in told.err
+    assert told.out == '"b.protocol" was changed.\n'
+
+
+def test_what_cannot_be_read_keeps_no_other_file_from_being_neat(tmp_path, capsys):
+    (tmp_path / "a.protocol").mkdir()
+    (tmp_path / "b.protocol").write_text(UNTIDY)
+    assert main(["neaten", "a.protocol", "b.protocol", "--write"]) == ExitCode.NOT_CARRIED_OUT
+    assert "a.protocol" in capsys.readouterr().err
+    assert (tmp_path / "b.protocol").read_text() == NEAT
+
+
+def test_neaten_writes_through_no_link(tmp_path, capsys):
+    (tmp_path / "a.protocol").write_text(UNTIDY)
+    (tmp_path / "b.protocol").symlink_to("a.protocol")
+    assert main(["neaten", "b.protocol", "--write"]) == ExitCode.NOT_CARRIED_OUT
+    assert "is a link or no file" in capsys.readouterr().err
+    assert (tmp_path / "a.protocol").read_text() == UNTIDY
+
+
+def test_a_full_disk_leaves_the_file_as_it_was(tmp_path, monkeypatch, capsys):
+    def full(_handle):
+        raise OSError(28, "No space left on device")
+
+    (tmp_path / "a.protocol").write_text(UNTIDY)
+    monkeypatch.setattr(os, "fsync", full)
+    assert main(["neaten", "a.protocol", "--write"]) == ExitCode.NOT_CARRIED_OUT
+    assert "could not be written: No space left on device." in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["a.protocol"]
+    assert (tmp_path / "a.protocol").read_text() == UNTIDY
+
+
+@pytest.mark.parametrize(
+    "path", sorted(folder("protocols").rglob("*.protocol")), ids=lambda p: p.stem
+)
+def test_shipped_files_are_neat(path, capsys):
+    assert main(["neaten", str(path)]) == ExitCode.CLEAR
+    assert capsys.readouterr().out == path.read_text("utf-8")
+
+
+def test_a_new_protocol_can_be_checked_and_has_nothing_to_correct(capsys):
+    assert main(["start", "Ours"]) == ExitCode.CLEAR
+    capsys.readouterr()
+    assert main(["check", "ours.protocol"]) == ExitCode.CLEAR, capsys.readouterr().out
+    assert "ours.protocol: nothing to correct.\n" in capsys.readouterr().out

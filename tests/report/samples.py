@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from protocol_lang.findings import Finding, Remedy, Route, RouteStep, Unchecked, Weight
-from protocol_lang.report.outcome import (
+from protocol_lang.outcome import (
     ChoiceSeen,
     Coverage,
     FileOutcome,
@@ -82,8 +82,8 @@ PATH = Finding(
     "path-to-patient",
     place("operator aims tube"),
     {
-        "who": "patient's mouth",
-        "from_what": "patient's mouth",
+        "who": "the next patient's mouth",
+        "from_what": "the patient's mouth",
         "first": "operator places holder with sensor in mouth",
         "last": "operator places holder with sensor in mouth",
     },
@@ -133,7 +133,7 @@ PATH = Finding(
         Remedy(
             "add-step",
             {
-                "text": "in one go\n  operator takes off gloves\n  operator cleans hands",
+                "text": "in one go\n  [ ] operator takes off gloves\n  [ ] operator cleans hands",
                 "after": "operator places holder with sensor in mouth",
             },
         ),
@@ -196,7 +196,7 @@ DOUBT = Finding(
     weight=Weight.CONSIDER,
 )
 
-EVERYWHERE = Finding("impossible-world", None, {"choices": "staffing: paired"})
+EVERYWHERE = Finding("no-permitted-order", None, {"steps": '"rub" and "record"'})
 
 
 def one(*findings: Finding, unchecked: tuple[Unchecked, ...] = (), **more: object) -> Outcome:
@@ -220,7 +220,7 @@ PARTLY = one(
             "too-hard",
             {
                 "question": "whether soil from the patient's mouth reaches the keyboard",
-                "spent": "200,000 steps of search",
+                "spent": "the limit of counted steps",
             },
         ),
     )

@@ -1,56 +1,54 @@
-"""The examples that ``explain`` shows do what they claim, through the whole pipeline.
-
-Left out only as long as the package has no pipeline at all; from then on they run.
-"""
+"""The examples that ``explain`` shows do what they claim, through the whole pipeline."""
 
 from __future__ import annotations
 
-from importlib.util import find_spec
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
-from protocol_lang.findings import Finding
+from protocol_lang.pipeline import check_file
 from protocol_lang.wording import ENTRIES
 from protocol_lang.wording.constructs import CONSTRUCTS
 
-needs_pipeline = pytest.mark.skipif(
-    find_spec("protocol_lang.pipeline") is None, reason="there is no pipeline yet"
-)
-
+#: Kinds with an example; others are of files that no text can show.
 SHOWN = [entry.kind for entry in ENTRIES.values() if entry.faulty]
 
-
-def found_in(text: str) -> tuple[Finding, ...]:
-    """What a check of this text finds; it must have been checked to the end if nothing is."""
-    from protocol_lang.pipeline import check_text
-
-    outcome = check_text(text, "example.protocol")
-    assert outcome.findings or not outcome.unchecked, outcome.unchecked
-    return tuple(outcome.findings)
+Found = Callable[[str], list[str]]
 
 
-@needs_pipeline
+@pytest.fixture
+def found(tmp_path: Path) -> Found:
+    """The kinds of what a check of a text finds, to the end if it finds nothing."""
+
+    def check(text: str) -> list[str]:
+        path = tmp_path / "example.protocol"
+        path.write_text(text, "utf-8")
+        outcome = check_file(path).outcome
+        assert outcome.findings or not outcome.unchecked, outcome.unchecked
+        return [finding.kind for finding in outcome.findings]
+
+    return check
+
+
 @pytest.mark.parametrize("kind", SHOWN)
-def test_the_faulty_example_has_exactly_this_finding(kind):
-    assert [finding.kind for finding in found_in(ENTRIES[kind].faulty)] == [kind]
+def test_the_faulty_example_has_exactly_this_finding(kind, found):
+    assert found(ENTRIES[kind].faulty) == [kind]
 
 
-@needs_pipeline
 @pytest.mark.parametrize("kind", [kind for kind in SHOWN if ENTRIES[kind].good])
-def test_the_good_example_has_none(kind):
-    assert [finding.kind for finding in found_in(ENTRIES[kind].good)] == []
+def test_the_good_example_has_none(kind, found):
+    assert found(ENTRIES[kind].good) == []
 
 
-@needs_pipeline
 @pytest.mark.parametrize("construct", CONSTRUCTS, ids=lambda construct: construct.name)
-def test_the_good_text_of_a_construct_has_no_finding(construct):
-    assert [finding.kind for finding in found_in(construct.good)] == []
+def test_the_good_text_of_a_construct_has_no_finding(construct, found):
+    assert found(construct.good) == []
 
 
-@needs_pipeline
 @pytest.mark.parametrize("construct", CONSTRUCTS, ids=lambda construct: construct.name)
-def test_the_faulty_text_of_a_construct_has_one(construct):
-    assert len(found_in(construct.faulty)) == 1
+def test_the_faulty_text_of_a_construct_has_one(construct, found):
+    assert len(found(construct.faulty)) == 1
 
 
 def test_only_what_no_text_can_show_has_no_example():

@@ -8,9 +8,9 @@ from functools import cache
 import pytest
 from jsonschema import Draft202012Validator
 
+from protocol_lang.outcome import Coverage, FileOutcome, OrderCount, Outcome
 from protocol_lang.report import json as report_json
 from protocol_lang.report import page
-from protocol_lang.report.outcome import Coverage, FileOutcome, OrderCount, Outcome
 from tests.report import samples
 
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from protocol_lang.findings import Finding, Route, RouteStep, Weight
+from protocol_lang.outcome import Coverage, FileOutcome, OrderCount, Outcome, Standing
 from protocol_lang.report.letters import CLOSE, OPEN, fit, width, wrap
-from protocol_lang.report.outcome import Coverage, FileOutcome, OrderCount, Outcome, Standing
 from protocol_lang.report.page import render
 from protocol_lang.report.told import in_order, tell
 from protocol_lang.text import Place
@@ -184,9 +184,9 @@ _PLACES = st.one_of(
 _FINDINGS = st.lists(
     st.builds(
         Finding,
-        kind=st.sampled_from(["left-over", "never-done", "impossible-world"]),
+        kind=st.sampled_from(["left-over", "never-done", "no-permitted-order"]),
         place=_PLACES,
-        facts=st.just({"thing": "wipe", "step": "s", "choices": "c"}),
+        facts=st.just({"thing": "wipe", "step": "s", "steps": "s"}),
         weight=st.sampled_from(Weight),
     ),
     max_size=12,

@@ -10,7 +10,7 @@ import pytest
 from protocol_lang.findings import Remedy
 from protocol_lang.wording import ENTRIES, basis, remedies, verdicts
 from protocol_lang.wording.constructs import CONSTRUCTS
-from protocol_lang.wording.plain import count, listed, owned
+from protocol_lang.wording.plain import count, listed, owned, without_owner
 
 VERDICTS = {entry.kind: entry for entry in verdicts.ENTRIES}
 
@@ -36,26 +36,28 @@ FACTS = {
     "already-thrown-away": {"what": "wipe", "step": "operator cleans cone with the same wipe"},
     "which-one": {"what": "the first sleeve or the second", "step": "helper throws sleeve away"},
     "never-done": {"step": "helper cleans hands"},
-    "impossible-world": {"choices": "staffing: alone"},
     "not-ordered": {
         "first": "operator cleans hands",
         "second": "operator puts on gloves",
         "reaches": "the patient's mouth",
     },
     "path-to-patient": {
-        "who": "patient's mouth",
-        "from_what": "patient's mouth",
+        "who": "the next patient's mouth",
+        "from_what": "the patient's mouth",
         "first": "operator places sensor in mouth",
         "last": "operator places sensor in mouth",
     },
-    "world-to-patient": {"origin": "everyday world", "part": "patient's mouth"},
+    "world-to-patient": {"origin": "everyday world", "part": "the patient's mouth"},
     "path-to-staff": {"who": "operator", "part": "eyes"},
     "clean-thing-reached": {"thing": "keyboard"},
     "hands-at-end": {"who": "operator"},
     "claim-not-clean": {"what": "operator's hands", "step": "operator aims tube"},
     "not-ready": {"what": "head rest", "begins": "covered with bag", "ends": "bare"},
     "left-over": {"thing": "wipe"},
-    "too-hard": {"question": "whether soil reaches the keyboard", "spent": "1,000 steps of search"},
+    "too-hard": {
+        "question": "whether soil reaches the keyboard",
+        "spent": "the limit of counted steps",
+    },
     "because-of-findings": {"which": "the order of the steps"},
     "not-readable": {"file": "room.protocol", "why": "it is not text"},
     "next-visits": {"why": "the head rest is left bare"},
@@ -76,7 +78,7 @@ FORBIDDEN = re.compile(
         pars(e|er|es|ed|ing) | graphs? | python | tokens? | nodes? | solvers? | vert(ex|ices) |
         syntax | strings? | exceptions? | tracebacks? | null | booleans? | invalid | illegal |
         abort(ed)? | fatal | identifiers? | literals? | regex | integers? | stack | modules? |
-        stages? | ticked | broken | passe[sd] | fail(s|ed|ure|ures)? | scenarios? | given |
+        stages? | ticked | broken | passe[sd] | fail(s|ed|ure|ures)? | scenarios? |
         warnings? | errors? | bugs? | oops | sorry | please | we | our | my | i\ | you\ should
     )\b | ! | (?-i:\bNone\b) """,
     re.IGNORECASE | re.VERBOSE,
@@ -130,7 +132,7 @@ def test_a_verdict_is_one_whole_sentence_in_the_authors_nouns(kind):
     assert not sentence.endswith("..")
     assert "  " not in sentence
     for name, value in FACTS[kind].items():
-        spoken = value.removeprefix("patient's ").removeprefix("the patient's ")
+        spoken = value.rpartition("'s ")[2]
         if name in ("person", "first", "last", "from_what") and kind != "not-ordered":
             continue
         if name == "origin":
@@ -154,10 +156,10 @@ def test_numbers_are_permanent_and_by_family():
         assert re.fullmatch(r"[A-Z]\d{2,}", entry.number)
     assert all(len(kinds) == 1 for kinds in by_number.values())
     # Published with the first edition; a number never moves to another kind.
-    assert {number: by_number[number] for number in ("O01", "O03", "O13", "C01", "C08", "U01")} == {
+    assert {number: by_number[number] for number in ("O01", "O03", "O12", "C01", "C08", "U01")} == {
         "O01": ["no-permitted-order"],
         "O03": ["claim-can-fail"],
-        "O13": ["not-ordered"],
+        "O12": ["not-ordered"],
         "C01": ["path-to-patient"],
         "C08": ["left-over"],
         "U01": ["too-hard"],
@@ -166,7 +168,7 @@ def test_numbers_are_permanent_and_by_family():
 
 def test_every_kind_explains_itself():
     for entry in ENTRIES.values():
-        assert len(entry.explanation) > 60, entry.kind
+        assert len(entry.explanation) > 40, entry.kind
         assert bool(entry.faulty) == bool(entry.good) or not entry.faulty, entry.kind
 
 
@@ -179,8 +181,18 @@ def test_saliva_and_other_soil():
     assert VERDICTS["world-to-patient"].sentence(dirt).startswith("Dirt from floor, bin or drain ")
 
 
+def test_a_visit_that_ends_otherwise_is_told_of_things_and_of_facts():
+    say = VERDICTS["not-ready"].sentence
+    several = {"what": "arm, cone", "begins": "covered with wrap", "ends": "bare"}
+    assert say(several) == (
+        "A visit begins with arm, cone covered with wrap and can end with them bare."
+    )
+    fact = {"what": "door closed", "begins": "not so", "ends": "so"}
+    assert say(fact) == '"door closed" is not so when a visit begins and can be so when it ends.'
+
+
 def test_a_step_to_add_is_written_with_its_box_and_blocks_are_not():
-    text = "in one go\n  operator takes off gloves\n  [ ] operator cleans hands"
+    text = "in one go\n  [ ] operator takes off gloves\n  [ ] operator cleans hands"
     change = remedies.said(Remedy("add-step", {"text": text, "after": "x"}))
     assert change.lines == (
         "in one go",
@@ -202,4 +214,5 @@ def test_small_turns_of_phrase():
     assert listed(["a", "b", "c"], "or") == "a, b or c"
     assert count(1, "step") == "one step"
     assert count(13, "step") == "13 steps"
+    assert without_owner("the next patient's mouth") == without_owner("mouth") == "mouth"
     assert owned("operator", "operator's hands") == "operator's hands" == owned("operator", "hands")
