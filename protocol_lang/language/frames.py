@@ -20,6 +20,9 @@ RESERVED_SLOTS = {
     "stream": "stream",
 }
 
+#: A form has at most so many words, slots among them.
+MOST_FORM_WORDS = 30
+
 #: Words in capitals before the kind of a slot.
 _SHARES = {"EACH": Share.EACH, "ALL": Share.ALL}
 OTHER = "OTHER"
@@ -75,6 +78,9 @@ def parse(form: Words, kinds: Collection[str]) -> Frame | FrameFault:
                 form.at(token.start, token.end),
                 {"form": form.plain, "sign": text[token.start : token.end]},
             )
+    if len(tokens) > MOST_FORM_WORDS:
+        facts = {"form": form.plain, "words": str(len(tokens)), "most": str(MOST_FORM_WORDS)}
+        return FrameFault("form-too-long", form.at(0, len(text)), facts)
     parts: list[str | Slot] = []
     names: dict[str, Place] = {}
     lists = 0

@@ -47,13 +47,14 @@ _UNKNOWN = 30
 _PER_WORD = 3
 _EMPTY = 45
 _MOST = 140
+_MOST_NAMES = 400
 #: A frame with all its words and no more than one name amiss needs no rival with other words.
 _ONE_SLIP = _UNKNOWN + 2 * _PER_WORD
 
 #: A stretch that may be meant as one name.
 _LONGEST_UNKNOWN = 12
 #: Longer sentences are not laid against frames word by word.
-_LONGEST = 80
+_LONGEST = 50
 _CANDIDATES = 12
 
 
@@ -71,11 +72,12 @@ def slips(sentences: Sentences, text: str) -> tuple[Slip, ...]:
     if second is not None:
         return (Slip("two-acts", *_span(text, second, len(text)), ()),)
     best: list[_Laid] = []
-    least = _MOST + 1
+    least = _MOST_NAMES + 1
+    guesses = _Guesses(spans, text)
     for full, form in _candidates(sentences, [token.word for token in tokens]):
         if least <= _ONE_SLIP and not full:
             break
-        laid = _Laying(form, spans, text).best(least)
+        laid = _Laying(form, guesses).best(least)
         if laid is None or laid.cost > least:
             continue
         best = [laid] if laid.cost < least else [*best, laid]
@@ -142,25 +144,128 @@ class _Laid:
     spoiled: bool
 
 
+#: Cost, what is wrong, and whether a spoiled name is among what is right.
 _Way = tuple[int, tuple[Slip, ...], bool]
+_NO_WAY: _Way = (1_000_000, (), False)
+_VERB_SLIPS = frozenset({"misspelt", "missing", "empty", "too-many"})
+
+
+def _cheap(way: _Way) -> tuple[int, int]:
+    return (way[0], len(way[1]))
+
+
+class _Guesses:
+    """What stretches of one sentence could be meant as; shared by all frames laid against it."""
+
+    def __init__(self, spans: Spans, text: str) -> None:
+        self.spans = spans
+        self.text = text
+        self._ones: dict[tuple[int, int, str, bool], _Way] = {}
+        self._lists: dict[tuple[int, str], dict[int, _Way]] = {}
+
+    def filled(self, at: int, stop: int, slot: Slot) -> _Way:
+        """The cheapest way in which the stretch fills the slot."""
+        if slot.share is not Share.ONE:
+            return self._list(at, stop, slot)
+        fillings = self.spans.fillings(at, stop, slot)
+        if fillings:
+            return (0, (), fillings[0][0].spoiled)
+        return self.one(at, stop, slot)
+
+    def one(self, at: int, stop: int, slot: Slot) -> _Way:
+        """What is wrong with a stretch that is to be one name."""
+        key = (at, stop, slot.kind, slot.share is Share.ONE)
+        way = self._ones.get(key)
+        if way is None:
+            way = self._ones[key] = self._one(at, stop, slot)
+        return way
+
+    def _list(self, at: int, stop: int, slot: Slot) -> _Way:
+        """The cheapest way to cut the stretch into members."""
+        key = (stop, slot.kind)
+        best = self._lists.get(key)
+        if best is None:
+            best = self._lists[key] = self._lists_to(stop, slot)
+        return best.get(at, _NO_WAY)
+
+    def _lists_to(self, stop: int, slot: Slot) -> dict[int, _Way]:
+        best: dict[int, _Way] = {}
+        for start in range(stop - 1, -1, -1):
+            ways = []
+            for end in range(start + 1, min(stop, start + _LONGEST_UNKNOWN) + 1):
+                if end == stop:
+                    tail: _Way | None = (0, (), False)
+                else:
+                    tails = [best[at] for at in self.spans.joints(end, stop) if at in best]
+                    tail = min(tails, key=_cheap) if tails else None
+                if tail is None:
+                    continue
+                names = self.spans.items(start, end, slot)
+                if names:
+                    ways.append((tail[0], tail[1], tail[2] or names[0].spoiled))
+                else:
+                    one = self.one(start, end, slot)
+                    ways.append((one[0] + tail[0], one[1] + tail[1], one[2] or tail[2]))
+            if ways:
+                best[start] = min(ways, key=_cheap)
+        return best
+
+    def _one(self, at: int, stop: int, slot: Slot) -> _Way:
+        tokens = self.spans.tokens
+        while at + 1 < stop and tokens[at].word in ARTICLES:
+            at += 1
+        start, end = tokens[at].start, tokens[stop - 1].end
+        written = " ".join(self.text[start:end].split())
+        named = self.spans.named(at, stop)
+        wanted = kind_words(slot)
+        if slot.kind == "minutes":
+            if is_number(tokens[at].word) or stop - at > 1:
+                return _NO_WAY
+            return (_WRONG_KIND, (Slip("no-number", start, end, (("name", written),)),), False)
+        if named:
+            name = named[0]
+            if name.kind == "group" and slot.share is Share.ONE:
+                slip = Slip("one-only", start, end, (("name", name.name), ("wanted", wanted)))
+                return (_ONE_ONLY, (slip,), False)
+            wrong = name
+            if name.kind == "group":
+                members = [self.spans.names.thing(member) for member in name.members]
+                wrong = next((m for m in members if m and not admits(slot, m)), name)
+            facts = [("name", wrong.name), ("actual", actual_words(wrong)), ("wanted", wanted)]
+            if wrong is not name:
+                facts.append(("group", name.name))
+            return (_WRONG_KIND, (Slip("wrong-kind", start, end, tuple(facts)),), False)
+        if slot.share is Share.ONE:
+            several = Slot(slot.name, slot.kind, Share.EACH)
+            if self.spans.fillings(at, stop, several):
+                slip = Slip("one-only", start, end, (("name", written), ("wanted", wanted)))
+                return (_ONE_ONLY, (slip,), False)
+        words = [token.word for token in tokens[at:stop]]
+        if "," in words or stop - at > _LONGEST_UNKNOWN:
+            return _NO_WAY
+        joints = words.count(AND)
+        cost = _UNKNOWN + _PER_WORD * (len(words) - 1 + 2 * joints)
+        facts = [("name", written.strip('"')), ("wanted", wanted), ("kind", slot.kind)]
+        return (cost, (Slip("unknown-name", start, end, tuple(facts)),), False)
 
 
 class _Laying:
     """One frame laid against the sentence: the cheapest way, by dynamic programming."""
 
-    def __init__(self, form: Form, spans: Spans, text: str) -> None:
+    def __init__(self, form: Form, guesses: _Guesses) -> None:
         self.form = form
-        self.spans = spans
-        self.text = text
+        self.guesses = guesses
+        self.tokens = guesses.spans.tokens
         self.parts = form.frame.parts
-        self.count = len(spans.tokens)
+        self.count = len(self.tokens)
         self.known: dict[tuple[int, int], _Way] = {}
-        self.filled: dict[tuple[int, int, str], _Way] = {}
 
     def best(self, least: int) -> _Laid | None:
         """The cheapest way, or None if it costs too much to mean anything."""
         cost, found, spoiled = self.rest(0, 0)
-        if cost > min(least, _MOST) or not self._holds_together(found):
+        names_only = all(slip.kind not in _VERB_SLIPS for slip in found)
+        most = _MOST_NAMES if names_only else _MOST
+        if cost > min(least, most) or not self._holds_together(found):
             return None
         return _Laid(cost, self.form, found, spoiled)
 
@@ -175,12 +280,12 @@ class _Laying:
         key = (part, at)
         way = self.known.get(key)
         if way is None:
-            self.known[key] = (_MOST * 10, (), False)  # no way leads back here; guards the type
-            way = self.known[key] = min(self._ways(part, at), key=lambda w: (w[0], len(w[1])))
+            self.known[key] = _NO_WAY  # no way leads back here; guards the type
+            way = self.known[key] = min(self._ways(part, at), key=_cheap)
         return way
 
     def _ways(self, part: int, at: int) -> Iterator[_Way]:
-        tokens = self.spans.tokens
+        tokens = self.tokens
         if part == len(self.parts):
             if at == self.count:
                 yield (0, (), False)
@@ -207,101 +312,24 @@ class _Laying:
         if here.share is not Share.ONE:
             furthest = self.count
         for stop in range(at + 1, furthest + 1):
-            cost, found, spoiled = self._fill(at, stop, here)
-            if cost <= _MOST:
+            cost, found, spoiled = self.guesses.filled(at, stop, here)
+            if cost <= _MOST_NAMES:
                 tail = self.rest(part + 1, stop)
                 yield (cost + tail[0], found + tail[1], spoiled or tail[2])
         yield _plus(_EMPTY, (self._slip("empty", at, at, here.name),), self.rest(part + 1, at))
 
     def _skip(self, part: int, at: int) -> _Way:
-        if self.spans.tokens[at].word in ARTICLES:
+        if self.tokens[at].word in ARTICLES:
             return self.rest(part, at + 1)
         slip = self._slip("too-many", at, at + 1, "")
         return _plus(_TOO_MANY, (slip,), self.rest(part, at + 1))
 
     def _slip(self, kind: str, start: int, stop: int, word: str) -> Slip:
-        tokens = self.spans.tokens
+        tokens = self.tokens
         if start == stop:
             first = tokens[min(start, self.count - 1)]
             return Slip(kind, first.start, first.end, (("word", word),))
         return Slip(kind, tokens[start].start, tokens[stop - 1].end, (("word", word),))
-
-    def _fill(self, at: int, stop: int, slot: Slot) -> _Way:
-        key = (at, stop, slot.name)
-        way = self.filled.get(key)
-        if way is None:
-            way = self.filled[key] = self._filled(at, stop, slot)
-        return way
-
-    def _filled(self, at: int, stop: int, slot: Slot) -> _Way:
-        fillings = self.spans.fillings(at, stop, slot)
-        if fillings:
-            return (0, (), any(name.spoiled for name in fillings[0]))
-        if slot.share is Share.ONE:
-            return self._one(at, stop, slot)
-        return self._list(at, stop, slot)
-
-    def _list(self, at: int, stop: int, slot: Slot) -> _Way:
-        """The cheapest way to cut the stretch into members."""
-        best: dict[int, _Way] = {}
-        for start in range(stop - 1, at - 1, -1):
-            ways = []
-            for end in range(start + 1, min(stop, start + _LONGEST_UNKNOWN) + 1):
-                if end == stop:
-                    tail: _Way | None = (0, (), False)
-                else:
-                    tails = [best[at] for at in self.spans.joints(end, stop) if at in best]
-                    tail = min(tails, key=lambda w: (w[0], len(w[1]))) if tails else None
-                if tail is None:
-                    continue
-                names = self.spans.items(start, end, slot)
-                if names:
-                    ways.append((tail[0], tail[1], tail[2] or names[0].spoiled))
-                else:
-                    one = self._one(start, end, slot)
-                    ways.append((one[0] + tail[0], one[1] + tail[1], one[2] or tail[2]))
-            if ways:
-                best[start] = min(ways, key=lambda w: (w[0], len(w[1])))
-        return best.get(at, (_MOST * 10, (), False))
-
-    def _one(self, at: int, stop: int, slot: Slot) -> _Way:
-        """What is wrong with a stretch that is to be one name."""
-        tokens = self.spans.tokens
-        while at + 1 < stop and tokens[at].word in ARTICLES:
-            at += 1
-        start, end = tokens[at].start, tokens[stop - 1].end
-        written = " ".join(self.text[start:end].split())
-        named = self.spans.named(at, stop)
-        wanted = kind_words(slot)
-        if slot.kind == "minutes":
-            if is_number(tokens[at].word) or stop - at > 1:
-                return (_MOST * 10, (), False)
-            return (_WRONG_KIND, (Slip("no-number", start, end, (("name", written),)),), False)
-        if named:
-            name = named[0]
-            if name.kind == "group" and slot.share is Share.ONE:
-                slip = Slip("one-only", start, end, (("name", name.name), ("wanted", wanted)))
-                return (_ONE_ONLY, (slip,), False)
-            wrong = name
-            if name.kind == "group":
-                members = [self.spans.names.thing(member) for member in name.members]
-                wrong = next((m for m in members if m and not admits(slot, m)), name)
-            facts = [("name", wrong.name), ("actual", actual_words(wrong)), ("wanted", wanted)]
-            if wrong is not name:
-                facts.append(("group", name.name))
-            return (_WRONG_KIND, (Slip("wrong-kind", start, end, tuple(facts)),), False)
-        if slot.share is Share.ONE:
-            several = Slot(slot.name, slot.kind, Share.EACH)
-            if self.spans.fillings(at, stop, several):
-                slip = Slip("one-only", start, end, (("name", written), ("wanted", wanted)))
-                return (_ONE_ONLY, (slip,), False)
-        words = [token.word for token in tokens[at:stop]]
-        if "," in words or stop - at > _LONGEST_UNKNOWN:
-            return (_MOST * 10, (), False)
-        joints = words.count(AND)
-        cost = _UNKNOWN + _PER_WORD * (len(words) - 1 + 2 * joints)
-        facts = [("name", written.strip('"')), ("wanted", wanted), ("kind", slot.kind)]
-        return (cost, (Slip("unknown-name", start, end, tuple(facts)),), False)
 
 
 def _plus(cost: int, found: tuple[Slip, ...], tail: _Way) -> _Way:
@@ -320,9 +348,8 @@ def actual_words(name: Name) -> str:
 
 def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tuple[Slip, ...]:
     """What the cheapest frames agree on."""
-    verb_slips = {"misspelt", "missing", "empty", "too-many"}
     first = best[0]
-    if any(slip.kind in verb_slips for laid in best for slip in laid.slips):
+    if any(slip.kind in _VERB_SLIPS for laid in best for slip in laid.slips):
         return () if any(laid.spoiled for laid in best) else (_form_slip(best, whole),)
     found = []
     for at, slip in enumerate(first.slips):
@@ -342,7 +369,8 @@ def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tu
             if near is not None:
                 facts["nearest"] = near
         found.append(Slip(slip.kind, slip.start, slip.end, tuple(facts.items())))
-    return tuple(found)
+    # The same name twice in one sentence is told once.
+    return tuple({(slip.kind, slip.facts): slip for slip in reversed(found)}.values())[::-1]
 
 
 def _of_kinds(names: Names, kinds: list[str]) -> Iterator[str]:

@@ -63,6 +63,7 @@ def tokens_of(text: str) -> tuple[Token, ...]:
     return tuple(found)
 
 
+@lru_cache(maxsize=8192)
 def words_of(text: str) -> tuple[str, ...]:
     """The words of a name, folded; commas count as words, quotation marks are passed over."""
     return tuple(token.word for token in tokens_of(text) if token.word)

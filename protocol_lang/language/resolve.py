@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
+from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.sections import (
     Declarations,
     gather,
@@ -125,6 +126,10 @@ def _sorted(
 
     once = {(f.kind, f.place, tuple(sorted(f.facts.items()))): f for f in told.findings}
     findings = sorted(once.values(), key=lambda f: (at(f.place), f.kind))
+    if len(findings) > MAX_FAULTS:
+        more = findings[MAX_FAULTS]
+        facts = {"limit": str(MAX_FAULTS), "more": str(len(findings) - MAX_FAULTS)}
+        findings = [*findings[:MAX_FAULTS], Finding("more-faults", more.place, facts)]
     unchecked = sorted(told.unchecked, key=lambda u: at(u.place))
     return tuple(findings), tuple(unchecked)
 

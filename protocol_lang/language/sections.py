@@ -275,32 +275,49 @@ def _duty(section: tree.Duty, declared: Declarations, told: Told) -> None:
 def _groups(lines: Sequence[tree.GroupLine], declared: Declarations, told: Told) -> None:
     """Groups of groups are spelt out; a group that holds itself is told once."""
     by_name = {name_text(line.name): line for line in lines}
-    spelt: dict[str, tuple[str, ...]] = {}
-
-    def spell(name: str, within: tuple[str, ...]) -> tuple[str, ...]:
-        if name in spelt:
-            return spelt[name]
-        members: list[str] = []
-        for words in by_name[name].members:
-            found = declared.named.look(words, told, "unknown-name", wanted="thing")
-            if found is None:
-                continue
-            if found.kind != "group":
-                inner: tuple[str, ...] = (found.name,)
-            elif found.name in (*within, name):
-                told.tell("group-circle", words.place, name=found.name)
-                continue
-            else:
-                inner = spell(found.name, (*within, name))
-            members += [member for member in inner if member not in members]
-        spelt[name] = tuple(members)
-        return spelt[name]
-
+    found: dict[str, list[Name]] = {}
     for name, line in by_name.items():
-        members = spell(name, ())
+        looked = [
+            declared.named.look(words, told, "unknown-name", wanted="thing")
+            for words in line.members
+        ]
+        found[name] = [member for member in looked if member is not None]
+    for name in _inner_first(by_name, found, told):
+        members: list[str] = []
+        for member in found[name]:
+            named = declared.named.find(member.name) or member
+            spelt = named.members if named.kind == "group" else (named.name,)
+            members += [each for each in spelt if each not in members]
+        line = by_name[name]
         if members:
-            declared.groups[name] = Group(name, members, line.name.place)
-            declared.named.put(name, Name(name, "group", members=members))
+            declared.groups[name] = Group(name, tuple(members), line.name.place)
+            declared.named.put(name, Name(name, "group", members=tuple(members)))
         else:
             told.spoil(line.name)
             declared.named.put(name, Name(name, "group", spoiled=True))
+
+
+def _inner_first(
+    by_name: Mapping[str, tree.GroupLine], found: Mapping[str, list[Name]], told: Told
+) -> list[str]:
+    """The groups, each after those that it names; where they name each other, that is told.
+
+    By a stack of our own: groups may name each other as deeply as a file has lines.
+    """
+    done: dict[str, None] = {}
+    for first in by_name:
+        way: list[str] = [first] if first not in done else []
+        while way:
+            here = way[-1]
+            inner = [m.name for m in found[here] if m.kind == "group" and m.name not in done]
+            circle = next((name for name in inner if name in way), None)
+            if circle is not None:
+                at = [name_text(words) for words in by_name[here].members].index(circle)
+                told.tell("group-circle", by_name[here].members[at].place, name=circle)
+                found[here][:] = [member for member in found[here] if member.name != circle]
+            elif inner:
+                way.append(inner[0])
+            else:
+                done[here] = None
+                way.pop()
+    return list(done)

@@ -40,6 +40,10 @@ from protocol_lang.text import Place
 _MINUTES = "waits minutes"
 _UNTIL_DRY = "waits until dry"
 
+#: How much is done to say what is amiss in sentences: words of each, squared, added up. Beyond it
+#: they are still told, without advice. A few seconds at most.
+MOST_EFFORT = 40_000
+
 
 def sentences_of(verbs: Sequence[Verb], declared: Declarations, told: Told) -> Sentences:
     """The reader of sentences; a verb goes by its place in the row, waits by a word of ours."""
@@ -64,6 +68,7 @@ class Checklist:
         self.labels: Space[str] = Space("label")
         self.title = ""
         self.count = 0
+        self.effort = 0
 
     def phases(self, nodes: Sequence[tree.Phase]) -> tuple[Phase, ...]:
         """All phases; labels of all steps are known before any ``after`` is looked up."""
@@ -239,6 +244,10 @@ class Checklist:
 
     def _tell_slips(self, words: Words) -> None:
         if self.told.hazy:
+            return
+        self.effort += len(words_of(words.text)) ** 2
+        if self.effort > MOST_EFFORT:
+            self.told.tell("unknown-sentence", words.place, text=words.plain)
             return
         found = slips(self.sentences, words.text)
         here = set(words_of(words.text))
