@@ -116,6 +116,8 @@ class _Traits:
         match trait.what:
             case "used once":
                 self._set(used_once=True)
+            case "thrown away after use":
+                self._set(thrown_after_use=True)
             case "leaks":
                 self._set(leaks=True)
             case "goes in the mouth":

@@ -748,6 +748,7 @@ class Trait(Node):
 
     what: Literal[
         "used once",
+        "thrown away after use",
         "leaks",
         "goes in the mouth",
         "heat safe",

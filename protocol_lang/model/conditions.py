@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from protocol_lang.model.refs import Ref
 from protocol_lang.text import Place
-
-if TYPE_CHECKING:
-    from protocol_lang.model.verbs import Ref
 
 
 @dataclass(frozen=True, slots=True)

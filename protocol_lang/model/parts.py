@@ -69,7 +69,8 @@ class Thing:
     ``kind``: a word the vocabulary declares (surface, item, wipe, box, bin …); a slot of a verb
     written in capitals admits the things of that kind.
     ``parts``: empty when the thing is not divided; the first part is its outside when it is a cover.
-    ``used_once``: every taking gives a new one. ``leaks``/``lets``: traits of a cover.
+    ``used_once``: every taking gives a new one. ``thrown_after_use``: the proof takes it that each one
+    is thrown away after its last use, without a step that says so. ``leaks``/``lets``: traits of a cover.
     ``worn_on``: the part of a person that it covers; ``over``: the cover on top of which it goes.
     ``takes``: covers that may be put on it, the innermost first, with the parts each covers (empty:
     the whole); ``starts_covered``: the cover on it when a visit starts.
@@ -83,6 +84,7 @@ class Thing:
     parts: tuple[ThingPart, ...] = ()
     start: Start = Start.CLEAN
     used_once: bool = False
+    thrown_after_use: bool = False
     leaks: bool = False
     lets: frozenset[str] = frozenset()
     worn_on: str | None = None

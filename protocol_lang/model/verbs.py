@@ -6,7 +6,42 @@ from dataclasses import dataclass
 from enum import Enum
 
 from protocol_lang.model.conditions import Claim
+from protocol_lang.model.refs import (
+    OfPatient,
+    OfPerson,
+    OfSlot,
+    OfThing,
+    Ref,
+    WhatCameOff,
+    WhereFrom,
+)
 from protocol_lang.text import Place
+
+
+__all__ = [
+    "CoversWith",
+    "Frame",
+    "LaysOut",
+    "Line",
+    "Meets",
+    "OfPatient",
+    "OfPerson",
+    "OfSlot",
+    "OfThing",
+    "Passes",
+    "Reduces",
+    "Ref",
+    "Retires",
+    "SetsFact",
+    "Share",
+    "Slot",
+    "Takes",
+    "Uncovers",
+    "Verb",
+    "Washes",
+    "WhatCameOff",
+    "WhereFrom",
+]
 
 
 class Share(Enum):
@@ -36,58 +71,6 @@ class Frame:
     parts: tuple[str | Slot, ...]
     text: str
     place: Place
-
-
-# --- What a line of a verb's body refers to ------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class OfSlot:
-    """What fills the slot; with ``part``, that part of it ("ACTOR's hands", "WIPE's face")."""
-
-    slot: str
-    part: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class OfThing:
-    """A thing by name, outside any slot."""
-
-    thing: str
-    part: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class OfPatient:
-    """A part of the patient ("the patient's mouth")."""
-
-    part: str
-
-
-@dataclass(frozen=True, slots=True)
-class OfPerson:
-    """A part of a person by name (only in protocols: "operator's hands").
-
-    ``part`` None: the person as such, whose fact it is.
-    """
-
-    person: str
-    part: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class WhereFrom:
-    """The box, store or surface from which it comes ("WIPE's box")."""
-
-    what: OfSlot | OfThing
-
-
-@dataclass(frozen=True, slots=True)
-class WhatCameOff:
-    """The cover that this verb has just taken off."""
-
-
-Ref = OfSlot | OfThing | OfPatient | OfPerson | WhereFrom | WhatCameOff
 
 
 # --- Lines of a verb's body, done in the order written -------------------------------------------
@@ -195,16 +178,7 @@ class SetsFact:
 
 
 Line = (
-    Meets
-    | Passes
-    | Takes
-    | LaysOut
-    | CoversWith
-    | Uncovers
-    | Washes
-    | Reduces
-    | Retires
-    | SetsFact
+    Meets | Passes | Takes | LaysOut | CoversWith | Uncovers | Washes | Reduces | Retires | SetsFact
 )
 
 

@@ -72,7 +72,8 @@ class Visit:
         self.fact = {i: fact.start for i, fact in enumerate(plan.facts)}
         self.wet: dict[int, str] = {}
         self.retired: set[int] = set()
-        self.used = {piece for piece in self.on.values() if piece != k.NOTHING}
+        self.begun = {piece for piece in self.on.values() if piece != k.NOTHING}
+        self.used: set[int] = set()
         self.off: int | None = None
         self.act = -1
         self.hits: set[tuple[Any, ...]] = set()
@@ -236,7 +237,7 @@ class Visit:
             targets = self.plan.treatments[treatment].targets
             if how == "wet" and treatment not in mine:
                 for target in targets:
-                    if self.name(target) in named:
+                    if self.name(target) & named:
                         self.wet[treatment] = "disturbed"
 
     def true(self, claim: k.Claim) -> bool:
@@ -268,7 +269,7 @@ class Visit:
                 self.uses.add((self.act, number, hold, self.hold[hold]))
             else:
                 kinds.add("nothing held")
-        if any(self.hold.get(hold) in self.retired for hold in named):
+        if any(self.hold.get(hold) in self.retired for hold in read):
             kinds.add("retired")
         if isinstance(effect, k.Fit | k.Unfit):
             held = [self.on[layer] for layer in effect.layers]
@@ -291,32 +292,43 @@ class Visit:
         if kinds:
             raise Misstep(kinds)
 
-    def name(self, target: k.Target) -> int:
-        return (
-            self.plan.bodies[target.body].spot
-            if isinstance(target, k.Outer)
-            else self.where(target)
-        )
+    def name(self, target: k.Target) -> set[int]:
+        if isinstance(target, k.Outer):
+            return {self.plan.bodies[target.body].spot}
+        if isinstance(target, k.At):
+            return {target.spot}
+        return {spot for _, spot in target.spots} if isinstance(target, k.Held) else set()
+
+    def all_names(self, targets: tuple[k.Target, ...]) -> set[int]:
+        return {spot for target in targets for spot in self.name(target)}
 
     def names(self, effect: k.Effect) -> set[int]:
         if isinstance(effect, k.Judge):
             return set()
         if isinstance(effect, k.Wet):
-            return {self.name(t) for t in self.plan.treatments[effect.treatment].targets}
+            return self.all_names(self.plan.treatments[effect.treatment].targets)
         if isinstance(effect, k.Fit | k.Unfit):
             return {body.spot for body in self.plan.bodies if set(body.layers) & set(effect.layers)}
-        return {self.name(target) for target in self.targets(effect)}
+        return self.all_names(self.targets(effect))
+
+    def serve(self, targets: tuple[k.Target, ...]) -> None:
+        """A piece that was on from the start and touches something now is used."""
+        touched = {self.where(target) for target in targets}
+        self.used |= {p for p in self.begun if touched & set(self.plan.pieces[p].spots)}
 
     def happen(self, effect: k.Effect) -> None:
         if isinstance(effect, k.Meet):
             self.bring(effect.targets, effect.targets, effect.amount is k.Amount.TRACE)
+            self.serve(effect.targets)
         elif isinstance(effect, k.Pass):
             self.bring(effect.sources, effect.goals, effect.amount is k.Amount.TRACE)
+            self.serve((*effect.sources, *effect.goals))
         elif isinstance(effect, k.Fit):
             self.used.add(effect.piece)
             for layer in effect.layers:
                 self.on[layer] = effect.piece
         elif isinstance(effect, k.Unfit):
+            self.used.add(self.on[effect.layers[0]])
             self.come_off(effect.layers)
         elif isinstance(effect, k.Take):
             self.used.add(effect.piece)
@@ -401,7 +413,7 @@ class Visit:
             if piece.single_use
             and i in self.used
             and i not in self.retired
-            and i not in self.on.values()
+            and not (i in self.on.values() and i not in self.begun)
         }
 
     def handed_on(self) -> frozenset[Note]:

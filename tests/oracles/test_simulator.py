@@ -376,14 +376,15 @@ def test_missteps() -> None:
         ((Meet((held, HAND_BODY)),), 0, NOTHING_HELD),
         ((RetireHeld(0),), 0, NOTHING_HELD),
         ((Take(0, G1), Retire(G1), Meet((held, HAND_BODY))), 2, RETIRED),
+        ((Take(0, G1), Retire(G1), RetireHeld(0)), 2, RETIRED),
         ((Retire(G1), GLOVES_ON), 1, RETIRED),
     ]
     for acts, where, kind in cases:
         outcome = simulate(in_sequence(*acts, room=two_layers))
         assert outcome.missteps == {(0, where, kind)}
         assert outcome.hits == frozenset()
-    # No missteps: retiring twice, taking off one piece from two bodies.
-    assert not simulate(in_sequence(Take(0, G1), Retire(G1), RetireHeld(0))).missteps
+    # No missteps: retiring a piece twice as itself, taking off one piece from two bodies.
+    assert not simulate(in_sequence(Take(0, G1), Retire(G1), Retire(G1))).missteps
     over_both = in_sequence(Fit((ON_HAND, ON_SENSOR), G1), Unfit((ON_HAND, ON_SENSOR)))
     assert not simulate(over_both).missteps
 

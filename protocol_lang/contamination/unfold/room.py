@@ -247,7 +247,7 @@ class Room:
                 spots[0],
                 leaks=thing.leaks,
                 lets=thing.lets,
-                single_use=thing.used_once,
+                single_use=thing.used_once and not thing.thrown_after_use,
             )
         )
         return len(self.pieces) - 1

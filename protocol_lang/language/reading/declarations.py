@@ -408,6 +408,7 @@ _FLAGS: dict[
     str,
     Literal[
         "used once",
+        "thrown away after use",
         "leaks",
         "goes in the mouth",
         "heat safe",
@@ -416,6 +417,7 @@ _FLAGS: dict[
     ],
 ] = {
     "USED_ONCE": "used once",
+    "THROWN_AWAY": "thrown away after use",
     "LEAKS": "leaks",
     "GOES_IN_THE_MOUTH": "goes in the mouth",
     "HEAT_SAFE": "heat safe",

@@ -102,6 +102,7 @@ TRAITS: Openers = {
     "everyday": "starts_as",
     "dirty": "starts_as",
     "used once": "trait",
+    "thrown away after use": "trait",
     "leaks": "trait",
     "goes in the mouth": "trait",
     "heat safe": "trait",
