@@ -26,8 +26,8 @@ def draw(graph: Graph, format: Literal["svg", "png"] = "svg") -> bytes:
 
 def placed(picture: str, format: Literal["svg", "png"] = "svg") -> bytes:
     """The bytes that the layout program makes of a text in its language."""
-    import graphviz
-    import graphviz.backend.dot_command as dot_command
+    import graphviz  # type: ignore[import-untyped]
+    import graphviz.backend.dot_command as dot_command  # type: ignore[import-untyped]
 
     dot_command.DOT_BINARY = _program()
     try:

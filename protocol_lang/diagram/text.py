@@ -120,8 +120,12 @@ def _wrapped(words: str) -> list[str]:
 
 
 def _escaped(words: str) -> str:
-    """Text inside a label: no markup, no characters that the picture's format cannot hold."""
-    return html.escape("".join(_printable(words)), quote=True)
+    """Text inside a label: no markup, no characters that the picture's format cannot hold.
+
+    The layout program replaces \\N, \\G and the like even in labels of this kind, so a backslash
+    goes in twice.
+    """
+    return html.escape("".join(_printable(words)), quote=True).replace("\\", "\\\\")
 
 
 def _printable(words: Iterable[str]) -> Iterator[str]:
