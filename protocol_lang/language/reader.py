@@ -106,7 +106,7 @@ def _header(desk: Desk, first: Raw) -> tuple[tree.HeaderLine, ...]:
         rule = desk.rule(raw, "header")
         shape = None if rule is None else desk.parse(rule, raw.words)
         node = None if shape is None else _header_line(desk, raw, shape)
-        if rule in ("edition", "in_force", "review_by", "owner"):
+        if node is not None and rule in ("edition", "in_force", "review_by", "owner"):
             if rule in said:
                 word = openers.opening(raw.words, _phrase(rule)).plain
                 desk.report(
