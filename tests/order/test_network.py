@@ -65,7 +65,7 @@ def test_a_cycle_that_only_blocks_make_names_the_block():
 def test_every_step_of_a_cycle_is_given_or_follows_from_its_block():
     """The steps that are blamed on a block do follow from it, for some event in between."""
     seen = 0
-    for seed in range(3000):
+    for seed in range(fuzz.times(800)):
         rng = random.Random(seed)
         events = rng.randint(3, 7)
         pairs = [tuple(rng.sample(range(events), 2)) for _ in range(rng.randint(2, 6))]
@@ -86,7 +86,7 @@ def test_every_step_of_a_cycle_is_given_or_follows_from_its_block():
                 one = block.members >> a & 1 and block.others >> b & 1
                 other = block.members >> b & 1 and block.others >> a & 1
                 assert one or other
-    assert seen > 300
+    assert seen > 80
 
 
 def test_further_order_is_closed_again_or_refused():
