@@ -70,7 +70,8 @@ def search(
     looking = _Search(effects, graph, meter)
     try:
         return looking.run(question)
-    except OutOfBudgetError:
+    except (OutOfBudgetError, RecursionError):
+        # The second only with a budget far above the usual one: the search recurses node by node.
         return None
     finally:
         effort.nodes += meter.spent
