@@ -23,6 +23,7 @@ from protocol_lang.chart.sheet import (
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.refs import OfSlot, OfThing
 from protocol_lang.model.steps import (
     AnyOrder,
     Doing,
@@ -34,7 +35,7 @@ from protocol_lang.model.steps import (
     Waiting,
     Where,
 )
-from protocol_lang.model.verbs import OfSlot, OfThing, Reduces, Slot
+from protocol_lang.model.verbs import Reduces, Slot
 from protocol_lang.text import Place
 
 
@@ -57,12 +58,13 @@ class Known:
 
 
 def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = None) -> Sheet:
-    """The sheet of ``protocol`` where the choices are as told; without ``known`` it is a draft.
+    """The sheet of ``protocol`` where the choices are as told.
+
+    Without ``known`` it is a draft on which nothing is known of anyone's hands.
 
     Raises ValueError when a choice of the protocol has no value in ``choices``, or one it does not
     offer.
     """
-    known = known or Known()
     for choice in protocol.choices:
         if choices.get(choice.name) not in choice.values:
             raise ValueError(
@@ -73,7 +75,9 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
         for phase in protocol.phases  # a phase may lie wholly in branches that are not chosen
     ]
     persons = _staff(protocol, [items for _, items in chosen])
-    begin = {name: known.start.get(name, Hands(HandState.NOT_CLEAN)) for name in persons}
+    coming_in = Hands(HandState.UNKNOWN if known is None else HandState.NOT_CLEAN)
+    known = known or Known()
+    begin = {name: known.start.get(name, coming_in) for name in persons}
     counter = _Counter(protocol, known, begin)
     phases = []
     for phase, items in chosen:

@@ -3,10 +3,11 @@ from datetime import date
 import pytest
 
 from protocol_lang.chart.plan import Known, holds, sheet
-from protocol_lang.chart.sheet import Checked, Draft, Group, HandState, Row, Together, rows
+from protocol_lang.chart.sheet import Checked, Draft, Group, Hands, HandState, Row, Together, rows
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, EveryWhere, NotWhere
 from protocol_lang.model.parts import Person, PersonKind, Thing
 from protocol_lang.model.protocol import Choice, Header, Protocol, Source
+from protocol_lang.model.refs import OfSlot
 from protocol_lang.model.steps import (
     AnyOrder,
     Doing,
@@ -19,7 +20,7 @@ from protocol_lang.model.steps import (
     Waiting,
     Where,
 )
-from protocol_lang.model.verbs import Frame, OfSlot, Reduces, Slot, Verb
+from protocol_lang.model.verbs import Frame, Reduces, Slot, Verb
 from protocol_lang.text import Place
 from tests.chart.samples import BARE, GLOVES, NOT_CLEAN, USED
 
@@ -142,7 +143,10 @@ def test_head():
         "Room 9",
     )
     assert made.choices == (("staffing", "alone"), ("shielding", "none"))
+    # Nobody has told anything about this protocol: a draft, and hands are not claimed to be clean.
     assert made.mark == Draft("not checked")
+    assert made.phases[0].hands_before == {"operator": Hands(HandState.UNKNOWN)}
+    assert [r.hands for r in rows(made.phases[0].items)] == [made.phases[0].hands_before]
 
 
 def test_blocks_become_groups_and_empty_ones_go():

@@ -1,0 +1,55 @@
+"""Charts of the protocols that travel with the program, read back from the page."""
+
+import itertools
+from functools import cache
+from pathlib import Path
+
+import pypdfium2  # type: ignore[import-untyped]
+import pytest
+
+from protocol_lang.chart.paper import Paper
+from protocol_lang.chart.plan import sheet
+from protocol_lang.chart.print import render
+from protocol_lang.language.load import load
+from protocol_lang.model.protocol import Protocol
+from protocol_lang.resources import folder
+from tests.chart.test_print import assert_in_order, read, steps, without_actor
+
+FILES = sorted(folder("protocols").rglob("*.protocol"))
+
+
+@cache
+def protocol(path: Path) -> Protocol | None:
+    return load(path).protocol
+
+
+def cases():
+    for path in FILES:
+        found = protocol(path)
+        if found is None:
+            continue
+        for values in itertools.product(*(choice.values for choice in found.choices)):
+            choices = {
+                choice.name: value for choice, value in zip(found.choices, values, strict=True)
+            }
+            yield pytest.param(path, choices, id=f"{path.stem}-{'-'.join(values)}")
+
+
+def test_there_are_some():
+    assert list(cases())
+
+
+@pytest.mark.parametrize(("path", "choices"), list(cases()))
+def test_all_steps_of_a_shipped_protocol_are_on_its_chart(path, choices):
+    found = protocol(path)
+    assert found is not None
+    made = sheet(found, choices)
+    assert steps(made)
+    for paper in (Paper.A3, Paper.LETTER):
+        pdf = render(made, "pdf", paper).pages[0]
+        text = " ".join(read(pdf))
+        assert_in_order(text, (without_actor(row, made) for row in steps(made)))
+        assert "DRAFT: not checked" in text  # nobody has told this sheet that it was checked
+        document = pypdfium2.PdfDocument(pdf)
+        assert all(len(page.get_textpage().get_text_range()) > 100 for page in document)
+        document.close()
