@@ -438,7 +438,7 @@ def _tell(dice: Dice, scene: _Scene, size: Size) -> _Tale:
     for _ in range(4 * target):
         if len(tale.acts) + len(tale.running) + closing >= target:
             break
-        if tale.running and dice.chance(35):
+        if tale.running and dice.chance(30):
             _end_wet_time(tale)
             continue
         if dice.chance(size.slack // 8):
@@ -718,7 +718,7 @@ def _clean(dice: Dice, tale: _Tale) -> None:
     scene = tale.scene
     targets = _different(_cleaning_target(dice, tale) for _ in range(1 + dice.chance(25)))
     effects: list[Effect] = []
-    through = PROCESS if dice.chance(25) else None
+    through = PROCESS if dice.chance(30) else None
     what = dice.weighted(((4, "both"), (3, "treat"), (2, "wash")))
     if what != "treat":
         effects.append(Wash(targets))
@@ -728,19 +728,79 @@ def _clean(dice: Dice, tale: _Tale) -> None:
     tale.tell(f"clean: {what}", _person(dice, tale), worlds, effects)
 
 
+def _steam(dice: Dice, tale: _Tale) -> None:
+    """Something is soiled, washed, covered, and treated through the cover (rule 8)."""
+    scene = tale.scene
+    choices = [
+        (layer, piece, worlds)
+        for layer, piece, worlds in _can_fit(tale)
+        if scene.pieces[piece].lets or dice.chance(10)
+    ]
+    if not choices:
+        return
+    layer, piece, worlds = dice.pick(choices)
+    person = _person(dice, tale)
+    inside = At(_body_of(scene, layer).spot)
+    if dice.chance(60):
+        tale.tell("soil", person, scene.everywhere, [Pass((Outer(scene.mouth),), (inside,))])
+    effects: list[Effect] = [Fit((layer,), piece)]
+    if dice.chance(85):
+        effects.insert(0, Wash((inside,)))
+    tale.tell("pack", person, worlds, effects)
+    body = next(n for n, body in enumerate(scene.bodies) if layer in body.layers)
+    process = PROCESS if dice.chance(80) else None
+    effects = [Treat((Outer(body),), dice.below(len(scene.levels)), process)]
+    if dice.chance(70):
+        effects += [Unfit((layer,)), RetireCameOff()]
+    tale.tell("steam", person, worlds, effects)
+    if dice.chance(70):
+        first = len(tale.acts) - 2
+        tale.firm.add((first, first + 1))
+
+
+def _rub(dice: Dice, tale: _Tale) -> None:
+    """A brush soils a hand, and a treatment follows, whatever it acts on."""
+    scene = tale.scene
+    hand = At(scene.bodies[dice.pick(scene.hands)].spot)
+    soiled = Pass((_target(dice, tale, 0),), (hand,), Amount.TRACE)
+    treat = Treat((hand,), dice.below(len(scene.levels)))
+    person = _person(dice, tale)
+    if dice.chance(50):
+        tale.tell("rub", person, _some_worlds(dice, scene.everywhere), [soiled, treat])
+    else:
+        tale.tell("brush", person, scene.everywhere, [soiled])
+        tale.tell("rub", person, _some_worlds(dice, scene.everywhere), [treat])
+        tale.firm.add((len(tale.acts) - 2, len(tale.acts) - 1))
+
+
+def _mop(dice: Dice, tale: _Tale) -> None:
+    """A source, mostly one that never runs out, is cleaned and then touched."""
+    scene = tale.scene
+    spot = At(dice.pick(scene.sources).spot)
+    effects: list[Effect] = [Wash((spot,)), Treat((spot,), dice.below(len(scene.levels)))]
+    person = _person(dice, tale)
+    tale.tell("mop", person, _some_worlds(dice, scene.everywhere), effects)
+    goal = Outer(scene.mouth) if dice.chance(30) else _target(dice, tale, person)
+    tale.tell("carry", person, scene.everywhere, [Pass((spot,), (goal,))])
+    tale.firm.add((len(tale.acts) - 2, len(tale.acts) - 1))
+
+
 def _begin_wet_time(dice: Dice, tale: _Tale) -> None:
     scene = tale.scene
     targets: list[Outer | At] = []
     for _ in range(1 + dice.chance(25)):
         body = dice.pick([*scene.touchable[1:], *scene.hands])
-        target = At(scene.bodies[body].spot) if dice.chance(20) else Outer(body)
+        target: Outer | At = At(scene.bodies[body].spot) if dice.chance(20) else Outer(body)
+        if tale.running and dice.chance(40):
+            # On something that is wet already.
+            target = dice.pick(tale.treatments[tale.running[0][0]].targets)
         if target not in targets:
             targets.append(target)
     number = len(tale.treatments)
     tale.treatments.append(Treatment(tuple(targets), dice.below(len(scene.levels))))
     worlds = _some_worlds(dice, scene.everywhere)
     effects: list[Effect] = [Wet(number)]
-    if dice.chance(70):
+    if dice.chance(50):
         effects.insert(0, Wash(tuple(targets)))
     if dice.chance(20):
         effects.append(Meet((Outer(dice.pick(scene.hands)), targets[0])))
@@ -851,9 +911,12 @@ def _set_fact(dice: Dice, tale: _Tale) -> None:
 def _judge(dice: Dice, tale: _Tale) -> None:
     scene = tale.scene
     person = _person(dice, tale)
-    targets = _different(_target(dice, tale, person) for _ in range(1 + dice.chance(30)))
+    soiled = [At(source.spot) for source in scene.sources[1:]] if dice.chance(20) else []
+    targets = _different(
+        [*soiled, *(_target(dice, tale, person) for _ in range(1 + dice.chance(30)))]
+    )
     # Judgements are numbered after every other claim; `_claim` moves them there.
-    judge = Judge(len(tale.judgements), targets, dice.chance(40), dice.chance(55))
+    judge = Judge(len(tale.judgements), targets, dice.chance(40), dice.chance(65))
     tale.judgements.append(judge)
     effects: list[Effect] = [judge]
     if dice.chance(40):
@@ -875,7 +938,7 @@ def _slip(dice: Dice, tale: _Tale) -> None:
         for depth, layer in enumerate(body.layers)
         if any(now.layers[out] != NOTHING for out in body.layers[depth + 1 :])
     ]
-    kind = dice.pick(("retire", "fit", "off", "off", "under", "fit under", "hold", "hold"))
+    kind = dice.pick(("retire", "fit", "off", "off", "off", "under", "fit under", "hold"))
     if kind == "off" and covered:
         effect = Unfit(tuple(sorted(dice.some(covered, 2, 2))))
     elif kind == "under" and under:
@@ -903,7 +966,10 @@ _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
     (4, _two_episodes),
     (3, _relay),
     (14, _clean),
-    (10, _begin_wet_time),
+    (3, _steam),
+    (3, _rub),
+    (3, _mop),
+    (12, _begin_wet_time),
     (26, _tool),
     (4, _splash),
     (3, _throw_away),
@@ -931,7 +997,7 @@ def _close(dice: Dice, tale: _Tale, target: int) -> None:
             elif len(tale.acts) < target or dice.chance(80):
                 tale.tell("make ready", _person(dice, tale), worlds, effects)
         for number, fact in enumerate(scene.facts):
-            if dice.chance(20):
+            if dice.chance(30):
                 continue
             if fact.lasting and any(now.facts[number] != fact.start for now in tale.now):
                 last.append(SetFact(number, fact.start))
@@ -1062,7 +1128,7 @@ def _loosen(dice: Dice, tale: _Tale, size: Size) -> tuple[Order, tuple[Togethern
         pairs -= later
     pairs |= must | tale.firm | _wet_pairs(acts) | {(a, last) for a in range(last)}
     together = tuple(_in_one_go(dice, tale, group) for group in groups)
-    if last > 2 and dice.chance(5):
+    if last > 2 and dice.chance(8):
         # A group that may not be possible at all.
         members = dice.some(range(last), 2, 3)
         others = [a for a in range(last) if a not in members]

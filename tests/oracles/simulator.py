@@ -206,7 +206,7 @@ class State(NamedTuple):
     """All that is the case at a moment of a visit, but for soil.
 
     ``layers``, ``holds``: piece or NOTHING. ``facts``, ``retired``, ``used``: bits; ``used``
-    are the pieces that this visit took or fitted, or had on a layer at its start.
+    are the pieces used once that this visit has used (rule 13).
     """
 
     layers: tuple[int, ...]
@@ -490,9 +490,8 @@ class _ActInCourse:
             case Unfit(on):
                 self._unfit(on)
             case Take(hold, piece):
-                holds = _with(self.state.holds, (hold,), piece)
-                used = self.state.used | 1 << piece
-                self.state = self.state._replace(holds=holds, used=used)
+                self._use(piece)
+                self.state = self.state._replace(holds=_with(self.state.holds, (hold,), piece))
             case Wash(targets):
                 self.moves.append(Washed(self._spots(targets)))
             case Treat(targets, level, through):
@@ -535,7 +534,11 @@ class _ActInCourse:
         """What was on from the start and now touches something is used (rule 13)."""
         for piece in self.things.on_at_start:
             if any(touching.get(spot) is False for spot in self.plan.pieces[piece].spots):
-                self.state = self.state._replace(used=self.state.used | 1 << piece)
+                self._use(piece)
+
+    def _use(self, piece: int) -> None:
+        if self.plan.pieces[piece].single_use:
+            self.state = self.state._replace(used=self.state.used | 1 << piece)
 
     def _through(self, target: Target, process: str | None) -> Iterator[int]:
         yield self._at(target)
@@ -547,12 +550,12 @@ class _ActInCourse:
                 yield under
 
     def _fit(self, on: tuple[int, ...], piece: int) -> None:
-        layers = _with(self.state.layers, on, piece)
-        self.state = self.state._replace(layers=layers, used=self.state.used | 1 << piece)
+        self._use(piece)
+        self.state = self.state._replace(layers=_with(self.state.layers, on, piece))
 
     def _unfit(self, on: tuple[int, ...]) -> None:
         self.came_off = self.state.layers[on[0]]
-        self.state = self.state._replace(used=self.state.used | 1 << self.came_off)
+        self._use(self.came_off)
         piece = self.plan.pieces[self.came_off]
         if piece.leaks:
             # No misstep: the piece is outermost on each of the bodies.
