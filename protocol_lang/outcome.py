@@ -76,6 +76,7 @@ class Coverage:
     when they were not counted. ``any_number_of_visits``: visits were followed one after another
     without end; else one visit only. ``visits_apart``: a visit is taken to end before the next
     begins. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to leak.
+    ``thrown_away``: things taken to be thrown away after use, without a step that says so.
     ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
     protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
     """
@@ -89,6 +90,7 @@ class Coverage:
     visits_apart: bool = True
     starts: tuple[tuple[str, str], ...] = ()
     leaking: tuple[str, ...] = ()
+    thrown_away: tuple[str, ...] = ()
     remainder: tuple[Remainder, ...] = ()
     without_contact: tuple[Line, ...] = ()
     own_verbs: tuple[Line, ...] = ()

@@ -164,6 +164,7 @@ def _coverage(coverage: Coverage) -> Data:
         "visits apart": coverage.visits_apart,
         "starts": [{"thing": thing, "state": state} for thing, state in coverage.starts],
         "leaking": list(coverage.leaking),
+        "thrown away": list(coverage.thrown_away),
         "remainder": [
             {
                 "level": rest.level,

@@ -48,7 +48,8 @@ def _width(character: str) -> int:
 def wrap(text: str, columns: int) -> list[str]:
     """``text`` in lines of at most ``columns`` (at least 2), ended at blanks where that can be.
 
-    A word too long for a line is cut: after a slash, a hyphen or a full stop, else anywhere.
+    A word too long for a line is cut: after a slash, else after a hyphen or a full stop, else
+    anywhere.
     """
     lines: list[str] = []
     line = ""
@@ -73,12 +74,14 @@ def _words(text: str, columns: int) -> Iterator[str]:
 
 def _cut(word: str, columns: int) -> int:
     taken = 0
-    good = hard = 0
+    best = good = hard = 0
     for at, character in enumerate(word, start=1):
         taken += _width(character)
         if taken > columns:
             break
         hard = at
-        if character in "/\\-.":
+        if character in "/\\":
+            best = at
+        elif character in "-.":
             good = at
-    return good or hard
+    return best or good or hard

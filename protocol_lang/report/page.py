@@ -6,6 +6,7 @@ that are words. Colour (bold, reverse) only repeats what the words and brackets 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import groupby
 from string import ascii_lowercase
@@ -87,7 +88,7 @@ def _finding(page: Setting, told: Told, file: ToldFile, outcome: Outcome) -> Non
     page.row("text", _quote(page, finding.place, outcome))
     for role, place in finding.others:
         page.row("also", _also(page, role, place, finding.place, outcome))
-    if finding.route is not None:
+    if finding.route is not None and not _says_nothing_new(finding.route, finding.place):
         page.row("route", _route(finding.route, finding.place, file.outcome.file))
     page.row("because", [told.because] if told.because else [])
     page.row("change", _change(told))
@@ -134,17 +135,36 @@ def _route(route: Route, main: Place | None, file: str) -> list[str]:
     """A timetable: visits, and under each its steps with their lines and what travels."""
     home = main.file if main else file
     lines: list[str] = []
-    if route.choices:
-        lines.append("with " + listed(f"{name}: {value}" for name, value in route.choices))
+    throughout, of_visit = _choices(route)
+    if throughout:
+        lines.append("with " + listed(throughout))
     visits = {step.visit for step in route.steps}
     for visit, steps in groupby(route.steps, key=lambda step: step.visit):
-        if len(visits) > 1:
-            lines.append(f"visit {visit}")
+        if len(visits) > 1 or visit in of_visit:
+            lines.append(", ".join([f"visit {visit}", *of_visit.get(visit, [])]))
         for step in steps:
             lines.extend(_stop(step, home))
     if route.classes:
         lines.append(f"Germs that get through: {listed(route.classes)}.")
     return lines
+
+
+def _choices(route: Route) -> tuple[list[str], dict[int, list[str]]]:
+    """The choices that hold throughout, and those of single visits ("staffing (visit 2)")."""
+    throughout: list[str] = []
+    of_visit: dict[int, list[str]] = {}
+    for name, value in route.choices:
+        named = re.fullmatch(r"(.+) \(visit (\d+)\)", name)
+        if named:
+            of_visit.setdefault(int(named[2]), []).append(f"{named[1]}: {value}")
+        else:
+            throughout.append(f"{name}: {value}")
+    return throughout, of_visit
+
+
+def _says_nothing_new(route: Route, main: Place | None) -> bool:
+    """Whether the route is only the step that the finding is about."""
+    return all(step.place == main and not step.moves for step in route.steps)
 
 
 def _stop(step: RouteStep, home: str) -> list[str]:
@@ -210,8 +230,12 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.files_short(others))
     if coverage.leaking:
         parts.append(basis.leaking(coverage.leaking))
+    if coverage.thrown_away:
+        parts.append(basis.thrown_away(coverage.thrown_away))
     if coverage.remainder:
-        things = dict.fromkeys(rest.thing for rest in coverage.remainder)
+        things = dict.fromkeys(
+            thing for rest in coverage.remainder for thing in rest.thing.split(", ")
+        )
         parts.append(basis.remainder_short(list(things)))
     if coverage.without_contact:
         parts.append(basis.without_contact(len(coverage.without_contact)))
@@ -239,6 +263,7 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
     part("What was read:", basis.files(_read(coverage)))
     part("How things are when a visit starts:", basis.starts(coverage.starts))
     part("Covers:", [basis.leaking(coverage.leaking)] if coverage.leaking else [])
+    part("Waste:", [basis.thrown_away(coverage.thrown_away)] if coverage.thrown_away else [])
     part("What may remain:", _remainders(coverage.remainder))
     part(
         begin(basis.without_contact(len(coverage.without_contact))) + ":",
@@ -261,7 +286,8 @@ def _remainders(remainder: Sequence[Remainder]) -> list[str]:
     """One line for all things that share level, classes and source."""
     groups: dict[tuple[str, tuple[str, ...], str | None], list[str]] = {}
     for rest in remainder:
-        groups.setdefault((rest.level, rest.classes, rest.source), []).append(rest.thing)
+        things = groups.setdefault((rest.level, rest.classes, rest.source), [])
+        things.extend(rest.thing.split(", "))
     return [
         basis.remainder(level, things, classes, source)
         for (level, classes, source), things in groups.items()

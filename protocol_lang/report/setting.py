@@ -73,6 +73,14 @@ class Setting:
             body_only = body.lstrip(" ")
             # One of a list: where it runs on must not look like the next.
             hang = 2 if body != body_only or (margin is not None and len(texts) > 1) else 0
+            # One long word, such as the path of a file, stays whole if the margin makes it fit.
+            taken = width(self._safe(body))
+            if " " not in body and column + taken > self.columns >= indent + 2 + taken:
+                if lead:
+                    self._lines.append(lead)
+                    lead = ""
+                self.put(body, " " * (indent + 2))
+                continue
             if lead and width(lead) >= column:
                 self._lines.append(lead)
                 lead = ""

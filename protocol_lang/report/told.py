@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from protocol_lang.findings import Finding, Remedy, Unchecked, Weight
 from protocol_lang.outcome import FileOutcome, Outcome
@@ -11,6 +11,9 @@ from protocol_lang.text import Place
 from protocol_lang.wording import ENTRIES, remedies
 from protocol_lang.wording.plain import listed
 from protocol_lang.wording.remedies import Change
+
+#: The role of a place at which the same was found again.
+HERE_TOO = "here too"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,8 @@ def in_order(findings: Sequence[Finding], file: str) -> list[Finding]:
     """The total order: to correct before to consider, then by place, then by kind and facts.
 
     What has no place concerns the whole file and comes first; places in ``file`` itself come before
-    places in the files that it reads. Equal findings are one.
+    places in the files that it reads. Equal findings are one; findings that say the same of several
+    places are one, which names the other places.
     """
 
     def key(finding: Finding) -> tuple[object, ...]:
@@ -77,16 +81,30 @@ def in_order(findings: Sequence[Finding], file: str) -> list[Finding]:
             finding.context or "",
         )
 
-    first: dict[Hashable, Finding] = {}
+    alike: dict[Hashable, list[Finding]] = {}
     for finding in sorted(findings, key=key):
-        first.setdefault(_identity(finding), finding)
-    return list(first.values())
+        alike.setdefault(_says(finding), []).append(finding)
+    return [_one(group) for group in alike.values()]
 
 
 def _where(place: Place | None, file: str) -> tuple[object, ...]:
     if place is None:
         return (0,)
     return (1, place.file != file, place.file, place.line, place.column, place.end)
+
+
+def _says(finding: Finding) -> Hashable:
+    """What a finding says, wherever it is: the same sentence and the same changes."""
+    changes = tuple((remedy.kind, frozenset(remedy.facts.items())) for remedy in finding.remedies)
+    return (finding.kind, frozenset(finding.facts.items()), changes)
+
+
+def _one(alike: Sequence[Finding]) -> Finding:
+    """One finding for several that say the same: the first, with the places of the others."""
+    first, *others = alike
+    known = {first.place, *(place for _, place in first.others)}
+    places = dict.fromkeys(one.place for one in others if one.place and one.place not in known)
+    return replace(first, others=(*first.others, *((HERE_TOO, place) for place in places)))
 
 
 def _identity(finding: Finding) -> Hashable:

@@ -76,7 +76,8 @@ def combinations(
         ]
     if n == 1:
         return [f"the one combination of {names}"]
-    return [f"all {number(n)} combinations of {names}"]
+    every = "both" if n == 2 else f"all {number(n)}"
+    return [f"{every} combinations of {names}"]
 
 
 def orders(n: int, exact: bool) -> str:
@@ -118,6 +119,12 @@ def starts(pairs: Iterable[tuple[str, str]]) -> list[str]:
 def leaking(covers: Sequence[str]) -> str:
     """Covers that are taken to leak."""
     return f"{listed(covers)} {'is' if len(covers) == 1 else 'are'} taken to leak"
+
+
+def thrown_away(things: Sequence[str]) -> str:
+    """Things that need no step to be thrown away."""
+    is_or_are = "is" if len(things) == 1 else "are"
+    return f"{listed(things)} {is_or_are} taken to be thrown away after use"
 
 
 def remainder(level: str, things: Sequence[str], classes: Sequence[str], source: str | None) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from protocol_lang.wording.examples import GLOVES_OFF, GLOVES_ON, GUM, STAFFING, steps, visit
+from protocol_lang.wording.examples import GLOVES_OFF, GLOVES_ON, GUM, STAFFING, TOWEL, steps, visit
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,10 +369,11 @@ _THINGS = (
     ),
     Construct(
         "used once",
-        ("from", "laid out on", "goes to"),
+        ("thrown away after use", "from", "laid out on", "goes to"),
         'Of a thing that is "used once" every taking gives a new one, "from" the box or store '
         'that is named, or from the surface on which it was "laid out". It "goes to" a waste '
-        'stream. The name of such a thing means the one last taken; "a new wipe" takes a new one.',
+        'stream. The name of such a thing means the one last taken; "a new wipe" takes a new one. '
+        'What is "thrown away after use" is taken to be, without a step that says so.',
         visit(
             _HANDS + "  [ ] operator lays out wipe\n"
             "  [ ] operator cleans chair arms with a new wipe\n"
@@ -575,14 +576,11 @@ _VERBS = (
         'In a verb: the thing is thrown away, or leaves for good; with "into", where to. "what '
         'came off" is the cover that the verb has just taken off.',
         visit(
-            _HANDS + "  [ ] operator lays out wipe\n"
-            "  [ ] operator cleans chair arms with a new wipe\n"
-            "  [ ] operator throws wipe into clinical waste\n"
+            _HANDS + "  [ ] operator cleans chair arms with a new towel\n"
+            "  [ ] operator throws towel into clinical waste\n",
+            TOWEL,
         ),
-        visit(
-            _HANDS + "  [ ] operator lays out wipe\n"
-            "  [ ] operator cleans chair arms with a new wipe\n"
-        ),
+        visit(_HANDS + "  [ ] operator cleans chair arms with a new towel\n", TOWEL),
     ),
     Construct(
         "no contact",

@@ -24,6 +24,12 @@ verb ACTOR feels the gum
   meet ACTOR's hands, the patient's mouth
 """
 
+#: Something used once that nobody takes to be thrown away unless a step says so.
+TOWEL = """
+things
+  towel: wipe; has face, back; used once; from wipe tub
+"""
+
 STAFFING = """
 choices, each visit
   staffing: alone, paired

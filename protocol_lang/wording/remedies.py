@@ -1,7 +1,8 @@
 """How the changes are said that the engine has tried and found to work.
 
 Each is one sentence and, where something is to be written, the lines to write, as an author
-would. The facts of each kind:
+would. The place of a remedy is that of the step beside which something is written. The facts of
+each kind:
 
 ============  ==================================================================================
 add-after     step: the one that has to wait; label: what it waits for; of: the step with that
@@ -22,6 +23,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from protocol_lang.findings import Remedy
+from protocol_lang.text import Place
 from protocol_lang.wording.entry import Facts
 from protocol_lang.wording.plain import count, quoted
 
@@ -36,7 +38,7 @@ class Change:
 
 def said(remedy: Remedy) -> Change:
     """The words for a remedy. Raises KeyError for a kind that has none."""
-    return _SAID[remedy.kind](remedy.facts)
+    return _SAID[remedy.kind](remedy.facts, remedy.place)
 
 
 #: What is said above the one change that is known.
@@ -56,13 +58,21 @@ def _boxes(text: str) -> tuple[str, ...]:
     return tuple(f"[ ] {line}" for line in lines)
 
 
-def _add(text: str, where: str) -> Change:
-    lines = _boxes(text)
-    return Change(f"{where} add {'this step' if len(lines) == 1 else 'these lines'}:", lines)
+def _step(text: str, place: Place | None) -> str:
+    """A step by its words and, since several may have the same words, its line."""
+    return f"{quoted(text)} (line {place.line})" if place else quoted(text)
 
 
-def _add_after(facts: Facts) -> Change:
-    under = f"under {quoted(facts['step'])} add this line"
+def _add(where: str, facts: Facts, otherwise: str) -> Change:
+    """Lines to add, or where these are not known, what they are to do."""
+    if not facts.get("text"):
+        return Change(f"{where}, {otherwise}.")
+    lines = _boxes(facts["text"])
+    return Change(f"{where} add {'this line' if len(lines) == 1 else 'these lines'}:", lines)
+
+
+def _add_after(facts: Facts, place: Place | None) -> Change:
+    under = f"under {_step(facts['step'], place)} add this line"
     if facts.get("new"):
         return Change(
             f"{under}, and give {quoted(facts['of'])} its label:",
@@ -73,33 +83,26 @@ def _add_after(facts: Facts) -> Change:
     )
 
 
-def _add_step(facts: Facts) -> Change:
+def _add_step(facts: Facts, place: Place | None) -> Change:
     after = facts.get("after")
-    return _add(facts["text"], f"after {quoted(after)}" if after else "before the first step")
+    where = f"after {_step(after, place)}" if after else "before the first step"
+    return _add(where, facts, "a step is to be added")
 
 
-def _clean_before(facts: Facts) -> Change:
-    where = f"before {quoted(facts['step'])}"
-    if facts.get("text"):
-        return _add(facts["text"], where)
-    return Change(f"{where}, clean {facts['what']}.")
+def _clean_before(facts: Facts, place: Place | None) -> Change:
+    return _add(f"before {_step(facts['step'], place)}", facts, f"clean {facts['what']}")
 
 
-def _throw_away(facts: Facts) -> Change:
-    where = f"after {quoted(facts['after'])}"
-    if facts.get("text"):
-        return _add(facts["text"], where)
-    return Change(f"{where}, throw away {facts['what']}.")
+def _throw_away(facts: Facts, place: Place | None) -> Change:
+    return _add(f"after {_step(facts['after'], place)}", facts, f"throw away {facts['what']}")
 
 
-def _add_cover(facts: Facts) -> Change:
-    where = f"before {quoted(facts['before'])}"
-    if facts.get("text"):
-        return _add(facts["text"], where)
-    return Change(f"{where}, put {facts['cover']} on {facts['what']}.")
+def _add_cover(facts: Facts, place: Place | None) -> Change:
+    put = f"put {facts['cover']} on {facts['what']}"
+    return _add(f"before {_step(facts['before'], place)}", facts, put)
 
 
-_SAID: Mapping[str, Callable[[Facts], Change]] = {
+_SAID: Mapping[str, Callable[[Facts, Place | None], Change]] = {
     "add-after": _add_after,
     "after-label": _add_after,
     "add-step": _add_step,

@@ -35,7 +35,7 @@ Any of them may carry ``follows``: what else is so for as long as this is not pu
 from __future__ import annotations
 
 from protocol_lang.wording.entry import Entry, Facts
-from protocol_lang.wording.examples import GUM, STAFFING, visit
+from protocol_lang.wording.examples import GUM, STAFFING, TOWEL, visit
 from protocol_lang.wording.plain import begin, owned, quoted, without_owner
 
 # --- Faults of order -----------------------------------------------------------------------------
@@ -472,7 +472,8 @@ def _path_to_patient(facts: Facts) -> str:
 def _world_to_patient(facts: Facts) -> str:
     soil = _ORIGINS.get(facts["origin"], facts["origin"])
     part = facts["part"]
-    return f"{begin(soil)} can reach {part if without_owner(part) != part else owned('the patient', part)}."
+    whose = owned("the patient", part) if part == without_owner(part) else part
+    return f"{begin(soil)} can reach {whose}."
 
 
 def _path_to_staff(facts: Facts) -> str:
@@ -746,17 +747,21 @@ _CONTAMINATION = (
             "changed, even if no soil can be shown to have got through; one that nobody touched "
             "may stay on, and so may a fresh one."
         ),
-        faulty=visit("""
+        faulty=visit(
+            """
   [ ] operator cleans hands
-  [ ] operator lays out wipe
-  [ ] operator cleans chair arms with a new wipe
-"""),
-        good=visit("""
+  [ ] operator cleans chair arms with a new towel
+""",
+            declared=TOWEL,
+        ),
+        good=visit(
+            """
   [ ] operator cleans hands
-  [ ] operator lays out wipe
-  [ ] operator cleans chair arms with a new wipe
-  [ ] operator throws wipe into clinical waste
-"""),
+  [ ] operator cleans chair arms with a new towel
+  [ ] operator throws towel into clinical waste
+""",
+            declared=TOWEL,
+        ),
     ),
 )
 

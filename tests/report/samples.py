@@ -59,6 +59,7 @@ COVERAGE = Coverage(
         ("floor", "dirty"),
     ),
     leaking=("sleeve",),
+    thrown_away=("wipe",),
     remainder=(
         Remainder("intermediate", "sensor", ("bacterial spores",), "CDC 2003, digital sensors"),
         Remainder("intermediate", "chair arms", ("bacterial spores",), "CDC 2003, surfaces"),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from protocol_lang.cli.start import file_name
 from protocol_lang.pipeline import check_file
 from protocol_lang.wording import ENTRIES
 from protocol_lang.wording.constructs import CONSTRUCTS
@@ -22,7 +24,9 @@ def found(tmp_path: Path) -> Found:
     """The kinds of what a check of a text finds, to the end if it finds nothing."""
 
     def check(text: str) -> list[str]:
-        path = tmp_path / "example.protocol"
+        # Named after its title, so that an example can take words from itself.
+        title = re.search(r'^\w+ "(.+)"$', text, re.MULTILINE)
+        path = tmp_path / f"{file_name(title[1]) if title else 'example'}.protocol"
         path.write_text(text, "utf-8")
         outcome = check_file(path).outcome
         assert outcome.findings or not outcome.unchecked, outcome.unchecked

@@ -134,6 +134,41 @@ def test_a_finding_in_a_file_that_two_protocols_read_is_told_once():
     assert "Five files in all: two to correct, one part not checked." in page
 
 
+def test_the_same_in_several_places_is_one_finding_that_names_them():
+    places = [Place(samples.FILE, line, 7, 12) for line in (30, 16, 24)]
+    found = [Finding("left-over", place, {"thing": "wipe"}) for place in places]
+    page = render(samples.one(*found), 72)
+    assert page.startswith(f"{samples.FILE}: one to correct.")
+    assert [page.index(f"here too, line {line}") for line in (24, 30)] == sorted(
+        page.index(f"here too, line {line}") for line in (24, 30)
+    )
+    assert f"{samples.FILE}:16:7" in page
+
+
+def test_choices_of_single_visits_stand_with_the_visit():
+    route = Route(
+        (("staffing (visit 1)", "alone"), ("shielding", "none"), ("staffing (visit 2)", "paired")),
+        tuple(RouteStep(visit, None, "a step", None, (("a", "b"),)) for visit in (1, 2)),
+    )
+    page = render(samples.one(replace(samples.PATH, route=route, remedies=())), 72)
+    for line in ("with shielding: none\n", "visit 1, staffing: alone\n", "visit 2, staffing: pair"):
+        assert line in page
+
+
+def test_a_route_that_is_only_the_place_itself_is_not_told_twice():
+    place = samples.DOUBT.place
+    route = Route((("staffing", "alone"),), (RouteStep(1, None, "a step", place),))
+    page = render(samples.one(replace(samples.DOUBT, route=route)), 72)
+    assert "route" not in page
+
+
+@pytest.mark.parametrize("columns", [60, 72])
+def test_the_path_of_a_file_stays_whole_where_it_can(columns):
+    name = "protocols/imaging-room-2/intraoral-wired-sensor"
+    finding = replace(samples.DOUBT, place=Place(name, 30, 7, 12))
+    assert f"{name}:30:7" in render(samples.one(finding), columns).split()
+
+
 @pytest.mark.parametrize(
     ("number", "exact", "said"),
     [
