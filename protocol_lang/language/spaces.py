@@ -21,6 +21,7 @@ from protocol_lang.language.names import (
     without_articles,
     words_of,
 )
+from protocol_lang.language.reading import openers
 from protocol_lang.language.tree import Words
 from protocol_lang.text import Place
 
@@ -28,23 +29,8 @@ Key = tuple[str, ...]
 
 #: Words with which a line begins, or that stand for something in every protocol: no names.
 RESERVED = frozenset(
-    {
-        *(
-            "after",
-            "all of",
-            "also",
-            "and",
-            "any of",
-            "any order",
-            "begins with",
-            "both",
-            "choices",
-        ),
-        *("edition", "ends", "facts", "floors", "germs", "groups", "in one go", "in order", "is"),
-        *("leaves", "levels", "no contact", "not", "note", "only when", "or", "otherwise", "owner"),
-        *("people", "phase", "review by", "say", "sets", "short", "side by side", "source"),
-        *("takes words from", "verb", "what came off", "where"),
-    }
+    {*openers.HEADER, *openers.SECTIONS, *openers.ITEMS, *openers.STEP, "say", "what came off"}
+    | {"all of", "any of", "and", "or", "not", "is"}
 )
 
 

@@ -19,7 +19,6 @@ from protocol_lang.language.sections import (
 from protocol_lang.language.sentences import Form, Reading, Sentences
 from protocol_lang.language.spaces import Space, Told, name_text
 from protocol_lang.language.tree import Words
-from protocol_lang.language.uses import Uses
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.steps import (
     AnyOrder,
@@ -64,7 +63,6 @@ class Checklist:
         self.declared = declared
         self.told = told
         self.reader = Reader(declared, told)
-        self.uses = Uses(declared, told)
         self.labels: Space[str] = Space("label")
         self.title = ""
         self.count = 0
@@ -240,7 +238,7 @@ class Checklist:
         reading = readings[0]
         if reading.spoiled or not self._each_once(reading, words):
             return None
-        return self._doing(reading, words)
+        return self._doing(reading)
 
     def _tell_slips(self, words: Words) -> None:
         if self.told.hazy:
@@ -265,7 +263,7 @@ class Checklist:
                 return False
         return True
 
-    def _doing(self, reading: Reading, words: Words) -> Doing | Waiting:
+    def _doing(self, reading: Reading) -> Doing | Waiting:
         verb = reading.form.verb
         filled = reading.filled
         if verb == _MINUTES:
@@ -273,9 +271,7 @@ class Checklist:
         if verb == _UNTIL_DRY:
             return Waiting(filled["ACTOR"][0], None, filled["THING"][0])
         assert isinstance(verb, int)
-        found = self.verbs[verb]
-        self.uses.check(reading, found, words)
-        return Doing(found, reading.form.frame, dict(filled))
+        return Doing(self.verbs[verb], reading.form.frame, dict(filled))
 
 
 def actors_of(step: Step) -> tuple[str, ...]:
