@@ -455,6 +455,30 @@ def test_what_an_act_does_to_its_own_wet_time() -> None:
     assert reached(simulate(faulty, 2), Reached.PATIENT) == both(MOUTH_SPOT, False, 0)
 
 
+def test_a_beginning_disturbs_what_is_wet_already() -> None:
+    """Rule 9: the beginning of another treatment names its targets, its end names nothing."""
+    # The second is below the floor that the tube head has here, so only the first can help.
+    high = tuple(replace(s, floors=((1, 2),)) if i == TUBE else s for i, s in enumerate(ROOM.spots))
+    both_tube = (Treatment((TUBE_BODY,), INTERMEDIATE), Treatment((At(TUBE),), LOW))
+    room = replace(ROOM, spots=high, treatments=both_tube)
+    good = in_sequence(SOIL_TUBE, BEGIN, WetEnd(0), room=room)
+    assert simulate(good, 2).hits == frozenset()
+    faulty = in_sequence(SOIL_TUBE, BEGIN, Wet(1), WetEnd(0), WetEnd(1), room=room)
+    assert reached(simulate(faulty, 2), Reached.PATIENT) == both(MOUTH_SPOT, False, 0)
+    at_once = in_sequence(SOIL_TUBE, (*BEGIN, Wet(1)), WetEnd(1), WetEnd(0), room=room)
+    assert simulate(at_once, 2).hits == frozenset()
+
+
+def test_a_hold_names_whatever_it_may_stand_for() -> None:
+    """Rule 9: touching the one in hand disturbs the wet time of the other one as well."""
+    held = Held(0, ((G1, GLOVE), (G2, TUBE)))
+    for target, disturbed in ((held, True), (Held(0, ((G1, GLOVE),)), False)):
+        touch = (Take(0, G1), Meet((target, SENSOR_BODY)), Retire(G1))
+        plan = in_sequence(SOIL_TUBE, BEGIN, touch, WetEnd(0), room=WET_TUBE)
+        expected = both(MOUTH_SPOT, False, 0) if disturbed else set()
+        assert reached(simulate(plan, 2), Reached.PATIENT) == expected
+
+
 def test_claims() -> None:
     """Rule 10: facts, layers and wetness, in every order; an act left out claims nothing."""
     claims: tuple[Claim, ...] = (
@@ -519,18 +543,47 @@ def test_judgements() -> None:
         assert {claim for _, who, claim, *_ in outcome.hits if who is Reached.CLAIM} == {7}
 
 
-def test_not_ready_and_left_over() -> None:
-    """Rules 12 and 13: a piece of the same kind will do; a loose piece used once will not."""
-    start = (Layer("hand", G1), *ROOM.layers[1:])
-    room = replace(ROOM, layers=start)
-    change = (Unfit((ON_HAND,)), Fit((ON_HAND,), G2))
-    good = simulate(in_sequence((*change, Retire(G1)), room=room))
-    assert not good.not_ready and not good.left_over
-    loose = simulate(in_sequence(change, room=room))
-    assert not loose.not_ready and loose.left_over == {(0, G1)}
-    off = simulate(in_sequence(GLOVES_OFF, SetFact(1, False), Take(0, G2), room=room))
-    assert off.not_ready == {(0, "layer", ON_HAND), (0, "fact", 1)}
-    assert off.left_over == {(0, G2)}
+def test_not_ready() -> None:
+    """Rule 12: another piece of the same kind will do."""
+    room = replace(ROOM, layers=(Layer("hand", G1), *ROOM.layers[1:]))
+    good = in_sequence((Unfit((ON_HAND,)), Fit((ON_HAND,), G2)), room=room)
+    assert simulate(good).not_ready == frozenset()
+    faulty = in_sequence(GLOVES_OFF, SetFact(1, False), SetFact(0, True), room=room)
+    assert simulate(faulty).not_ready == {(0, "layer", ON_HAND), (0, "fact", 1)}
+
+
+@pytest.mark.parametrize(
+    ("acts", "left_over"),
+    [
+        ((), set()),  # on, and not used
+        ((Wash((HAND_BODY,)),), set()),  # washed, but it touched nothing
+        ((AIM,), {(0, G1)}),  # used for this patient, and still on
+        ((Pass((TUBE_BODY,), (At(GLOVE),)),), {(0, G1)}),
+        ((Unfit((ON_HAND,)), Fit((ON_HAND,), G1)), {(0, G1)}),
+        (((Unfit((ON_HAND,)), Fit((ON_HAND,), G2)),), {(0, G1)}),
+        (((*GLOVES_OFF, Fit((ON_HAND,), G2)),), set()),
+        (((*GLOVES_OFF, Fit((ON_HAND,), G2)), AIM), set()),  # it was not on at the start
+        ((Take(0, G2),), {(0, G2)}),
+        ((Take(0, G2), RetireHeld(0)), set()),
+    ],
+)
+def test_left_over(acts: tuple[Effects, ...], left_over: set[tuple[int, int]]) -> None:
+    """Rule 13: glove 1 is on the hand when the visit starts."""
+    room = replace(ROOM, layers=(Layer("hand", G1), *ROOM.layers[1:]))
+    assert simulate(in_sequence(*acts, room=room)).left_over == left_over
+    many_uses = tuple(replace(piece, single_use=False) for piece in room.pieces)
+    plan = in_sequence(*acts, room=replace(room, pieces=many_uses))
+    assert simulate(plan).left_over == frozenset()
+
+
+def test_a_cover_touched_through_a_leak_is_not_used() -> None:
+    """Rule 13: the glove under a leaking overglove touches nothing by itself."""
+    room = replace(
+        ROOM,
+        layers=(Layer("hand", G1), *ROOM.layers[1:], Layer("over the glove", S1)),
+        bodies=(ROOM.bodies[0], Body(HAND_SPOT, (ON_HAND, 3)), *ROOM.bodies[2:]),
+    )
+    assert simulate(in_sequence(AIM, room=room)).left_over == {(0, S1)}
 
 
 def test_soil_follows_the_layer_to_the_next_visit() -> None:
