@@ -170,7 +170,7 @@ ENTRIES: tuple[Entry, ...] = (
         "form-too-long",
         "N86",
         lambda f: f"This form has {f['words']} words; {f['most']} are the most.",
-        "A form is one short sentence. It stands in every step that uses the verb, and is read at work.",
+        "A form is one short sentence. It stands in every step that uses the verb.",
         _verb("verb ACTOR polishes SURFACE" + " over and" * 14 + " over", _MEETS),
         _GOOD,
     ),
