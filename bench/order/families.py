@@ -7,7 +7,6 @@ cleaned, gloves come off, a mouth soils a hand. All are drawn from a seed; nothi
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from protocol_lang.order import (
@@ -46,6 +45,8 @@ class Plan:
     pairs: list[tuple[int, int]] = field(default_factory=list)
     blocks: list[Block] = field(default_factory=list)
     covers: dict[str, tuple[int, dict[int, int]]] = field(default_factory=dict)
+    worlds: int = 1
+    absent: dict[int, int] = field(default_factory=dict)
 
     def thing(self, name: str) -> int:
         """The position of a thing."""
@@ -53,7 +54,7 @@ class Plan:
 
     def act(self, moves: dict[int, tuple[int, ...]], after: int | None = None) -> int:
         """An act in every world and register state."""
-        return self.ways((Way((), 1, moves),), after)
+        return self.ways((Way((), -1, moves),), after)
 
     def ways(self, ways: tuple[Way, ...], after: int | None = None) -> int:
         """An act with these ways; it comes after ``after``."""
@@ -75,7 +76,7 @@ class Plan:
     def reach(self, name: str, after: int | None = None) -> int:
         """The next patient meets the thing."""
         spot = self.thing(name)
-        return self.ways((Way((), 1, {}, {spot: (NEXT_PATIENT,)}),), after)
+        return self.ways((Way((), -1, {}, {spot: (NEXT_PATIENT,)}),), after)
 
     def in_one_go(self, groups: list[list[int]]) -> None:
         """Each group together, as far as the acts of the other groups are concerned."""
@@ -112,7 +113,7 @@ class Plan:
         for number in range(numbers + 1):
             pair = (self.thing(hand), self.thing(self.outermost(name, number)))
             spots = tuple(sorted(pair))
-            ways.append(Way(((register, number),), 1, {spot: spots for spot in spots}))
+            ways.append(Way(((register, number),), -1, {spot: spots for spot in spots}))
         return self.ways(tuple(ways), after)
 
     def wipe(self, name: str, numbers: int, after: int | None = None) -> int:
@@ -121,7 +122,7 @@ class Plan:
         register = self.covers[name][0]
         return self.ways(
             tuple(
-                Way(((register, number),), 1, {self.thing(self.outermost(name, number)): ()})
+                Way(((register, number),), -1, {self.thing(self.outermost(name, number)): ()})
                 for number in range(numbers + 1)
             ),
             after,
@@ -132,13 +133,14 @@ class Plan:
         events = len(self.acts)
         ranked = sorted(self.covers.values())
         registers = tuple(Register(0, writes) for _, writes in ranked)
+        every = (1 << self.worlds) - 1
         closed = close(
             Network(
                 events,
                 before_from_pairs(events, self.pairs),
                 tuple(self.blocks),
-                1,
-                (1,) * events,
+                self.worlds,
+                tuple(every & ~self.absent.get(event, 0) for event in range(events)),
                 registers,
             )
         )
@@ -150,7 +152,7 @@ class Plan:
         assert network is not None, "the families are free of contradictions"
         carry = Carry(len(self.things), tuple(self.acts))
         asked = Question(
-            1, carry=carry, starts=frozenset({MOUTH}), targets=frozenset({NEXT_PATIENT})
+            (1 << self.worlds) - 1, carry=carry, starts=frozenset({MOUTH}), targets=frozenset({NEXT_PATIENT})
         )
         return Instance(family, name, network, asked, safe)
 
@@ -320,8 +322,50 @@ def dense(events: int, seed: int, covers: int = 3) -> Instance:
     return plan.instance("random", f"{events} events, seed {seed}")
 
 
-def growth() -> Iterator[Callable[[], Instance]]:
-    """The two settled families at sizes up to 500 events."""
-    for size in (8, 20, 40, 80, 122):
-        yield lambda size=size: any_order(size)
-        yield lambda size=size: two_people(size)
+def choices(options: int, seed: int) -> Instance:
+    """A visit of ten exposures with so many binary options: 2 to that power worlds in one question.
+
+    Each option leaves out some acts and puts others in their place; a helper is free to act at any time.
+    """
+    rng = random.Random(seed)
+    plan = Plan(worlds=1 << options)
+    chosen = [
+        sum(1 << world for world in range(plan.worlds) if world >> option & 1)
+        for option in range(options)
+    ]
+    every = (1 << plan.worlds) - 1
+
+    def either(event: int, other: int, option: int) -> None:
+        plan.absent[event] = every & ~chosen[option]
+        plan.absent[other] = chosen[option]
+
+    parts = ["head", "cone", "panel", "arm"]
+    at = plan.meet("hand", "shelf")
+    at = plan.meet("hand", "keyboard", after=at)
+    for exposure in range(10):
+        at = plan.clean("glove", after=at)
+        at = plan.meet("mouth", "glove", after=at)
+        touches = [plan.meet("glove", part, after=at) for part in rng.sample(parts, 3)]
+        at = plan.clean("glove")
+        plan.pairs += [(touch, at) for touch in touches]
+        at = plan.clean("hand", after=at)
+        for option in range(exposure, options, 10):
+            one = plan.meet("hand", rng.choice([*parts, "holder"]), after=at)
+            two = plan.clean(rng.choice(parts), after=at)
+            either(one, two, option)
+            at = plan.clean("hand", after=one)
+            plan.pairs.append((two, at))
+            if rng.random() < 0.3:
+                plan.absent[at] = chosen[(option + 1) % options]
+    helper = plan.clean("helper")
+    for name in rng.sample(["shelf", "drawer", *parts], 4):
+        helper = plan.meet("helper", name, after=helper)
+        plan.absent[helper] = chosen[rng.randrange(options)]
+    turnover = [plan.clean(part, after=at) for part in [*parts, "glove"]]
+    for number, event in enumerate(turnover):
+        if rng.random() < 0.3:
+            plan.absent[event] = chosen[number % options]
+    at = plan.clean("hand")
+    plan.pairs += [(wipe, at) for wipe in [*turnover, helper]]
+    plan.reach(rng.choice([*parts, "keyboard", "drawer"]), after=at)
+    return plan.instance("choices", f"{options} options, seed {seed}")
