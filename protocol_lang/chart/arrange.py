@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from itertools import pairwise
 
 from protocol_lang.chart.pieces import Piece
 
@@ -305,8 +304,3 @@ def brackets(
         {"depth": depth, "kind": kind, "top": start, "bottom": end}
         for (depth, _, kind), (start, end) in open_at.items()
     ]
-
-
-def is_sorted(columns: Sequence[Column]) -> bool:
-    """Whether columns follow one another without gap or overlap (a law for the tests)."""
-    return all(left.end == right.first for left, right in pairwise(columns))

@@ -6,15 +6,9 @@ there is a letter that no font has an error and not an empty box.
 
 from __future__ import annotations
 
-import importlib.util
-import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time
-from functools import cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any
 
 from protocol_lang.chart.arrange import (
     Arrangement,
@@ -34,14 +28,8 @@ from protocol_lang.chart.pieces import (
     tokens,
 )
 from protocol_lang.chart.sheet import Draft, HandState, Sheet, rows
+from protocol_lang.chart.typeset import Format, compiled, families, query
 from protocol_lang.chart.words import Words, words_of
-
-if TYPE_CHECKING:
-    import typst
-
-Format = Literal["pdf", "svg", "png"]
-
-_TEMPLATE = Path(__file__).with_name("page.typ")
 
 #: From where a chart is read unless told otherwise, in metres: someone at work before it.
 USUAL_DISTANCE = 1.0
@@ -89,8 +77,8 @@ def render(
     job = _Job(sheet, paper, least_type(distance))
     arrangement = job.arrangement()
     drawing = job.drawing(arrangement)
-    pdf = _compile(drawing, "pdf", pixels_per_inch, sheet.in_force)
-    made = pdf if format == "pdf" else _compile(drawing, format, pixels_per_inch, None)
+    pdf = compiled(drawing, "pdf", pixels_per_inch, sheet.in_force)
+    made = pdf if format == "pdf" else compiled(drawing, format, pixels_per_inch, None)
     if len(made) != (1 if format == "pdf" else len(arrangement.pages)):
         raise AssertionError("a page overflowed")
     return Printed(
@@ -193,7 +181,7 @@ class _Job:
         return {
             "document": {"title": self.document_title(), "description": self.sheet.title},
             "language": self.sheet.language,
-            "fonts": list(_families()),
+            "fonts": list(families()),
             "inks": dict(INKS),
             "paper": {"width": size.width, "height": size.height},
             "margin": self.margin,
@@ -258,7 +246,7 @@ class _Job:
             "pieces": [_given(piece) for piece in self.all_pieces()],
             "tries": [{"size": size, "width": self.width(columns)} for size, columns in tries],
         }
-        return _query(given)
+        return query(given)
 
     def drawing(self, arrangement: Arrangement) -> dict[str, Any]:
         inner = self.inner[arrangement.size, arrangement.columns]
@@ -355,85 +343,3 @@ def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) ->
 
 def _lowered(runs: list[dict[str, Any]], by: float) -> list[dict[str, object]]:
     return [{**run, "top": run["top"] + by, "bottom": run["bottom"] + by} for run in runs]
-
-
-# --- The typesetter ------------------------------------------------------------------------------
-
-
-@cache
-def _fonts() -> typst.Fonts:
-    import typst
-
-    found = importlib.util.find_spec("manimgx_fonts")
-    places = list(found.submodule_search_locations or ()) if found else []
-    if not places:
-        raise CannotPrint(
-            'The fonts for charts are missing (package "manimgx-fonts"). Install the program again.'
-        )
-    return typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[Path(places[0])]
-    )
-
-
-@cache
-def _families() -> tuple[str, ...]:
-    """Noto Sans first, then its siblings for other scripts."""
-    others = sorted(name for name in set(_fonts().families()) if name != "Noto Sans")
-    return ("Noto Sans", *(name for name in others if name != "Noto Emoji"))
-
-
-def _query(given: Mapping[str, Any]) -> Any:
-    import typst
-
-    found = typst.query(
-        _TEMPLATE,
-        "<measured>",
-        field="value",
-        one=True,
-        root=_TEMPLATE.parent,
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        sys_inputs={"chart": json.dumps(given)},
-    )
-    return json.loads(found)
-
-
-def _compile(
-    given: Mapping[str, Any], format: Format, pixels_per_inch: float, dated: date | None
-) -> list[bytes]:
-    """``dated``: the day that the PDF carries as its date; its standard asks for one."""
-    import typst
-
-    try:
-        made, warnings = typst.compile_with_warnings(
-            _TEMPLATE,
-            root=_TEMPLATE.parent,
-            format=format,
-            font_paths=_fonts(),
-            ignore_system_fonts=True,
-            sys_inputs={"chart": json.dumps(given)},
-            pdf_standards=["a-2a", "ua-1"] if format == "pdf" else [],
-            ppi=pixels_per_inch,
-            timestamp=_noon(dated),
-        )
-    except typst.TypstError as error:
-        if "could not be displayed" in str(error):
-            raise CannotPrint(_no_letter(str(error))) from error
-        raise
-    if warnings:
-        raise AssertionError(f"the typesetter warns: {warnings}")
-    return made if isinstance(made, list) else [made or b""]
-
-
-def _noon(day: date | None) -> int:
-    """Seconds since 1970; a fixed day where there is none, so that equal sheets are equal bytes."""
-    moment = datetime.combine(day or date(2000, 1, 1), time(12), tzinfo=UTC)
-    return int(moment.timestamp())
-
-
-def _no_letter(message: str) -> str:
-    """The typesetter's complaint about a letter without a font, in our words."""
-    quoted = re.search(r'text `?"(.+?)"`? could not be displayed', message)
-    letters = quoted.group(1) if quoted else ""
-    named = ", ".join(f"{letter} (U+{ord(letter):04X})" for letter in dict.fromkeys(letters))
-    return f"No font of this program has a letter that the chart needs: {named or message}."

@@ -11,7 +11,6 @@ from protocol_lang.chart.arrange import (
     arrange,
     brackets,
     fill,
-    is_sorted,
     stretches,
 )
 from protocol_lang.chart.pieces import Piece
@@ -88,7 +87,7 @@ def test_fill_finds_a_cut_exactly_when_there_is_one(stack, columns, pages, whole
     found = fill(standing, heights, ROOM, columns, pages, whole=whole)
     assert (found is not None) == some_cut_fits(standing, heights, columns, pages, whole)
     if found:
-        assert is_sorted(found.columns)
+        assert all(a.end == b.first for a, b in pairwise(found.columns))
         assert (found.columns[0].first, found.columns[-1].end) == (0, len(standing))
         for number, column in enumerate(found.columns):
             height = sum(heights.pieces[column.first : column.end])

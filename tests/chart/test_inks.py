@@ -3,7 +3,7 @@ import re
 import pytest
 
 from protocol_lang.chart.inks import INKS, PAIRS
-from protocol_lang.chart.print import _TEMPLATE
+from protocol_lang.chart.typeset import TEMPLATE
 
 
 def luminance(colour: str) -> float:
@@ -43,7 +43,7 @@ def test_black_and_white_print():
 
 
 def test_the_template_has_no_other_colours():
-    source = _TEMPLATE.read_text(encoding="utf-8")
+    source = TEMPLATE.read_text(encoding="utf-8")
     assert not re.search(
         r'rgb\(\s*"|luma\(|cmyk\(|#[0-9a-fA-F]{6}\b|\b(red|blue|green|gray)\b', source
     )

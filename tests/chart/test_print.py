@@ -12,8 +12,9 @@ import pytest
 
 from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.paper import CAPITAL_HEIGHT, POINTS_PER_MM, Paper
-from protocol_lang.chart.print import MARGIN, Format, render
+from protocol_lang.chart.print import MARGIN, render
 from protocol_lang.chart.sheet import Checked, Draft, Group, Row, Sheet, SheetPhase, rows
+from protocol_lang.chart.typeset import Format
 from tests.chart.samples import intraoral
 
 PAPERS = list(Paper)
