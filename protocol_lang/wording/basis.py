@@ -152,14 +152,14 @@ def own_verbs(n: int) -> str:
 
 
 def handed_over(thing: str, to: str) -> str:
-    """A thing that another protocol takes over."""
-    return f"{thing} goes to {quoted(to)} and comes back as that says; it is not followed there"
+    """A thing that another protocol takes over; ``to`` names it, or the way there."""
+    return f"{thing} leaves the room and is not followed further ({to})"
 
 
 def handed_over_short(things: Sequence[str]) -> str:
     """The same in brief."""
-    is_or_are = "is" if len(things) == 1 else "are"
-    return f"{listed(things)} {is_or_are} cleaned elsewhere, by another protocol"
+    goes, is_or_are = ("leaves", "is") if len(things) == 1 else ("leave", "are")
+    return f"{listed(things)} {goes} the room and {is_or_are} not followed further"
 
 
 VISITS_APART = "one visit has ended before the next one begins"
