@@ -1,8 +1,8 @@
 """Prints how fast the one question is answered, beside a solver on the whole question.
 
 ``python -m bench.order [--quick]``. Times are processor time of this process in milliseconds, on
-whatever machine this is; all else is the same on every machine. "Alone" is the clause-learning solver on
-the whole question (see whole.py). A row of a seeded family shows its worst member.
+whatever machine this is; all else is the same on every machine. "Alone" is the clause-learning
+solver on the whole question (see whole.py). A row of a seeded family shows its worst member.
 """
 
 from __future__ import annotations
@@ -70,7 +70,9 @@ HEADER = (
 def line(row: Row) -> str:
     """A row of the table."""
     alone = "-" if row.alone is None else f"{row.alone:.1f}"
-    ratio = "-" if row.ratio is None else f"{row.ratio:.0f}" if row.ratio >= 10 else f"{row.ratio:.1f}"
+    ratio = (
+        "-" if row.ratio is None else f"{row.ratio:.0f}" if row.ratio >= 10 else f"{row.ratio:.1f}"
+    )
     return (
         f"{row.instance.family:<16}{row.instance.name:<26}{row.instance.network.events:>7}"
         f"{row.ours:>9.2f}{row.effort.nodes:>7}{row.effort.explanations:>7}"

@@ -1,7 +1,8 @@
 """Seeded generators of plans for the benchmark: what clinics write, and what is hard on purpose.
 
-Everything is built from a handful of acts: somebody's hand meets a thing, a thing is cleaned, hands are
-cleaned, gloves come off, a mouth soils a hand. All are drawn from a seed; nothing is recorded data.
+Everything is built from a handful of acts: somebody's hand meets a thing, a thing is cleaned,
+hands are cleaned, gloves come off, a mouth soils a hand. All are drawn from a seed; nothing is
+recorded data.
 """
 
 from __future__ import annotations
@@ -152,7 +153,10 @@ class Plan:
         assert network is not None, "the families are free of contradictions"
         carry = Carry(len(self.things), tuple(self.acts))
         asked = Question(
-            (1 << self.worlds) - 1, carry=carry, starts=frozenset({MOUTH}), targets=frozenset({NEXT_PATIENT})
+            (1 << self.worlds) - 1,
+            carry=carry,
+            starts=frozenset({MOUTH}),
+            targets=frozenset({NEXT_PATIENT}),
         )
         return Instance(family, name, network, asked, safe)
 
@@ -161,7 +165,8 @@ def any_order(parts: int, seed: int = 0) -> Instance:
     """An any-order list of touches and wipes, each sub-list in one go; a second person beside it.
 
     4 acts each: the operator, hands clean, presses the panel, reaches into the mouth, touches a
-    surface of this part, wipes it and cleans the hands. Safe only because nobody's sub-list falls into another.
+    surface of this part, wipes it and cleans the hands. Safe only because nobody's sub-list falls
+    into another.
     """
     rng = random.Random(seed)
     plan = Plan()
@@ -212,8 +217,9 @@ def two_people(surfaces: int, seed: int = 0) -> Instance:
 def exposures(count: int) -> Instance:
     """The operator types first; then exposures on a bare machine, gloves changed each time.
 
-    A helper parks something (panel, then shelf) at no fixed time. Safe: what the helper brings to the
-    shelf comes too late for the keyboard. A relaxation without forced orders does not see that.
+    A helper parks something (panel, then shelf) at no fixed time. Safe: what the helper brings to
+    the shelf comes too late for the keyboard. A relaxation without forced orders does not see
+    that.
     """
     plan = Plan()
     at = plan.meet("hand", "shelf")
@@ -318,14 +324,17 @@ def dense(events: int, seed: int, covers: int = 3) -> Instance:
         if rng.random() < link_rate and event:
             plan.pairs.append((rng.randrange(event), event))
         lanes[hand] = event
-    plan.reach(rng.choice(things), after=None if rng.random() < 0.3 else rng.choice(list(lanes.values())))
+    plan.reach(
+        rng.choice(things), after=None if rng.random() < 0.3 else rng.choice(list(lanes.values()))
+    )
     return plan.instance("random", f"{events} events, seed {seed}")
 
 
 def choices(options: int, seed: int) -> Instance:
     """A visit of ten exposures with so many binary options: 2 to that power worlds in one question.
 
-    Each option leaves out some acts and puts others in their place; a helper is free to act at any time.
+    Each option leaves out some acts and puts others in their place; a helper is free to act at any
+    time.
     """
     rng = random.Random(seed)
     plan = Plan(worlds=1 << options)

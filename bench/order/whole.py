@@ -1,11 +1,11 @@
 """The competitor: the whole question put to the clause-learning solver, with no relaxation of ours.
 
-The encoding is the best one known to us: one choice of a link out of every place where the mark may
-be, an order literal for each pair that matters, the solver's own acyclicity constraint instead of a
-grounded order relation, one literal for two whole blocks, and clauses made directly, without a
-grounder. It is given every link between any two acts that concern a position, and it does get what
-anybody reads off the closed order at once: a link that goes against the order, or across an ender that
-surely lies between, is not written down. It is not told what can be reached.
+The encoding is the best one known to us: one choice of a link out of every place where the mark
+may be, an order literal for each pair that matters, the solver's own acyclicity constraint instead
+of a grounded order relation, one literal for two whole blocks, and clauses made directly, without
+a grounder. It is given every link between any two acts that concern a position, and it does get
+what anybody reads off the closed order at once: a link that goes against the order, or across an
+ender that surely lies between, is not written down. It is not told what can be reached.
 """
 
 from __future__ import annotations

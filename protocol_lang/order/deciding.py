@@ -31,8 +31,8 @@ def decide(
 ) -> Answer:
     """Answer ``question`` about a closed ``network``.
 
-    A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof; past
-    ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to.
+    A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof;
+    past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to.
     """
     effort = effort if effort is not None else Effort()
     begun = prepare(network, question)
@@ -90,8 +90,8 @@ def any_run(network: Network, budget: Budget | None = None) -> Answer:
 def prepare(network: Network, question: Question) -> Effects | None:
     """The tables for a question, its order literals and worlds worked in; None if it is impossible.
 
-    Worlds in which an event that must take place is absent, or in which a stand surely does not hold,
-    are dropped.
+    Worlds in which an event that must take place is absent, or in which a stand surely does not
+    hold, are dropped.
     """
     worlds = question.worlds & (1 << network.worlds) - 1
     for event in range(network.events):

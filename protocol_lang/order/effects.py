@@ -1,7 +1,7 @@
 """What each event can do to marks, tabulated once for a network, a carry and a set of worlds.
 
-Everything here is what is *possible* or *sure* in view of the closed partial order, never what holds
-in one run: :func:`possible_values` may list a value too many, never one too few.
+Everything here is what is *possible* or *sure* in view of the closed partial order, never what
+holds in one run: :func:`possible_values` may list a value too many, never one too few.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ Condition = tuple[int, frozenset[int]]
 class Case:
     """One way (or, with ``way`` -1, none) in which an event may act, and what that presupposes.
 
-    ``conditions``: only those that some run in ``worlds`` may fail. ``early``, ``late``: events that
-    are surely before, surely after the event whenever the conditions hold.
+    ``conditions``: only those that some run in ``worlds`` may fail. ``early``, ``late``: events
+    that are surely before, surely after the event whenever the conditions hold.
     """
 
     event: int
@@ -138,8 +138,8 @@ class Effects:
     def writers(self, register: int, event: int) -> list[tuple[int, int, Bits]]:
         """Who may have written what ``register`` holds just before ``event``.
 
-        (writing event or START, value, worlds): an over-approximation, from the closed order and the
-        rule of blocks applied to "the write comes before the event".
+        (writing event or START, value, worlds): an over-approximation, from the closed order and
+        the rule of blocks applied to "the write comes before the event".
         """
         memory = self.network.registers[register]
         writes = gather(w for w in memory.writes if self.present[w])

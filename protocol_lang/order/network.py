@@ -1,7 +1,7 @@
 """Making a network sound: transitive closure, the rule of blocks, and cycles told by name.
 
-Sets of events are whole numbers (see :mod:`protocol_lang.order.bits`), so that closing 200 events takes
-a few milliseconds.
+Sets of events are whole numbers (see :mod:`protocol_lang.order.bits`), so that closing 200 events
+takes a few milliseconds.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from protocol_lang.order.question import Bits, Network
 class Cycle:
     """No run exists: each of ``events`` comes before the next, and the last before the first.
 
-    ``blocks[i]`` is the number of the block from which the step out of ``events[i]`` follows, or None
-    when the step was given.
+    ``blocks[i]`` is the number of the block from which the step out of ``events[i]`` follows, or
+    None when the step was given.
     """
 
     events: tuple[int, ...]

@@ -1,9 +1,10 @@
 """A partial order that grows: closed under transitivity and under the rule of blocks.
 
-Rule of blocks: let x be one of a block's ``others``. If x comes before one member it comes before all
-of them, and if it comes after one member it comes after all of them. For two blocks that are among
-each other's others this gives: any event of the one before any of the other puts the whole one first.
-The rule is sound and not complete: that it finds no contradiction does not prove that a run exists.
+Rule of blocks: let x be one of a block's ``others``. If x comes before one member it comes before
+all of them, and if it comes after one member it comes after all of them. For two blocks that are
+among each other's others this gives: any event of the one before any of the other puts the whole
+one first. The rule is sound and not complete: that it finds no contradiction does not prove that a
+run exists.
 """
 
 from __future__ import annotations
@@ -99,8 +100,8 @@ def transpose(before: Sequence[Bits]) -> list[Bits]:
 def transpose_closed(before: Sequence[Bits]) -> list[Bits]:
     """The same for a closed ``before``.
 
-    Where events are numbered in an order that is permitted, only covering pairs are looked at, which
-    costs far less than one step for each pair.
+    Where events are numbered in an order that is permitted, only covering pairs are looked at,
+    which costs far less than one step for each pair.
     """
     if any(earlier >> event for event, earlier in enumerate(before)):
         return transpose(before)

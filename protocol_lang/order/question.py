@@ -13,8 +13,8 @@ Every event has a place in every run. An event that is *absent* in the run's wor
 ``present`` is not set for that world) keeps its place and does nothing at all.
 
 **Registers** are small memories. A register starts at ``initial``; each present event that has a
-write for it sets it to that value. "The value of r at e" is the value just *before* e acts: what the
-last present write before e wrote, or ``initial``.
+write for it sets it to that value. "The value of r at e" is the value just *before* e acts: what
+the last present write before e wrote, or ``initial``.
 
 **Marks** move. A :class:`Carry` follows a set of marks, each at a *position*, through a run. Each
 mark moves alone: what happens to one never depends on where others are. When a present event e

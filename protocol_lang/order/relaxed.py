@@ -1,18 +1,18 @@
 """The relaxed graph: a polynomial over-approximation of every route that a mark can take.
 
-A node is a pair (position, event): the mark has just come to the position by the event, or was there
-from the start. A link leads from (p, e) to (q, f) when f may come after e, may take the mark from p to
-q, and nothing surely ends the stay at p in between. Each node carries three facts that hold on *every*
-way that leads to it:
+A node is a pair (position, event): the mark has just come to the position by the event, or was
+there from the start. A link leads from (p, e) to (q, f) when f may come after e, may take the mark
+from p to q, and nothing surely ends the stay at p in between. Each node carries three facts that
+hold on *every* way that leads to it:
 
 * ``early``: events that are surely before its event,
 * ``late``: events that are surely after it,
 * ``worlds``: the worlds in which some way leads to it (their union).
 
-A link to an event that is already ``early`` would go back in time and is dropped. Facts of a node are
-the intersection over its links in, so they shrink as further links are found, until nothing changes.
-The same is done backwards from the targets. What is left over-approximates the routes of all runs: no
-way to a target proves that there is none. A way proves nothing yet.
+A link to an event that is already ``early`` would go back in time and is dropped. Facts of a node
+are the intersection over its links in, so they shrink as further links are found, until nothing
+changes. The same is done backwards from the targets. What is left over-approximates the routes of
+all runs: no way to a target proves that there is none. A way proves nothing yet.
 """
 
 from __future__ import annotations
@@ -42,7 +42,8 @@ Name = tuple[Node, int, int]
 class Link:
     """From ``event`` (or START) a mark stays at ``position`` until ``last``, where ``exit`` applies.
 
-    ``facts`` are those that hold at ``last`` on every way through this link. ``goal`` is HIT for a hit.
+    ``facts`` are those that hold at ``last`` on every way through this link. ``goal`` is HIT for a
+    hit.
     """
 
     name: Name
@@ -271,9 +272,25 @@ def graph_to(reached: Reach, targets: frozenset[int], starts: Iterable[int]) -> 
         again = forward(effects, starts, known, allowed)
         fewer = _links(again, targets, known, allowed)
         if 10 * len(fewer) >= 9 * len(links):
-            begin = tuple(sorted(node for node in again.nodes if place_of(effects, node)[1] < 0))
-            return Graph(effects, begin, tuple(fewer))
+            kept = _leading_on(fewer)
+            begin = sorted({link.name[0] for link in kept if link.event == START})
+            return Graph(effects, tuple(begin), tuple(kept))
         links = fewer
+
+
+def _leading_on(links: list[Link]) -> list[Link]:
+    """The links from which a target can still be reached: the last forward pass may have cut some."""
+    into: dict[Node, list[Node]] = {}
+    for link in links:
+        into.setdefault(link.goal, []).append(link.name[0])
+    leading = {HIT}
+    queue = [HIT]
+    while queue:
+        for source in into.get(queue.pop(), ()):
+            if source not in leading:
+                leading.add(source)
+                queue.append(source)
+    return [link for link in links if link.goal in leading]
 
 
 def _links(

@@ -1,7 +1,7 @@
 """Replaying an answer by the plain definition, event by event.
 
-This module shares nothing with the decision procedures, so that an order they return is believed only
-after it has been executed here. See :mod:`protocol_lang.order.question` for the definition.
+This module shares nothing with the decision procedures, so that an order they return is believed
+only after it has been executed here. See :mod:`protocol_lang.order.question` for the definition.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """One run of a partial order with blocks, and how many there are.
 
-:func:`linearise` finds an order by taking, again and again, the lowest-numbered event that may come
-next; where that runs into a dead end it branches on "this block before that event" instead, with the
-closure of :class:`~protocol_lang.order.partial.PartialOrder`, which is complete.
+:func:`linearise` finds an order by taking, again and again, the lowest-numbered event that may
+come next; where that runs into a dead end it branches on "this block before that event" instead,
+with the closure of :class:`~protocol_lang.order.partial.PartialOrder`, which is complete.
 """
 
 from __future__ import annotations
@@ -108,10 +108,10 @@ class RunCount:
 def count_runs(network: Network, limit: int = 20_000) -> RunCount:
     """The number of total orders that ``network`` permits, all blocks respected.
 
-    Exact when the order falls apart, in series and in parallel, into pieces that are small or series
-    and parallel again. A piece that is neither is counted over its sets of finished events; where
-    these are more than ``limit`` altogether, only runs through the most frequent ones are counted,
-    and the number is a lower bound (0 says nothing then). The network must be closed.
+    Exact when the order falls apart, in series and in parallel, into pieces that are small or
+    series and parallel again. A piece that is neither is counted over its sets of finished events;
+    where these are more than ``limit`` altogether, only runs through the most frequent ones are
+    counted, and the number is a lower bound (0 says nothing then). The network must be closed.
     """
     every = (1 << network.events) - 1
     counter = _Counter(list(network.before), transpose(network.before), network.blocks, limit)

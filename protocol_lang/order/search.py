@@ -3,14 +3,15 @@
 A state is a partial order, a set of worlds, and what is not yet settled:
 
 * *stays*: from one event to a later one nothing may end a stay. An ender comes before the stay, or
-  after it, or does not take place, or acts in a case that keeps the mark where it is. What a register
-  holds is a stay too: from the write to the moment of reading, and every other write ends it.
+  after it, or does not take place, or acts in a case that keeps the mark where it is. What a
+  register holds is a stay too: from the write to the moment of reading, and every other write ends
+  it.
 * *wishes*: a register has one of some values at an event; which write gives it is open.
 * *demands*: an ender surely falls within a stay, and must act in a case that keeps the mark.
 
-Whatever has a single possibility left is settled at once. When a link cannot be added to a route, the
-failure is explained by those few earlier links that suffice for it. Explanations are kept with the
-node where the route ended: every later route that contains them is given up there.
+Whatever has a single possibility left is settled at once. When a link cannot be added to a route,
+the failure is explained by those few earlier links that suffice for it. Explanations are kept with
+the node where the route ended: every later route that contains them is given up there.
 """
 
 from __future__ import annotations
@@ -84,7 +85,9 @@ class _Search:
         self.graph = graph
         self.meter = meter
         self.explained = 0
-        self.memories = [_memory(effects, number) for number in range(len(effects.network.registers))]
+        self.memories = [
+            _memory(effects, number) for number in range(len(effects.network.registers))
+        ]
         self.out: dict[Node, list[tuple[int, Link]]] = {}
         self.nogoods: dict[Node, list[Bits]] = {}
         self.base: State
@@ -366,7 +369,9 @@ class _Search:
         open_ender = self._open_ender(state)
         if open_ender is None:
             order = linearise(state.order, self.meter)
-            return None if order is None else ((state.worlds & -state.worlds).bit_length() - 1, order)
+            return (
+                None if order is None else ((state.worlds & -state.worlds).bit_length() - 1, order)
+            )
         (place, event, last), ender = open_ender
         pairs = [(last, ender)] if event == START else [(ender, event), (last, ender)]
         if event != START and ender > event:

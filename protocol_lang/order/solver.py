@@ -1,11 +1,12 @@
 """The same question put to a clause-learning solver with an acyclicity constraint.
 
-The clauses are made from the relaxed graph, never from all pairs of events: a choice of one way out
-for each node used, and for every stay that a link stands for, "the ender comes before the stay, or
-after it, or does not act so". An order literal is an edge in one direction or the other, and the solver
-forbids cycles, so that no order relation is ever written out.
+The clauses are made from the relaxed graph, never from all pairs of events: a choice of one way
+out for each node used, and for every stay that a link stands for, "the ender comes before the
+stay, or after it, or does not act so". An order literal is an edge in one direction or the other,
+and the solver forbids cycles, so that no order relation is ever written out.
 
-Deterministic: one thread, a fixed seed, a limit in conflicts. The solver is imported only when needed.
+Deterministic: one thread, a fixed seed, a limit in conflicts. The solver is imported only when
+needed.
 """
 
 from __future__ import annotations

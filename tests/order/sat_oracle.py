@@ -1,9 +1,9 @@
 """An oracle for larger networks: a SAT encoding written from the definition in ``question.py`` alone.
 
-It knows no links, enders or routes. For every pair of events a literal "a before b" with transitivity
-written out; for every event its immediate predecessor, the values of all registers and the places of
-marks just before it, passed on step by step from predecessor to event. The solver is another one than
-the engine's (Glucose, through python-sat).
+It knows no links, enders or routes. For every pair of events a literal "a before b" with
+transitivity written out; for every event its immediate predecessor, the values of all registers
+and the places of marks just before it, passed on step by step from predecessor to event. The
+solver is another one than the engine's (Glucose, through python-sat).
 """
 
 from __future__ import annotations

@@ -6,7 +6,16 @@ from collections.abc import Iterator
 
 import pytest
 
-from protocol_lang.order import START, Effort, Found, Network, Question, possible_values, reach, replay
+from protocol_lang.order import (
+    START,
+    Effort,
+    Found,
+    Network,
+    Question,
+    possible_values,
+    reach,
+    replay,
+)
 from protocol_lang.order.deciding import prepare
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.relaxed import Graph, forward, graph_to

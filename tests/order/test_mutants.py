@@ -1,8 +1,8 @@
 """Named mutants of the engine: each must be caught by the comparison with brute force.
 
-A mutant replaces one function, or gives the engine a network or carry that lacks one notion while the
-oracle gets the true one. It is caught when some instance gets a wrong answer, or an answer that the
-replay refuses. A mutant that survives means that the tests above would miss such a slip.
+A mutant replaces one function, or gives the engine a network or carry that lacks one notion while
+the oracle gets the true one. It is caught when some instance gets a wrong answer, or an answer
+that the replay refuses. A mutant that survives means that the tests above would miss such a slip.
 """
 
 from __future__ import annotations
@@ -239,7 +239,9 @@ def late_writes_forgotten(monkeypatch):
     """Of the possible writes only those that surely come before."""
 
     def writers(self, register, event, real=Effects.writers):
-        return [w for w in real(self, register, event) if w[0] < 0 or self.before[event] >> w[0] & 1]
+        return [
+            w for w in real(self, register, event) if w[0] < 0 or self.before[event] >> w[0] & 1
+        ]
 
     monkeypatch.setattr(Effects, "writers", writers)
 
