@@ -432,6 +432,8 @@ class Reader:
         covers = self.covers(node.cover, speech)
         if covers is None:
             return None
+        if not self._are_people(node, refs, speech):
+            return None
         per_cover = [self.worn(node, refs, cover, speech) for cover in covers]
         if any(len(worn) < len(refs) for worn in per_cover):
             return None
@@ -448,12 +450,17 @@ class Reader:
         self, node: tree.Wears, refs: tuple[Ref, ...], cover: str, speech: Speech
     ) -> tuple[Ref, ...]:
         """The parts of these people on which the cover is worn; empty after telling why not."""
+        if not self._are_people(node, refs, speech):
+            return ()
+        found = [self._worn(ref, cover, node, speech) for ref in refs]
+        return tuple(ref for ref in found if ref is not None)
+
+    def _are_people(self, node: tree.Wears, refs: tuple[Ref, ...], speech: Speech) -> bool:
         for ref in refs:
             if not is_of_person(ref, speech) or getattr(ref, "part", None) is not None:
                 self.told.tell("wearer-no-person", node.who.place, name=name_text(node.who))
-                return ()
-        found = [self._worn(ref, cover, node, speech) for ref in refs]
-        return tuple(ref for ref in found if ref is not None)
+                return False
+        return True
 
     def _worn(self, ref: Ref, cover: str, node: tree.Wears, speech: Speech) -> Ref | None:
         """The part that the cover is worn on; the person as such if a slot holds the cover."""
