@@ -1,8 +1,8 @@
 """Annotated texts: what is expected of a line stands in a comment beside it.
 
 ``#! kind "marked words"`` expects one finding of this kind on the line, marking exactly these
-words; ``#! below kind "marked words"``, on a line of its own, expects it on the next line, for lines
-that a comment would change. The marked words run to the last double quote of the line.
+words; ``#! below kind "marked words"``, on a line of its own, expects it on the next line, where a
+comment would change what is meant. The marked words run to the last double quote of the line.
 """
 
 from __future__ import annotations

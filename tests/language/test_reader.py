@@ -231,9 +231,7 @@ def test_things():
         to,
         treats,
         wet,
-    ) = (  # noqa: E501
-        sensor.traits
-    )
+    ) = sensor.traits
     assert isinstance(has, tree.Has)
     assert [(p.name.plain, p.near_face) for p in has.parts] == [("head", False), ("cable", True)]
     assert isinstance(takes, tree.TakesCover)
@@ -319,7 +317,7 @@ def test_other_sections():
         begins,
         leaves,
         duty,
-    ) = made  # noqa: E501
+    ) = made
     assert isinstance(choices, tree.Choices) and choices.fixed
     assert isinstance(choices.lines[0], tree.ChoiceLine)
     assert plain(choices.lines[0].values) == ["b", "c d"]
