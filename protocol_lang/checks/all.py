@@ -58,9 +58,9 @@ def _unchecked(judgement: Judgement, found: list[Finding]) -> list[Unchecked]:
         missing.append(
             Unchecked("next-visits", {"why": "the room is not left as the next visit begins"})
         )
-    questions = dict.fromkeys(
-        one if isinstance(one, str) else "where soil can get to" for one in judgement.undecided
-    )
+    questions = dict.fromkeys(judgement.undecided)
+    if judgement.paths is not None and judgement.paths.undecided:
+        questions["where soil can get to"] = None
     missing += [
         Unchecked("too-hard", {"question": question, "spent": "the limit of counted steps"})
         for question in questions

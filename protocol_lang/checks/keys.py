@@ -6,14 +6,14 @@ from protocol_lang.checks.story import Names
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Origin, Reached
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.contamination.visits import Hit
+from protocol_lang.contamination.visits import Hit, Suspect
 
 #: A kind of finding and the names it is about.
 Key = tuple[str, ...]
 
 
-def key_of_hit(names: Names, hit: Hit, unfolded: Unfolded) -> Key:
-    """Whom or what the hit reaches."""
+def key_of_soil(names: Names, hit: Hit | Suspect, unfolded: Unfolded) -> Key:
+    """Whom or what soil reaches, or may reach."""
     if hit.who is Reached.CLAIM:
         note = unfolded.claims[hit.claim]
         return ("not clean", str(note.place), names.spot(hit.spot))
@@ -22,7 +22,10 @@ def key_of_hit(names: Names, hit: Hit, unfolded: Unfolded) -> Key:
 
 
 def keys_of(unfolded: Unfolded, judgement: Judgement) -> frozenset[Key]:
-    """The keys of everything found."""
+    """The keys of everything found, and of everybody whom soil may reach.
+
+    What is not among them is proved not to be the case.
+    """
     names = Names(unfolded)
     plan = unfolded.plan
     keys: set[Key] = set()
@@ -40,8 +43,8 @@ def keys_of(unfolded: Unfolded, judgement: Judgement) -> frozenset[Key]:
         keys.add(("not ready", one.kind, str(one.number)))
     for left in judgement.left_over:
         keys.add(("left over", plan.pieces[left.piece].name))
-    for hit in judgement.hits:
-        keys.add(key_of_hit(names, hit, unfolded))
+    for suspect in judgement.suspects:
+        keys.add(key_of_soil(names, suspect, unfolded))
     return frozenset(keys)
 
 

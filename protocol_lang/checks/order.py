@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from protocol_lang.checks.said import claim_of
 from protocol_lang.checks.story import Names, contexts, registers_of, route_of_order
 from protocol_lang.contamination.judge import (
     ClaimFails,
     Judgement,
+    LeftOver,
     MisstepFound,
     NotReady,
     WhichOne,
     first_misstep,
 )
-from protocol_lang.contamination.kernel import NOTHING
+from protocol_lang.contamination.kernel import NOTHING, Meet, Outer
 from protocol_lang.contamination.marks import Layout, Misstep
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.findings import Finding
@@ -167,13 +169,32 @@ class OrderFindings:
         )
 
     def _claims(self, layout: Layout) -> Iterator[Finding]:
-        told: set[tuple[str, Place | None, str]] = set()
+        """Claims that fail for the same reason are told once, at the first step that they hit."""
+        by_reason: dict[tuple[str, ...], list[ClaimFails]] = {}
         for failing in self.judgement.claims:
-            text = self.claim_text(failing)
-            key = (self.unfolded.claims[failing.claim].kind, self._place(failing.act), text)
-            if key not in told:
-                told.add(key)
-                yield self._claim(layout, failing, text)
+            note = self.unfolded.claims[failing.claim]
+            reason = (note.kind, self.claim_text(failing), self._since(layout, failing))
+            by_reason.setdefault(reason, []).append(failing)
+        for (_, text, _), failings in by_reason.items():
+            finding = self._claim(layout, failings[0], text)
+            later = list(
+                dict.fromkeys(
+                    f'"{self._step(one.act)}"'
+                    for one in failings[1:]
+                    if self._place(one.act) != self._place(failings[0].act)
+                )
+            )
+            if later:
+                told = " and ".join(later[:3])
+                finding = replace(
+                    finding, facts={**finding.facts, "follows": f"the same can happen before {told}"}
+                )
+            yield finding
+
+    def _since(self, layout: Layout, failing: ClaimFails) -> str:
+        """The step that made the claim fail in the run that shows it."""
+        registers = registers_of(layout, self.unfolded.plan.claims[failing.claim])
+        return self._last_before(layout, failing, registers)
 
     def claim_text(self, failing: ClaimFails) -> str:
         """The claim in words, for the act before which it fails."""
@@ -259,18 +280,59 @@ class OrderFindings:
 
     def _left_over(self, layout: Layout) -> Iterator[Finding]:
         plan = self.unfolded.plan
+        begun = {layer.start for layer in plan.layers}
+        covers = [one for one in self.judgement.left_over if one.piece in begun]
+        by_kind: dict[str, list[LeftOver]] = {}
+        for one in covers:
+            by_kind.setdefault(plan.pieces[one.piece].name, []).append(one)
+        for cover, ones in by_kind.items():
+            yield self._not_changed(layout, cover, ones)
+        told: set[Place | None] = set()
         for one in self.judgement.left_over:
             act = self.unfolded.pieces_made.get(one.piece)
-            rows = [act] if act is not None else []
+            if one.piece in begun or act is None or self._place(act) in told:
+                continue
+            told.add(self._place(act))
             yield Finding(
                 "left-over",
-                self._place(act) if act is not None else self.unfolded.protocol.header.place,
+                self._place(act),
                 {"thing": plan.pieces[one.piece].name},
-                context=self.contexts.get(act) if act is not None else None,
-                route=route_of_order(self.unfolded, self.names, layout, one.run, rows[0], ())
-                if rows
-                else None,
+                context=self.contexts.get(act),
+                route=route_of_order(self.unfolded, self.names, layout, one.run, act, ()),
             )
+
+    def _not_changed(self, layout: Layout, cover: str, ones: list[LeftOver]) -> Finding:
+        """A cover that was on from the start, was touched, and is still there for the next patient."""
+        plan = self.unfolded.plan
+        what: dict[str, None] = {}
+        layers: set[int] = set()
+        for one in ones:
+            for body in plan.bodies:
+                for layer in body.layers:
+                    if plan.layers[layer].start == one.piece:
+                        what[self.names.spot(body.spot)] = None
+                        layers.add(layer)
+        bodies = {number for number, body in enumerate(plan.bodies) if layers & set(body.layers)}
+        touching = [
+            act
+            for act in ones[0].run.order
+            if act < len(plan.acts)
+            and plan.acts[act].worlds >> ones[0].run.world & 1
+            and any(
+                isinstance(target, Outer) and target.body in bodies
+                for effect in plan.acts[act].effects
+                if isinstance(effect, Meet)
+                for target in effect.targets
+            )
+        ]
+        act = touching[-1] if touching else layout.end
+        return Finding(
+            "cover-not-changed",
+            self._place(act) or self.unfolded.protocol.header.place,
+            {"cover": cover, "what": ", ".join(what), "step": self._step(act)},
+            context=self.contexts.get(act),
+            route=route_of_order(self.unfolded, self.names, layout, ones[0].run, act, ()),
+        )
 
     def _step(self, act: int) -> str:
         return self.unfolded.acts[act].text

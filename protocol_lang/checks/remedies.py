@@ -1,13 +1,14 @@
 """Changes that break a path: thought of from the route, tried one after the other, kept if they work.
 
-A change works when the whole check of the changed protocol no longer has the finding and has no
-finding that was not there before. A change that merely moves the fault is not offered.
+A change works when it is proved for the changed protocol that the finding is gone and that nothing
+is found which was not there before. A change that merely moves the fault is not offered.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import islice, pairwise
 
 from protocol_lang.checks.keys import Key, keys_of
 from protocol_lang.checks.story import Names
@@ -16,8 +17,11 @@ from protocol_lang.contamination.judge import ClaimFails, Judgement, judge
 from protocol_lang.contamination.kernel import (
     NOTHING,
     At,
+    Meet,
     Outer,
+    Pass,
     Reached,
+    Target,
     Treat,
     Unfit,
     Wash,
@@ -40,7 +44,7 @@ from protocol_lang.order.question import Budget
 from protocol_lang.text import Place
 
 #: Tries for one finding; each is a whole check.
-MOST_TRIES = 12
+MOST_TRIES = 16
 #: Changes shown for one finding.
 MOST_SHOWN = 3
 #: What a trial may cost: a trial that is not decided within it is not offered.
@@ -83,14 +87,14 @@ class Trials:
         return self._try(self._orders_for_claim(failing, registers), key)
 
     def _try(self, changes: Iterable[Change], key: Key) -> list[Worked]:
+        """Those that work, the ones that put most right first."""
         worked: list[Worked] = []
-        for number, change in enumerate(changes):
-            if number >= MOST_TRIES or len(worked) >= MOST_SHOWN:
-                break
+        for change in islice(_each_once(changes), MOST_TRIES):
             left = self._left(change)
             if left is not None and key not in left and left <= self.before:
                 worked.append(Worked(change.remedy, left))
-        return worked
+        worked.sort(key=lambda one: len(one.left))
+        return worked[:MOST_SHOWN]
 
     def _left(self, change: Change) -> frozenset[Key] | None:
         """What is found with the change; None if it cannot be judged."""
@@ -146,7 +150,7 @@ class Trials:
         acts = len(self.unfolded.acts)
         for leg in hit.legs:
             events = [hop.event for hop in leg.route if hop.event < acts]
-            for earlier, later in zip(events, events[1:], strict=False):
+            for earlier, later in pairwise(events):
                 yield from self._order(later, earlier)
             for number, hop in enumerate(leg.route):
                 spot = self.names.spot_at(hop.start)
@@ -191,8 +195,6 @@ class Trials:
             for hop in reversed(leg.route):
                 if hop.event < acts:
                     yield from self._before_hop(self.names.spot_at(hop.start), hop.event)
-        for leg in hit.legs:
-            for hop in leg.route:
                 if hop.event < acts and hop.target is None:
                     yield from self._after_hop(self.names.spot_at(hop.to), hop.event)
 
@@ -222,6 +224,8 @@ class Trials:
             items = self.tools.clean_and_disinfect(person, thing)
             if not items:
                 continue
+            for step in self._touching_after(event, thing):
+                yield from self._insert(step, items, thing)
             for step in self._gloves_off_after(event, person):
                 yield from self._insert(step, items, thing)
             yield from self._insert(self.unfolded.steps[note.step], items, thing, after=True)
@@ -291,6 +295,26 @@ class Trials:
                 seen[note.person] = None
         yield from (name for name in seen if self.tools.is_staff(name))
 
+    def _touching_after(self, event: int, thing: str) -> list[Step]:
+        """The last steps after the event that touch the thing, the last first."""
+        layout = self.judgement.layout
+        assert layout is not None
+        bodies = {body for (owner, _), body in self.unfolded.bodies.items() if owner == thing}
+        steps: dict[int, None] = {}
+        for act in reversed(range(len(self.unfolded.acts))):
+            number = self.unfolded.acts[act].step
+            touches = any(
+                isinstance(effect, Meet | Pass)
+                and any(
+                    isinstance(target, Outer) and target.body in bodies
+                    for target in _targets(effect)
+                )
+                for effect in layout.plan.acts[act].effects
+            )
+            if touches and number is not None and layout.network.before[act] >> event & 1:
+                steps[number] = None
+        return [self.unfolded.steps[number] for number in list(steps)[:2]]
+
     def _gloves_off_after(self, event: int, person: str) -> Iterator[Step]:
         """Steps after the event in which the person takes gloves off, the last first."""
         layout = self.judgement.layout
@@ -313,6 +337,19 @@ class Trials:
             if number is not None and number not in seen:
                 seen.add(number)
                 yield self.unfolded.steps[number]
+
+
+def _targets(effect: Meet | Pass) -> tuple[Target, ...]:
+    return effect.targets if isinstance(effect, Meet) else effect.sources + effect.goals
+
+
+def _each_once(changes: Iterable[Change]) -> Iterator[Change]:
+    told: set[tuple[str, ...]] = set()
+    for change in changes:
+        key = (change.remedy.kind, str(change.remedy.place), *change.remedy.facts.values())
+        if key not in told:
+            told.add(key)
+            yield change
 
 
 def _label(text: str) -> str:

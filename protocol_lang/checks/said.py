@@ -99,5 +99,6 @@ def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:
     if record.kind == "laid-out":
         return f"{record.facts['thing']} is laid out on {record.facts['surface']}"
     if record.kind == "duty" and isinstance(record.claim, FactIs):
-        return f"{record.facts['person']} is not {unfolded.plan.facts[record.claim.fact].name}"
+        fact = next(name for (name, _), at in unfolded.facts.items() if at == record.claim.fact)
+        return f"{record.facts['person']} is not {fact}"
     return claim(record.claim, note.filled)

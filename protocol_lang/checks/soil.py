@@ -1,7 +1,7 @@
 """Findings about soil: one for each cause, told as the story of how it travels.
 
 Many hits can have one cause. They are one finding if the same tried change removes them; the one
-with the shortest story is told, and what else the soil reaches is said beside it.
+that matters most is told, and what else the soil reaches is said beside it.
 """
 
 from __future__ import annotations
@@ -9,14 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from protocol_lang.checks.keys import Key, key_of_hit
+from protocol_lang.checks.keys import key_of_soil
 from protocol_lang.checks.remedies import Trials, Worked
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Origin, Reached
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.contamination.visits import Hit
+from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
+from protocol_lang.model.parts import Counts
 
 _FIRST_TOLD = (
     Reached.PATIENT,
@@ -25,6 +26,10 @@ _FIRST_TOLD = (
     Reached.CLEAN_THING,
     Reached.HANDS_AT_END,
 )
+
+
+#: So many others that the same soil reaches are named beside a story.
+MOST_ALSO = 5
 
 
 class SoilFindings:
@@ -36,55 +41,81 @@ class SoilFindings:
         self.names = Names(unfolded)
         self.contexts = contexts(unfolded)
         self.trials = Trials(unfolded, judgement) if mend else None
+        self.mouths = {
+            unfolded.bodies[person.name, part.name]
+            for person in unfolded.protocol.people.values()
+            for part in unfolded.protocol.body_parts
+            if part.of is person.kind and part.counts is Counts.MOUTH
+        }
 
     def all(self) -> Iterator[Finding]:
-        """Every finding about soil, each cause once."""
-        left = self._by_key()
-        while left:
-            key, hit = min(left.items(), key=lambda item: self._weight(item[1]))
-            worked = self.trials.for_hit(hit, key) if self.trials is not None else []
+        """Every finding about soil, each cause once.
+
+        The suspects are decided exactly, those that matter most first; what a change that works
+        also keeps clean has the same cause and is not told again.
+        """
+        paths = self.judgement.paths
+        left = set(self.judgement.suspects)
+        while left and paths is not None:
+            worst = min(self._rank(suspect) for suspect in left)
+            wanted = frozenset(suspect for suspect in left if self._rank(suspect) == worst)
+            hit = paths.first(wanted)
+            if hit is None:
+                left -= wanted
+                continue
+            suspect = Suspect(hit.who, hit.claim, hit.spot, hit.origin)
+            classes = paths.classes_reaching(suspect)
+            worked = self._worked(hit)
             same = [
                 other
-                for other in left
-                if other != key and self._same_cause(hit, left[other], other, worked)
+                for other in sorted(left - {suspect}, key=lambda one: (self._rank(one), one.spot))
+                if self._same_cause(hit, other, worked)
             ]
-            yield self._finding(hit, worked, [left[other] for other in same])
-            for other in (key, *same):
-                del left[other]
+            also = [other for other in same if other.who is not Reached.CLAIM][:MOST_ALSO]
+            also = [other for other in also if self._also(other)]
+            yield self._finding(replace(hit, classes=classes), worked, also)
+            left -= {suspect, *same}
 
-    def _by_key(self) -> dict[Key, Hit]:
-        """One hit for each thing reached, the hardest class as witness, all classes named."""
-        found: dict[Key, Hit] = {}
-        for hit in self.judgement.hits:
-            key = key_of_hit(self.names, hit, self.unfolded)
-            known = found.get(key)
-            if known is None:
-                found[key] = hit
-            else:
-                classes = tuple(dict.fromkeys(known.classes + hit.classes))
-                shorter = min(known, hit, key=self._weight)
-                found[key] = replace(shorter, classes=classes)
-        return found
+    def _rank(self, suspect: Suspect | Hit) -> tuple[int, int]:
+        """Patients before staff before things, and a mouth before the rest of a patient."""
+        body = self.unfolded.plan.bodies
+        mouth = any(body[number].spot == suspect.spot for number in self.mouths)
+        return (_FIRST_TOLD.index(suspect.who), int(not mouth))
 
-    def _weight(self, hit: Hit) -> tuple[int, ...]:
-        hops = sum(len(leg.route) for leg in hit.legs)
-        return (_FIRST_TOLD.index(hit.who), len(hit.legs), hops, hit.spot)
+    def _worked(self, hit: Hit) -> list[Worked]:
+        if self.trials is None:
+            return []
+        return self.trials.for_hit(hit, key_of_soil(self.names, hit, self.unfolded))
 
-    def _same_cause(self, hit: Hit, other: Hit, key: Key, worked: list[Worked]) -> bool:
+    def _also(self, suspect: Suspect) -> bool:
+        """Whether soil really gets there too (asked only of those that the story names)."""
+        paths = self.judgement.paths
+        return paths is not None and paths.first(frozenset({suspect})) is not None
+
+    def _same_cause(self, hit: Hit, other: Suspect, worked: list[Worked]) -> bool:
         if worked:
-            return key not in worked[0].left
+            return key_of_soil(self.names, other, self.unfolded) not in worked[0].left
         return other.origin is hit.origin and (
-            other.who is hit.who or other.legs[0].route[:1] == hit.legs[0].route[:1]
+            other.who is hit.who or other.spot in self._on_the_way(hit)
         )
 
-    def _finding(self, hit: Hit, worked: list[Worked], same: list[Hit]) -> Finding:
+    def _on_the_way(self, hit: Hit) -> set[int]:
+        """The spots that the route passes."""
+        return {
+            self.names.spot_at(hop.to)
+            for leg in hit.legs
+            for hop in leg.route
+            if self.names.is_act(hop.event)
+        }
+
+    def _finding(self, hit: Hit, worked: list[Worked], same: list[Suspect]) -> Finding:
         act = self.unfolded.acts[hit.act]
         route = route_of_soil(self.unfolded, self.names, hit)
         kind, facts = self._kind(hit)
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
-        also = list(dict.fromkeys(self._reached(other) for other in same))
+        also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
         remedies = tuple(one.remedy for one in worked)
@@ -121,6 +152,10 @@ class SoilFindings:
 
     def _reached(self, hit: Hit) -> str:
         return self.names.spot(hit.spot, self._visit(hit))
+
+    def _also_reached(self, suspect: Suspect) -> str:
+        later = suspect.who is Reached.PATIENT and suspect.origin is Origin.PATIENT
+        return self.names.spot(suspect.spot, 2 if later else 1)
 
     def _kind(self, hit: Hit) -> tuple[str, dict[str, str]]:
         name = self._reached(hit)

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from protocol_lang.model.parts import PersonKind, Thing
 from protocol_lang.model.protocol import Protocol
-from protocol_lang.model.steps import Doing, InOneGo, Item, Step
+from protocol_lang.model.steps import Doing, InOneGo, Item, Step, Waiting
 from protocol_lang.model.verbs import (
     CoversWith,
     Frame,
@@ -66,10 +66,24 @@ class Toolbox:
         return (InOneGo((*off, *clean, *on), self._place),) if off and on and clean else ()
 
     def clean_and_disinfect(self, person: str, thing: str) -> tuple[Item, ...]:
-        """The two passes on a thing, each with a wipe of its own."""
+        """The two passes on a thing, each with a wipe of its own, and the wait until it is dry."""
         first = self._wipe_step(person, thing, Washes)
         second = self._wipe_step(person, thing, Reduces)
-        return (*first, *second) if first and second else ()
+        if not first or not second:
+            return ()
+        wait = Step(
+            None,
+            f"{person} waits until {thing} is dry",
+            None,
+            Waiting(person, None, thing),
+            (),
+            (),
+            (),
+            (),
+            (),
+            self._place,
+        )
+        return (*first, *second, wait)
 
     def _glove_step(
         self, person: str, glove: str, does: type[Uncovers] | type[CoversWith]

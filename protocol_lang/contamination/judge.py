@@ -22,20 +22,18 @@ from protocol_lang.contamination.kernel import (
     IsWet,
     LayerHas,
     Not,
-    Origin,
     Plan,
 )
 from protocol_lang.contamination.marks import (
     Circle,
     Layout,
     Misstep,
-    Spread,
     Token,
-    class_groups,
     holds_read,
     lay_out,
 )
-from protocol_lang.contamination.visits import Grouping, Hit, Open, Soil, by_spot
+from protocol_lang.contamination.paths import Paths
+from protocol_lang.contamination.visits import Suspect
 from protocol_lang.order import any_run, decide, reach
 from protocol_lang.order.question import (
     Budget,
@@ -104,7 +102,9 @@ class Judgement:
 
     ``circle``/``no_run``: no permitted order; then nothing else is judged. ``never``: acts of no
     world. ``judged``: the worlds without missteps; the later fields speak of these only.
-    ``undecided``: questions beyond the budget, in words of records.
+    ``suspects``: whom soil may reach so far as relaxation can tell; with none, it is proved that it
+    reaches nobody, and otherwise ``paths`` decides each of them exactly.
+    ``undecided``: questions beyond the budget, in words.
     """
 
     plan: Plan
@@ -117,39 +117,16 @@ class Judgement:
     claims: tuple[ClaimFails, ...] = ()
     not_ready: tuple[NotReady, ...] = ()
     left_over: tuple[LeftOver, ...] = ()
-    hits: tuple[Hit, ...] = ()
+    suspects: frozenset[Suspect] = frozenset()
+    paths: Paths | None = None
     judged: Bits = 0
     ready: Bits = 0
-    undecided: tuple[Open | str, ...] = ()
+    undecided: tuple[str, ...] = ()
     effort: Effort = field(default_factory=Effort)
 
-    @property
-    def faultless(self) -> bool:
-        """Nothing was found (something may be undecided)."""
-        return not (
-            self.circle
-            or self.no_run
-            or self.never
-            or self.missteps
-            or self.which
-            or self.claims
-            or self.not_ready
-            or self.left_over
-            or self.hits
-        )
 
-
-def judge(
-    plan: Plan,
-    budget: Budget | None = None,
-    grouping: Grouping = by_spot,
-    all_classes: bool = False,
-) -> Judgement:
-    """Decide every verdict about ``plan``.
-
-    ``grouping``: which hits share one witness. ``all_classes``: look at every group of classes even
-    when the levels of the plan are such that the hardest group speaks for all.
-    """
+def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
+    """Decide every verdict about ``plan``; of soil, only who is proved safe and who is not."""
     effort = Effort()
     layout = lay_out(plan)
     if isinstance(layout, Circle):
@@ -171,7 +148,7 @@ def judge(
     for one in not_ready:
         ready &= ~one.worlds
     left_over = tuple(asker.left_over(judged))
-    hits, still_open = _soil(layout, judged, ready, asker, grouping, all_classes)
+    paths = Paths(layout, judged, ready, asker.budget, effort)
     return Judgement(
         plan,
         layout,
@@ -181,10 +158,11 @@ def judge(
         claims=claims,
         not_ready=not_ready,
         left_over=left_over,
-        hits=hits,
+        suspects=paths.suspects(),
+        paths=paths,
         judged=judged,
         ready=ready,
-        undecided=(*asker.undecided, *still_open),
+        undecided=tuple(asker.undecided),
         effort=effort,
     )
 
@@ -208,51 +186,6 @@ def first_misstep(layout: Layout, run: Found) -> Misstep | None:
     return None
 
 
-def hardest_speaks_for_all(plan: Plan) -> bool:
-    """Whether every level that ends a class also ends all easier ones.
-
-    Then soil of the hardest class gets wherever that of an easier one gets, and no hit for the
-    hardest means no hit at all (the monotone rule of the published order of resistance).
-    """
-    return all(
-        klass in level.ends or plan.classes[number - 1] not in level.ends
-        for level in plan.levels
-        for number, klass in enumerate(plan.classes)
-        if number
-    )
-
-
-def _soil(
-    layout: Layout,
-    judged: Bits,
-    ready: Bits,
-    asker: _Asker,
-    grouping: Grouping,
-    all_classes: bool,
-) -> tuple[tuple[Hit, ...], tuple[Open, ...]]:
-    hits: list[Hit] = []
-    still_open: list[Open] = []
-    if not judged:
-        return (), ()
-    origins = [
-        origin
-        for origin in Origin
-        if any(source.origin is origin for source in layout.plan.sources)
-    ]
-    monotone = hardest_speaks_for_all(layout.plan) and not all_classes
-    for classes in class_groups(layout):
-        soil = Soil(Spread(layout, classes), judged, ready, asker.budget, asker.effort, grouping)
-        suspects = [origin for origin in origins if soil.may_reach(origin)]
-        for origin in suspects:
-            for part in range(len(layout.plan.clinic)):
-                hits += soil.hits(origin, part)
-        still_open += soil.undecided
-        if monotone and not suspects:
-            break
-        origins = suspects if monotone else origins
-    return tuple(hits), tuple(still_open)
-
-
 class _Asker:
     """Puts questions to the network and keeps account."""
 
@@ -260,7 +193,7 @@ class _Asker:
         self.layout = layout
         self.budget = budget
         self.effort = effort
-        self.undecided: list[Open | str] = []
+        self.undecided: list[str] = []
         self._open_lives: list[int] | None = None
 
     def worlds_of(self, question: Question, name: str) -> tuple[Bits, Found | None]:

@@ -11,7 +11,7 @@ leaves something open, visits are decided exactly, one after the other, and only
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from dataclasses import dataclass
 
 from protocol_lang.contamination.kernel import (
@@ -31,9 +31,9 @@ from protocol_lang.contamination.marks import (
     Spread,
     position,
 )
-from protocol_lang.order import decide_all
+from protocol_lang.order import decide, decide_all
 from protocol_lang.order.effects import Effects
-from protocol_lang.order.question import Budget, Effort, Found, Hop, Undecided
+from protocol_lang.order.question import Budget, Effort, Found, Hop, Question, Undecided
 from protocol_lang.order.relaxed import forward
 
 
@@ -60,6 +60,16 @@ class Hit:
     act: int
     part: int
     legs: tuple[Leg, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """Whom or what soil of an origin may reach, so far as relaxation can tell."""
+
+    who: Reached
+    claim: int
+    spot: int
+    origin: Origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +155,6 @@ class Soil:
         ready: Bits,
         budget: Budget,
         effort: Effort,
-        grouping: Grouping,
     ) -> None:
         """``worlds``: those that are judged; ``ready``: those of which soil goes on (rule 12)."""
         self._spread = spread
@@ -155,7 +164,6 @@ class Soil:
         self._ready = ready
         self._budget = budget
         self._effort = effort
-        self._grouping = grouping
         self._tables: dict[Bits, Effects] = {}
         self.undecided: list[Open] = []
 
@@ -170,29 +178,155 @@ class Soil:
             if source.origin is origin
         )
 
-    def may_reach(self, origin: Origin) -> bool:
-        """By relaxation alone, over all worlds at once: False is a proof for every history."""
+    def suspects(self, origin: Origin) -> frozenset[Suspect]:
+        """Whom soil of that origin may reach, by relaxation alone, over all worlds at once.
+
+        Whoever is not among them is proved safe in every history; whoever is, may be.
+        """
+        found: set[Suspect] = set()
         starts = self.starts(origin)
-        if not starts:
-            return False
         seen: set[int] = set()
         own = True
         while starts:
-            targets = self._relaxed(starts, self._worlds)
-            goals = [(self._spread.goals[number], worlds) for number, worlds in targets.items()]
-            if any(self._meanings.of(goal, origin, own) for goal, _ in goals):
-                return True
-            onwards = {
-                goal.position
-                for goal, worlds in goals
-                if isinstance(goal, GoesOn) and worlds & self._ready
-            }
+            onwards: set[int] = set()
+            for number, worlds in self._relaxed(starts, self._worlds).items():
+                goal = self._spread.goals[number]
+                found.update(
+                    Suspect(meaning.who, meaning.claim, meaning.spot, origin)
+                    for meaning in self._meanings.of(goal, origin, own)
+                )
+                if isinstance(goal, GoesOn) and worlds & self._ready:
+                    onwards.add(goal.position)
             starts = frozenset(onwards - seen)
             seen |= onwards
             own = False
-        return False
+        return frozenset(found)
 
-    def hits(self, origin: Origin, part: int) -> list[Hit]:
+    def first(self, origin: Origin, part: int, wanted: Container[Suspect]) -> Hit | None:
+        """A hit on one of those wanted, in as few visits as can be; None: there is none.
+
+        None may also mean "not decided": then :attr:`undecided` has grown.
+        """
+        worlds = self._worlds & self._layout.plan.clinic[part]
+        starts = self.starts(origin)
+        if not worlds:
+            return None
+        helpful = self._helpful(starts, worlds, origin, wanted)
+        trails: dict[int, tuple[Leg, ...]] = {}
+        own = True
+        while starts:
+            candidates = self._relaxed(starts, worlds)
+            targets = [
+                number
+                for number in candidates
+                if any(
+                    Suspect(meaning.who, meaning.claim, meaning.spot, origin) in wanted
+                    for meaning in self._meanings.of(self._spread.goals[number], origin, own)
+                )
+            ]
+            hit = self._hit(starts, worlds, targets, origin, own, wanted, trails, part)
+            if hit is not None:
+                return hit
+            onward = [
+                number
+                for number, within in candidates.items()
+                if isinstance(goal := self._spread.goals[number], GoesOn)
+                and within & self._ready
+                and goal.position not in trails
+                and goal.position in helpful
+            ]
+            fresh: dict[int, tuple[Leg, ...]] = {}
+            for goal, leg in self._decided(starts, worlds & self._ready, onward, origin):
+                assert isinstance(goal, GoesOn)
+                fresh.setdefault(goal.position, (*self._trail(trails, leg), leg))
+            trails.update(fresh)
+            starts = frozenset(fresh)
+            own = False
+        return None
+
+    def _hit(
+        self,
+        starts: frozenset[int],
+        worlds: Bits,
+        targets: list[int],
+        origin: Origin,
+        own: bool,
+        wanted: Container[Suspect],
+        trails: dict[int, tuple[Leg, ...]],
+        part: int,
+    ) -> Hit | None:
+        if not targets:
+            return None
+        question = Question(
+            worlds, carry=self._spread.carry, starts=starts, targets=frozenset(targets)
+        )
+        answer = decide(self._layout.network, question, self._budget, self._effort)
+        if isinstance(answer, Undecided):
+            goal = self._spread.goals[targets[0]]
+            self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
+        if not isinstance(answer, Found):
+            return None
+        number = answer.route[-1].target
+        assert number is not None
+        goal = self._spread.goals[number]
+        leg = Leg(answer.world, answer.order, answer.route, goal)
+        meaning = next(
+            meaning
+            for meaning in self._meanings.of(goal, origin, own)
+            if Suspect(meaning.who, meaning.claim, meaning.spot, origin) in wanted
+        )
+        return self._made(meaning, origin, own, part, (*self._trail(trails, leg), leg))
+
+    def _helpful(
+        self, starts: frozenset[int], worlds: Bits, origin: Origin, wanted: Container[Suspect]
+    ) -> set[int]:
+        """The positions at the start of a visit from which, by relaxation, a wanted one is in reach."""
+        leads_to: dict[int, set[int]] = {}
+        helpful: set[int] = set()
+        waiting = [
+            goal.position
+            for number, within in self._relaxed(starts, worlds).items()
+            if isinstance(goal := self._spread.goals[number], GoesOn) and within & self._ready
+        ]
+        while waiting:
+            place = waiting.pop()
+            if place in leads_to:
+                continue
+            leads_to[place] = set()
+            for number, within in self._relaxed(frozenset({place}), worlds).items():
+                goal = self._spread.goals[number]
+                if isinstance(goal, GoesOn):
+                    if within & self._ready:
+                        leads_to[place].add(goal.position)
+                        waiting.append(goal.position)
+                elif any(
+                    Suspect(meaning.who, meaning.claim, meaning.spot, origin) in wanted
+                    for meaning in self._meanings.of(goal, origin, False)
+                ):
+                    helpful.add(place)
+        grown = True
+        while grown:
+            more = {place for place, onward in leads_to.items() if onward & helpful} - helpful
+            helpful |= more
+            grown = bool(more)
+        return helpful
+
+    def _made(
+        self, meaning: _Meaning, origin: Origin, own: bool, part: int, legs: tuple[Leg, ...]
+    ) -> Hit:
+        return Hit(
+            meaning.who,
+            meaning.claim,
+            meaning.spot,
+            origin,
+            self._spread.classes,
+            own,
+            meaning.act,
+            part,
+            legs,
+        )
+
+    def hits(self, origin: Origin, part: int, grouping: Grouping) -> list[Hit]:
         """Whom the soil of that origin reaches in histories of one clinic, one witness a group."""
         worlds = self._worlds & self._layout.plan.clinic[part]
         starts = self.starts(origin)
@@ -202,7 +336,7 @@ class Soil:
         trails: dict[int, tuple[Leg, ...]] = {}
         own = True
         while starts:
-            answers = self._visit(starts, worlds, origin, own, found, trails)
+            answers = self._visit(starts, worlds, origin, own, found, trails, grouping)
             fresh: dict[int, tuple[Leg, ...]] = {}
             for goal, leg in answers:
                 trail = (*self._trail(trails, leg), leg)
@@ -211,19 +345,9 @@ class Soil:
                         fresh.setdefault(goal.position, trail)
                     continue
                 for meaning in self._meanings.of(goal, origin, own):
-                    key = (self._grouping(meaning), own)
+                    key = (grouping(meaning), own)
                     if key not in found:
-                        found[key] = Hit(
-                            meaning.who,
-                            meaning.claim,
-                            meaning.spot,
-                            origin,
-                            self._spread.classes,
-                            own,
-                            meaning.act,
-                            part,
-                            trail,
-                        )
+                        found[key] = self._made(meaning, origin, own, part, trail)
             trails.update(fresh)
             starts = frozenset(fresh)
             own = False
@@ -240,6 +364,7 @@ class Soil:
         own: bool,
         found: dict[object, Hit],
         trails: dict[int, tuple[Leg, ...]],
+        grouping: Grouping,
     ) -> Iterable[tuple[Goal, Leg]]:
         """One visit decided exactly: every goal that counts, or goes on somewhere new."""
         candidates = self._relaxed(starts, worlds)
@@ -251,30 +376,38 @@ class Soil:
                 if goal.position not in trails and within & self._ready:
                     onward.append(number)
             elif any(
-                (self._grouping(meaning), own) not in found
+                (grouping(meaning), own) not in found
                 for meaning in self._meanings.of(goal, origin, own)
             ):
                 reaching.append(number)
-        answers: list[tuple[Goal, Leg]] = []
-        for numbers, within in ((reaching, worlds), (onward, worlds & self._ready)):
-            if not numbers or not within:
-                continue
-            decided = decide_all(
-                self._layout.network,
-                self._spread.carry,
-                starts,
-                numbers,
-                within,
-                self._budget,
-                self._effort,
-            )
-            for number, answer in decided.items():
-                goal = self._spread.goals[number]
-                if isinstance(answer, Found):
-                    answers.append((goal, Leg(answer.world, answer.order, answer.route, goal)))
-                elif isinstance(answer, Undecided):
-                    self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
-        return answers
+        return [
+            *self._decided(starts, worlds, reaching, origin),
+            *self._decided(starts, worlds & self._ready, onward, origin),
+        ]
+
+    def _decided(
+        self, starts: frozenset[int], worlds: Bits, numbers: list[int], origin: Origin
+    ) -> list[tuple[Goal, Leg]]:
+        """Those of the targets that are really got to, each with a visit that shows it."""
+        if not numbers or not worlds:
+            return []
+        answers = decide_all(
+            self._layout.network,
+            self._spread.carry,
+            starts,
+            numbers,
+            worlds,
+            self._budget,
+            self._effort,
+        )
+        found: list[tuple[Goal, Leg]] = []
+        for number, answer in answers.items():
+            goal = self._spread.goals[number]
+            if isinstance(answer, Found):
+                found.append((goal, Leg(answer.world, answer.order, answer.route, goal)))
+            elif isinstance(answer, Undecided):
+                self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
+        return found
 
     def _relaxed(self, starts: frozenset[int], worlds: Bits) -> dict[int, Bits]:
         """Every goal that may be got to, with the worlds in which: never too few."""

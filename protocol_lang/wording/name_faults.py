@@ -38,6 +38,8 @@ def _room(line: str) -> str:
     return f"surfaces\n  {line}"
 
 
+_OWN_ROOM = 'room "A room of their own"\n  takes words from "Imaging room 2"\n\nthings\n'
+
 _NAMES = (
     Entry(
         "name-empty",
@@ -348,9 +350,10 @@ _NAMES = (
         "N33",
         lambda f: f"{quoted(f['sentence'])} could be read in two ways.",
         "Two forms of verbs, or one form and the names in its slots, fit the same sentence. It is "
-        "told here, before somebody writes such a sentence. Change a form or a name.",
-        "",
-        "",
+        "told when a room or a words file is checked, before somebody writes such a sentence; in a "
+        "protocol only sentences that occur are told. Change a form or a name.",
+        _OWN_ROOM + "  cone and arm: supply\n",
+        _OWN_ROOM + "  cone-and-arm set: supply\n",
         because=lambda f: f"the forms are: {f['one']}; {f['other']}",
     ),
     Entry(

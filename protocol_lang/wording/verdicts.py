@@ -23,6 +23,7 @@ hands-at-end              who: the person
 claim-not-clean           what, step
 not-ready                 what; begins, ends: "covered with bag", "bare"; of a fact "so", "not so"
 left-over                 thing
+cover-not-changed         cover; what: the things it is on; step: the last that touches it
 too-hard                  question: what was asked, no question mark; spent: the limit
 because-of-findings       which: the findings in the way (their kinds, or words for them)
 not-readable              file; why, if it is known
@@ -507,6 +508,13 @@ def _not_ready(facts: Facts) -> str:
     return f"A visit begins with {what} {begins} and can end with {them} {ends}."
 
 
+def _cover_not_changed(facts: Facts) -> str:
+    return (
+        f"The {facts['cover']} on {facts['what']} is touched in {quoted(facts['step'])} "
+        "and can still be there for the next patient."
+    )
+
+
 def _left_over(facts: Facts) -> str:
     return (
         f"{begin(facts['thing'])} can be left over: it is used, and not thrown away before the "
@@ -762,6 +770,27 @@ _CONTAMINATION = (
 """,
             declared=TOWEL,
         ),
+    ),
+    Entry(
+        kind="cover-not-changed",
+        number="C09",
+        sentence=_cover_not_changed,
+        explanation=(
+            "A cover that somebody touched during a visit has served that patient. Before the next one it "
+            "comes off, with gloves on, and a clean one goes on with clean hands (CDC, Guidelines for "
+            "Infection Control in Dental Health-Care Settings, 2003). A cover that nobody touched may stay."
+        ),
+        faulty=visit("""
+  [ ] operator cleans hands
+  [ ] operator aims tube head
+"""),
+        good=visit("""
+  [ ] operator cleans hands
+  [ ] operator aims tube head
+  [ ] operator takes wrap off tube head
+  [ ] operator cleans hands
+  [ ] operator covers tube head with wrap
+"""),
     ),
 )
 

@@ -1,0 +1,125 @@
+"""What is said where a step asks for something that the room does not have (R…).
+
+The facts: no-such-part (owner, part), takes-no-such-cover (what, cover), treats-to-nothing,
+not-used-once and not-laid-out (thing).
+"""
+
+from __future__ import annotations
+
+from protocol_lang.wording.entry import Entry, Facts
+from protocol_lang.wording.examples import visit
+
+
+def _no_such_part(facts: Facts) -> str:
+    if not facts["part"]:
+        return f'The verb asks for a part of "{facts["owner"]}", or for a thing, and got the other.'
+    return f'"{facts["owner"]}" has no part called "{facts["part"]}", which the verb asks for.'
+
+
+def _takes_no_such_cover(facts: Facts) -> str:
+    return f'"{facts["what"]}" takes no cover called "{facts["cover"]}".'
+
+
+def _treats_to_nothing(facts: Facts) -> str:
+    return f'"{facts["thing"]}" does not say to which level it treats.'
+
+
+def _not_used_once(facts: Facts) -> str:
+    return f'"{facts["thing"]}" cannot be thrown away: it is not said to be used once.'
+
+
+def _not_laid_out(facts: Facts) -> str:
+    return f'"{facts["thing"]}" has no place where it is laid out.'
+
+
+ENTRIES = (
+    Entry(
+        kind="no-such-part",
+        number="R01",
+        sentence=_no_such_part,
+        explanation=(
+            "A verb may speak of a part: the back of a wipe, the hair of a patient. What fills its "
+            "place in the step must have that part. The room says which parts a thing has, the "
+            "vocabulary which parts people have."
+        ),
+        faulty=visit("""
+  [ ] cleaning: operator cleans hands
+  [ ] operator cleans chair arms with a new plain cloth
+""", "things\n  plain cloth: wipe; used once; thrown away after use; from wipe tub"),
+        good=visit("""
+  [ ] cleaning: operator cleans hands
+  [ ] operator cleans chair arms with a new plain cloth
+""", "things\n  plain cloth: wipe; has face, back; used once; thrown away after use; from wipe tub"),
+    ),
+    Entry(
+        kind="takes-no-such-cover",
+        number="R02",
+        sentence=_takes_no_such_cover,
+        explanation=(
+            'A thing says in the room which covers it takes: "takes cover wrap". A step can put only '
+            "such a cover on it, and take only such a cover off it."
+        ),
+        faulty=visit("""
+  [ ] operator cleans hands
+  [ ] operator covers chair arms with bag
+"""),
+        good=visit("""
+  [ ] operator cleans hands
+  [ ] operator covers foot rest with bag
+  [ ] operator takes bag off foot rest
+""", "things\n  foot rest: surface; takes cover bag"),
+    ),
+    Entry(
+        kind="treats-to-nothing",
+        number="R03",
+        sentence=_treats_to_nothing,
+        explanation=(
+            'What disinfects must say how far: "treats to intermediate". The level is what the label '
+            "of the product claims; a cloth without one only cleans."
+        ),
+        faulty=visit("""
+  [ ] operator cleans hands
+  [ ] operator disinfects chair arms with a new plain cloth
+""", "things\n  plain cloth: wipe; has face, back; used once; thrown away after use; from wipe tub"),
+        good=visit("""
+  [ ] operator cleans hands
+  [ ] operator disinfects chair arms with a new strong cloth
+""", "things\n  strong cloth: wipe; has face, back; used once; thrown away after use; "
+            "from wipe tub; treats to low"),
+    ),
+    Entry(
+        kind="not-used-once",
+        number="R04",
+        sentence=_not_used_once,
+        explanation=(
+            "What serves many patients is cleaned and kept, not thrown away. If the thing is new "
+            'each time, say "used once" in the room.'
+        ),
+        faulty=visit("""
+  [ ] operator cleans hands
+  [ ] operator drops kept holder into holder box
+""", "things\n  kept holder: holder; goes in the mouth; heat safe"),
+        good=visit("""
+  [ ] operator cleans hands
+  [ ] operator puts sensor into holder
+  [ ] operator drops holder into holder box
+"""),
+    ),
+    Entry(
+        kind="not-laid-out",
+        number="R05",
+        sentence=_not_laid_out,
+        explanation=(
+            "Only what the room says is laid out somewhere can be laid out: "
+            '"laid out on clean half, from wipe tub".'
+        ),
+        faulty=visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out gauze
+""", "things\n  gauze: supply; used once; from wipe tub"),
+        good=visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out gauze
+""", "things\n  gauze: supply; used once; laid out on clean half, from wipe tub"),
+    ),
+)
