@@ -99,11 +99,12 @@ def seeded(title: str, instances: Iterable[Instance]) -> list[Row]:
     slower = sum(1 for row in rows if row.ratio is not None and row.ratio < 1)
     alone = [row.alone for row in rows if row.alone is not None]
     print(
-        f"  {len(rows)} in all: {_share(rows, 'proved')} proved, {_share(rows, 'run found')} with a "
-        f"run, {_share(rows, 'not decided')} not decided;\n"
+        f"  {len(rows)} in all: {_share(rows, 'proved')} proved, "
+        f"{_share(rows, 'run found')} with a run, {_share(rows, 'not decided')} not decided;\n"
         f"  settled by relaxation {sum(row.effort.settled_by_relaxation for row in rows)}, "
         f"handed over {sum(row.effort.handed_over for row in rows)}; "
-        f"median {rows[len(rows) // 2].ours:.1f} ms, total {sum(row.ours for row in rows):.0f} ms;\n"
+        f"median {rows[len(rows) // 2].ours:.1f} ms, "
+        f"total {sum(row.ours for row in rows):.0f} ms;\n"
         f"  solver alone: worst {max(alone, default=0):.1f} ms, total {sum(alone):.0f} ms, "
         f"faster than ours {slower} times",
         flush=True,
@@ -144,12 +145,20 @@ def main(arguments: Sequence[str]) -> int:
         )
         for events in (60, 100, 200)
     ]
+    formulas = seeded(
+        "Satisfiability written as a plan: 10, 16 and 22 variables",
+        [
+            families.satisfiability(n, families.random_formula(n, s), f"{n} variables, seed {s}")
+            for n in (10, 16, 22)
+            for s in range(20 // min(few, 5))
+        ],
+    )
     growth = singles(
         "Growth to 500 events",
         [make(n) for n in (60, 80, 100, 122) for make in (families.any_order, families.two_people)]
         + [families.exposures(55)],
     )
-    everything = [*settled, *exposures, *floating, *options, *growth]
+    everything = [*settled, *exposures, *floating, *options, *formulas, *growth]
     everything += [row for rows in random_rows for row in rows]
     worst = max(everything, key=lambda row: row.ours)
     print(f"\nWorst of {len(everything)}\n{HEADER}\n{line(worst)}")

@@ -39,7 +39,7 @@ class Instance:
 
 @dataclass(slots=True)
 class Plan:
-    """Collects acts; :meth:`instance` closes the network and asks whether the next patient is hit."""
+    """Collects acts; :meth:`instance` asks whether the next patient meets what was in the mouth."""
 
     things: dict[str, int] = field(default_factory=lambda: {"mouth": MOUTH})
     acts: list[tuple[Way, ...]] = field(default_factory=list)
@@ -68,7 +68,7 @@ class Plan:
     def meet(self, *names: str, after: int | None = None) -> int:
         """One contact of all these things."""
         spots = tuple(sorted(self.thing(name) for name in names))
-        return self.act({spot: spots for spot in spots}, after)
+        return self.act(dict.fromkeys(spots, spots), after)
 
     def clean(self, name: str, after: int | None = None) -> int:
         """Whatever is on the thing is gone."""
@@ -114,7 +114,7 @@ class Plan:
         for number in range(numbers + 1):
             pair = (self.thing(hand), self.thing(self.outermost(name, number)))
             spots = tuple(sorted(pair))
-            ways.append(Way(((register, number),), -1, {spot: spots for spot in spots}))
+            ways.append(Way(((register, number),), -1, dict.fromkeys(spots, spots)))
         return self.ways(tuple(ways), after)
 
     def wipe(self, name: str, numbers: int, after: int | None = None) -> int:
@@ -194,7 +194,7 @@ def any_order(parts: int, seed: int = 0) -> Instance:
 
 
 def two_people(surfaces: int, seed: int = 0) -> Instance:
-    """Surfaces touched with a soiled hand, then wiped, in any order; a helper uses them when wiped."""
+    """Surfaces touched with a soiled hand, then wiped, in any order; then a helper uses them."""
     rng = random.Random(seed)
     plan = Plan()
     soil = plan.meet("mouth", "glove", after=plan.clean("glove"))
@@ -240,7 +240,7 @@ def exposures(count: int) -> Instance:
 
 
 def floating(seed: int) -> Instance:
-    """A visit of 6 to 20 exposures, a bare machine, and up to three helpers free to act at any time."""
+    """A visit of 6 to 20 exposures, a bare machine, and three helpers free to act at any time."""
     rng = random.Random(seed)
     plan = Plan()
     parts = ["head", "cone", "panel", "arm"]
@@ -288,8 +288,8 @@ def dense(events: int, seed: int, covers: int = 3) -> Instance:
     covered = things[: rng.randint(2, 5)]
     hands = ["hand 0", "hand 1", "hand 2"][: rng.randint(2, 3)]
     lanes: dict[str, int] = {}
-    windows: dict[str, int] = {name: 0 for name in covered}
-    clean_rate = rng.uniform(0.3, 0.55)
+    windows: dict[str, int] = dict.fromkeys(covered, 0)
+    clean_rate = rng.uniform(0.3, 0.65)
     link_rate = rng.uniform(0.02, 0.15)
     while len(plan.acts) < events - 1:
         hand = rng.choice(hands)
@@ -328,6 +328,45 @@ def dense(events: int, seed: int, covers: int = 3) -> Instance:
         rng.choice(things), after=None if rng.random() < 0.3 else rng.choice(list(lanes.values()))
     )
     return plan.instance("random", f"{events} events, seed {seed}")
+
+
+#: A formula in conjunctive form: clauses of literals, +v or -v for variables from 1 on.
+Formula = list[tuple[int, ...]]
+
+
+def random_formula(variables: int, seed: int) -> Formula:
+    """Three literals a clause, 4.26 clauses a variable: the hardest mixture (from memory)."""
+    rng = random.Random(seed)
+    return [
+        tuple(v if rng.random() < 0.5 else -v for v in rng.sample(range(1, variables + 1), 3))
+        for _ in range(round(4.26 * variables))
+    ]
+
+
+def satisfiability(variables: int, formula: Formula, name: str) -> Instance:
+    """Satisfiability as a plan: the next patient is hit in some run exactly if there is a model.
+
+    For each variable two writes of its register in free order, before all else: the later one
+    counts. For each clause one act per literal, which hands the mark on if the literal holds.
+    """
+    plan = Plan()
+    writes = []
+    for variable in range(1, variables + 1):
+        writes.append(plan.cover(f"variable {variable}", 1))
+        writes.append(plan.cover(f"variable {variable}", 2))
+    at: int | None = None
+    for number, clause in enumerate(formula):
+        source = plan.thing(f"clause {number}") if number else MOUTH
+        goal = plan.thing(f"clause {number + 1}")
+        for literal in clause:
+            register = plan.covers[f"variable {abs(literal)}"][0]
+            way = Way(((register, 1 if literal > 0 else 2),), -1, {source: (goal,)})
+            event = plan.ways((way,), after=at)
+            if at is None:
+                plan.pairs += [(write, event) for write in writes]
+            at = event
+    plan.reach(f"clause {len(formula)}", after=at)
+    return plan.instance("satisfiability", name)
 
 
 def choices(options: int, seed: int) -> Instance:

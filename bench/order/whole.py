@@ -44,7 +44,7 @@ def solve_whole(instance: Instance, conflicts: int = 2_000_000) -> Measured:
 
 
 def every_link(effects: Effects, question: Question) -> Graph:
-    """All links that the closed order alone does not exclude, from wherever a mark may come to be."""
+    """All links, from wherever a mark may come to be, that the closed order does not exclude."""
     assert question.carry is not None
     width = question.carry.positions
     sources: dict[int, list[int]] = {start: [START] for start in question.starts}

@@ -1,4 +1,4 @@
-"""Answering the question: relaxation first, then our own search, then the clause-learning solver."""
+"""Answering the question: relaxation, then our own search, then the clause-learning solver."""
 
 from __future__ import annotations
 
@@ -80,9 +80,10 @@ def decide_all(
 
 
 def any_run(network: Network, budget: Budget | None = None) -> Answer:
-    """Is there any run at all? Asked first of every plan: without one, everything would be "proved".
+    """Is there any run at all?
 
-    The same in every world, because absent events keep their place.
+    To be asked first of every plan: without a run everything would be "proved". The answer is the
+    same in every world, because absent events keep their place.
     """
     return decide(network, Question(1), budget)
 

@@ -38,7 +38,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Exit:
-    """At ``case.event`` a mark goes on to position ``to``; or hits ``target`` and ``to`` is not used."""
+    """At ``case.event`` a mark goes on to ``to``, or (``to`` then is idle) hits ``target``."""
 
     to: int
     case: Case
@@ -207,7 +207,7 @@ class Effects:
     def _must_hold(
         self, register: int, event: int, allowed: frozenset[int], worlds: Bits
     ) -> tuple[Bits, Bits]:
-        """What comes before and after ``event`` whichever write gives one of the ``allowed`` values."""
+        """What comes before and after ``event`` whichever write gives an ``allowed`` value."""
         writes = self.network.registers[register].writes
         early = late = -1
         for write, value, where in self.writers(register, event):
@@ -297,9 +297,10 @@ class Effects:
             )
 
     def cases(self, event: int, ways: tuple[Way, ...]) -> list[Case]:
-        """Disjoint cases that cover every run in which ``event`` takes place; impossible ones left out.
+        """Disjoint cases that cover every run in which ``event`` takes place.
 
-        The first way that applies is taken: each way gets what the ways before it left over.
+        Impossible ones are left out. The first way that applies is taken: each way gets what the
+        ways before it left over.
         """
         Cube = tuple[Bits, dict[int, frozenset[int]]]
         rest: list[Cube] = [(self.present[event], {})]

@@ -62,7 +62,7 @@ def validate(network: Network) -> None:
 
 
 def close(network: Network) -> Network | Cycle:
-    """The same network with ``before`` closed under transitivity and the rule of blocks, or a cycle.
+    """The network with ``before`` closed under transitivity and the rule of blocks, or a cycle.
 
     ``network.before`` need not be closed. See :mod:`protocol_lang.order.partial` for the rule.
     """
@@ -80,7 +80,7 @@ def close(network: Network) -> Network | Cycle:
 
 
 def with_order(network: Network, pairs: Iterable[tuple[int, int]]) -> Network | None:
-    """A closed network with further pairs (a before b), closed again; None if they contradict it."""
+    """A closed network with further pairs (a before b), closed again; None if contradictory."""
     order = PartialOrder(list(network.before), transpose(network.before), network.blocks)
     if not order.precede_all(pairs):
         return None

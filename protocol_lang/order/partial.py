@@ -16,7 +16,7 @@ from protocol_lang.order.question import Bits, Block
 
 
 class PartialOrder:
-    """``before[e]`` and ``after[e]`` as sets of bits, always closed; copied when a search branches."""
+    """``before[e]`` and ``after[e]`` as sets of bits, closed; copied when a search branches."""
 
     __slots__ = ("after", "before", "blocks")
 

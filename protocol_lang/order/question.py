@@ -109,7 +109,7 @@ class Carry:
 
 @dataclass(frozen=True, slots=True)
 class Stand:
-    """ "Event ``event`` takes place, and just before it register ``register`` has a value in ``values``"."""
+    """``event`` takes place, and just before it ``register`` has one of ``values``."""
 
     event: int
     register: int
@@ -118,10 +118,12 @@ class Stand:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """All ``stands`` hold in one run, in a world of ``worlds``, with every event of ``takes_place`` present;
-    and, if ``carry`` is given, a mark from one of ``starts`` hits one of ``targets``.
+    """Is there one run, in a world of ``worlds``, in which all of this holds?
 
-    ``after``/``then`` order literals: every pair (a, b) of ``precedes`` has a before b in the run.
+    * every event of ``takes_place`` is present;
+    * every one of ``stands`` holds;
+    * for every pair (a, b) of ``precedes``, a comes before b;
+    * if ``carry`` is given, a mark from one of ``starts`` hits one of ``targets``.
     """
 
     worlds: Bits
@@ -135,7 +137,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Hop:
-    """One step of a mark's route: at ``event``, under ``way`` (index), from one position to another.
+    """One step of a mark's route: at ``event``, under ``way`` (index), to another position.
 
     The last hop of a route has ``target`` set (and ``to`` equal to ``start``): the hit.
     A hop in which a mark merely stays where it is is not listed.
@@ -150,7 +152,7 @@ class Hop:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A run that shows it: a world, all events in order, and the mark's route if a carry was asked."""
+    """A run that shows it: a world, all events in order, and the mark's route if one was asked."""
 
     world: int
     order: tuple[int, ...]
@@ -176,7 +178,8 @@ Answer = Found | Impossible | Undecided
 class Budget:
     """Counted limits, so that the same question has the same answer on every machine.
 
-    ``own``: nodes of our own search before the question is handed to the clause-learning solver.
+    ``own``: nodes of our own search, tests of explanations included, before the question is handed
+    to the clause-learning solver.
     ``conflicts``: conflicts that solver may spend before the answer is :class:`Undecided`.
     """
 
@@ -186,7 +189,7 @@ class Budget:
 
 @dataclass(slots=True)
 class Effort:
-    """What an answer cost; filled in by :func:`protocol_lang.order.decide` for the bench and reports."""
+    """What answers cost: :func:`protocol_lang.order.decide` adds to it."""
 
     relaxed: int = 0
     settled_by_relaxation: int = 0

@@ -40,7 +40,7 @@ Name = tuple[Node, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """From ``event`` (or START) a mark stays at ``position`` until ``last``, where ``exit`` applies.
+    """From ``event`` (or START) on a mark stays at ``position``, until ``exit`` at ``last``.
 
     ``facts`` are those that hold at ``last`` on every way through this link. ``goal`` is HIT for a
     hit.
@@ -81,7 +81,7 @@ class Reach:
         }
 
     def held_at(self, event: int) -> dict[int, Bits]:
-        """The positions at which a mark may be just before ``event``, with the worlds in which it may.
+        """Position -> worlds in which a mark may be there just before ``event``.
 
         Only worlds in which the event takes place are listed. An over-approximation.
         """
@@ -118,7 +118,7 @@ def reach(network: Network, carry: Carry, starts: Iterable[int], worlds: Bits) -
 
 
 def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[tuple[int, Facts]]:
-    """The events among ``movers`` that may end the stay that begins at ``node``, and the facts there.
+    """The events among ``movers`` that may end the stay begun at ``node``, and the facts there.
 
     This is the one place where a single link is judged. The exit's own case is not looked at.
     """
@@ -257,7 +257,7 @@ def forward(
 
 
 def graph_to(reached: Reach, targets: frozenset[int], starts: Iterable[int]) -> Graph:
-    """The part of the relaxed graph that may lead to one of ``targets``; no links: proved impossible.
+    """The part of the relaxed graph that may lead to ``targets``; no links: proved impossible.
 
     Backward and forward passes alternate, each using what the other found out, as long as that is
     worth its while: until a round leaves nine links in ten.
@@ -279,7 +279,7 @@ def graph_to(reached: Reach, targets: frozenset[int], starts: Iterable[int]) -> 
 
 
 def _leading_on(links: list[Link]) -> list[Link]:
-    """The links from which a target can still be reached: the last forward pass may have cut some."""
+    """The links that still lead to a target: the last forward pass may have cut some off."""
     into: dict[Node, list[Node]] = {}
     for link in links:
         into.setdefault(link.goal, []).append(link.name[0])

@@ -14,7 +14,7 @@ class WrongAnswerError(AssertionError):
 
 
 def replay(network: Network, question: Question, found: Found) -> None:
-    """Execute ``found``; :class:`WrongAnswerError` says the first thing that is not as it must be."""
+    """Execute ``found``; :class:`WrongAnswerError` says what is not as it must be."""
     _check_run(network, found)
     world = 1 << found.world
     _demand(bool(question.worlds & world), "the world is not among those asked for")

@@ -37,7 +37,7 @@ class Meter:
 
 
 def linearise(order: PartialOrder, meter: Meter) -> tuple[int, ...] | None:
-    """A total order of all events that extends ``order`` and keeps its blocks; None if there is none.
+    """A total order that extends ``order`` and keeps its blocks together; None if there is none.
 
     Of the events that may come next the lowest number is preferred, so that an order close to the
     numbering is found. May raise :class:`OutOfBudgetError`.
@@ -69,12 +69,12 @@ def _greedy(order: PartialOrder) -> tuple[int, ...] | None:
     done = forbidden = 0
     run: list[int] = []
     while waiting:
-        for index, event in enumerate(waiting):
+        for event in waiting:
             if not before[event] & ~done and not forbidden >> event & 1:
                 break
         else:
             return None
-        del waiting[index]
+        waiting.remove(event)
         run.append(event)
         done |= 1 << event
         if inside_any >> event & 1:

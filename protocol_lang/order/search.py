@@ -66,7 +66,7 @@ class State:
 def search(
     effects: Effects, question: Question, graph: Graph | None, budget: int, effort: Effort
 ) -> Answer | None:
-    """Decide ``question`` over ``graph`` (None exactly when no carry is asked); None: budget spent."""
+    """Decide over ``graph`` (None exactly when no carry is asked); None: the budget is spent."""
     meter = Meter(budget)
     looking = _Search(effects, graph, meter)
     try:
@@ -178,7 +178,7 @@ class _Search:
         return self.settle(state)
 
     def explain(self, route: list[tuple[int, Link]], link: Link) -> Bits:
-        """Links of the route with which ``link`` cannot go together: few, by leaving out in turn."""
+        """Links of the route that ``link`` cannot go with: few, found by leaving out in turn."""
         self.explained += 1
         size = 1
         while size < len(route) and self.together(route[-size:], link):
@@ -194,7 +194,7 @@ class _Search:
         return gather(number for number, _ in needed)
 
     def together(self, route: list[tuple[int, Link]], link: Link) -> bool:
-        """False only if these links cannot be in one run. Costs as much as a node, and counts as one."""
+        """False only if these links cannot be in one run. Counts as a node: it costs as much."""
         self.meter.tick()
         state = self.base.copy()
         return all(self.add(state, earlier) for _, earlier in route) and self.add(state, link)
@@ -314,7 +314,7 @@ class _Search:
         return bool(state.worlds) and state.order.precede(write, event)
 
     def options(self, state: State, demand: Demand) -> list[Case | Bits]:
-        """The ways to meet a demand: a conditional case, or worlds in which nothing ends the stay."""
+        """How a demand may be met: a conditional case, or worlds in which nothing ends the stay."""
         ender, cases = demand
         free_worlds = self.effects.worlds & ~self.effects.present[ender]
         found: list[Case | Bits] = []

@@ -200,7 +200,7 @@ class _Encoding:
         return known
 
     def has_value(self, event: int, condition: Condition, wanted: bool = True) -> list[int]:
-        """Literals of which one holds if the condition holds (or, not ``wanted``, does not hold)."""
+        """Literals of which one holds if the condition does (not ``wanted``: if it does not)."""
         register, allowed = condition
         return [
             self.last_write(register, event, write)

@@ -20,7 +20,7 @@ def way_of(carry: Carry, event: int, world: int, memory: tuple[int, ...]) -> Way
 
 
 def orders(network: Network, precedes: tuple[tuple[int, int], ...] = ()) -> list[tuple[int, ...]]:
-    """Every permitted order, by listing all topological sorts and dropping those that split a block."""
+    """Every permitted order: all topological sorts but those that split a block."""
     graph = nx.DiGraph()
     graph.add_nodes_from(range(network.events))
     for event, before in enumerate(network.before):
@@ -75,7 +75,7 @@ def by_listing(network: Network, question: Question) -> bool:
 
 
 def by_states(network: Network, question: Question) -> bool:
-    """The same by exploring states: world, events done, registers, whole set of marks, hit or not."""
+    """The same by exploring states: world, events done, registers, all marks, hit or not."""
     before = list(network.before)
     for a, b in question.precedes:
         before[b] |= 1 << a

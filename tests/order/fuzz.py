@@ -26,7 +26,7 @@ def times(usual: int) -> int:
 def instances(
     first: int, count: int, shape: networks.Shape = SMALL, tally: Counter[str] | None = None
 ) -> Iterator[tuple[int, Network, Question]]:
-    """(seed, network, question) for so many seeds from ``first`` on, contradictory ones left out."""
+    """(seed, network, question) for ``count`` seeds; contradictory networks are left out."""
     for seed in range(first, first + count):
         rng = random.Random(seed)
         network = networks.network(rng, shape)

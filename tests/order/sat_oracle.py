@@ -1,4 +1,4 @@
-"""An oracle for larger networks: a SAT encoding written from the definition in ``question.py`` alone.
+"""An oracle for larger networks: a SAT encoding of the definition in ``question.py`` alone.
 
 It knows no links, enders or routes. For every pair of events a literal "a before b" with
 transitivity written out; for every event its immediate predecessor, the values of all registers
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from itertools import count
 
-from pysat.solvers import Solver
+from pysat.solvers import Solver  # type: ignore[import-untyped]
 
 from protocol_lang.order.bits import members
 from protocol_lang.order.question import Network, Question

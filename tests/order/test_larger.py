@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
+from pysat.solvers import Solver  # type: ignore[import-untyped]
 
+from bench.order import families
 from protocol_lang.order import Budget, Effort, Found, Impossible, decide
 from tests.order import brute, fuzz, networks
 from tests.order.sat_oracle import by_sat
@@ -42,3 +44,19 @@ def test_agrees_with_a_sat_solver(first, count, shape):
     fuzz.show("against a SAT solver", tally)
     assert tally["Found"] and tally["Impossible"]
     assert tally["too hard for the oracle"] <= fuzz.times(count) // 3
+
+
+@pytest.mark.parametrize("variables", [6, 9, 12])
+def test_a_plan_made_from_a_formula_has_a_run_exactly_if_the_formula_has_a_model(variables):
+    """Deciding is as hard as satisfiability; the reduction is an oracle without an encoding."""
+    seen = set()
+    for seed in range(fuzz.times(12)):
+        formula = families.random_formula(variables, seed)
+        instance = families.satisfiability(variables, formula, f"seed {seed}")
+        with Solver(name="glucose4", bootstrap_with=formula) as solver:
+            expected = solver.solve()
+        answer = decide(instance.network, instance.question)
+        assert isinstance(answer, Found) is expected, seed
+        assert isinstance(answer, Found | Impossible), seed
+        seen.add(expected)
+    assert seen == {True, False}

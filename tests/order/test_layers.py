@@ -79,7 +79,7 @@ def test_solver_alone(first, count, shape):
 
 
 def test_possible_values_and_places_leave_nothing_out():
-    """Every value a register has, and every place a mark is at, in some run, is listed as possible."""
+    """Every value of a register and every place of a mark, in any run, is listed as possible."""
     for seed, network, question in fuzz.instances(8_000_000, fuzz.times(250)):
         if network.events > 7 or question.carry is None:
             continue

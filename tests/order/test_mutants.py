@@ -204,7 +204,7 @@ def absent_ender_ends(monkeypatch):
     def init(self, network, carry, worlds, real=Effects.__init__):
         real(self, network, carry, worlds)
         for place in self.positions:
-            place.sure = {event: worlds for event in place.sure}
+            place.sure = dict.fromkeys(place.sure, worlds)
             for event in place.sure:
                 place.always |= 1 << event
 

@@ -26,6 +26,11 @@ def plain(events: int, pairs: list[tuple[int, int]], blocks: tuple[Block, ...] =
     return Network(events, before_from_pairs(events, pairs), blocks, 1, (1,) * events)
 
 
+def _pair(rng: random.Random, events: int) -> tuple[int, int]:
+    a, b = rng.sample(range(events), 2)
+    return a, b
+
+
 def test_closing_is_transitive():
     closed = close(plain(4, [(0, 1), (1, 2), (2, 3)]))
     assert isinstance(closed, Network)
@@ -68,7 +73,7 @@ def test_every_step_of_a_cycle_is_given_or_follows_from_its_block():
     for seed in range(fuzz.times(800)):
         rng = random.Random(seed)
         events = rng.randint(3, 7)
-        pairs = [tuple(rng.sample(range(events), 2)) for _ in range(rng.randint(2, 6))]
+        pairs = [_pair(rng, events) for _ in range(rng.randint(2, 6))]
         blocks = tuple(networks._blocks(rng, events)) if rng.random() < 0.7 else ()
         network = plain(events, pairs, blocks)
         found = close(network)
@@ -94,7 +99,7 @@ def test_further_order_is_closed_again_or_refused():
         if network.events > 7:
             continue
         rng = random.Random(seed)
-        pair = tuple(rng.sample(range(network.events), 2))
+        pair = _pair(rng, network.events)
         ordered = with_order(network, [pair])
         listed = brute.orders(network, (pair,))
         if ordered is None:

@@ -12,7 +12,12 @@ from protocol_lang.order.relaxed import HIT, forward, graph_to
 
 @pytest.mark.parametrize(
     "instance",
-    [families.any_order(12), families.two_people(20), families.exposures(3), families.exposures(12)],
+    [
+        families.any_order(12),
+        families.two_people(20),
+        families.exposures(3),
+        families.exposures(12),
+    ],
     ids=lambda instance: f"{instance.family}, {instance.name}",
 )
 def test_ordinary_safe_plans_need_no_search(instance):
@@ -21,9 +26,9 @@ def test_ordinary_safe_plans_need_no_search(instance):
     assert effort == Effort(relaxed=1, settled_by_relaxation=1)
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", [*range(12), 5107])
 def test_every_link_lies_on_a_way_from_a_start_to_a_target(seed):
-    """The alternating passes may stop before nothing changes; dead ends must be gone all the same."""
+    """The alternating passes may stop early (5107 is such a seed): dead ends must be gone."""
     instance = families.dense(100, seed)
     question = instance.question
     effects = Effects(instance.network, question.carry, 1)
