@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -72,9 +72,9 @@ def open_text(text: Text, folder: Path | None, packaged: Path) -> Opening:
 
 def _open(text: Text, path: Path | None, folder: Path | None, packaged: Path) -> Opening:
     opener = _Opener(packaged)
-    where = None if path is None else os.path.realpath(path)
-    inside = where is not None and _is_below(where, os.path.realpath(packaged))
-    opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside, where)
+    opener.first = None if path is None else os.path.realpath(path)
+    inside = opener.first is not None and _is_below(opener.first, os.path.realpath(packaged))
+    opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside)
     ordered = sorted(
         {id(found): found for found in opener.findings}.values(),
         key=lambda found: (found.place is not None, found.place, found.kind),
@@ -99,8 +99,11 @@ class _Opener:
     opened: list[Opened] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     missing: list[Words] = field(default_factory=list)
-    # The files on the way from the first one to this one: (real path, title).
-    way: list[tuple[str | None, str]] = field(default_factory=list)
+    # The real path of the first file, unless it is a text that lies nowhere.
+    first: str | None = None
+    # The titles of the files on the way from the first one to this one. They tell the files apart: a
+    # file whose title is not its name, or a second one of the same title, is not opened.
+    way: list[str] = field(default_factory=list)
     done: dict[Path, str] = field(default_factory=dict)
     by_slug: dict[str, Path] = field(default_factory=dict)
     folders: dict[Path, Mapping[str, tuple[Path, ...]] | None] = field(default_factory=dict)
@@ -114,11 +117,10 @@ class _Opener:
         folder: Path | None,
         shown: str,
         packaged: bool,
-        where: str | None,
     ) -> None:
         """Opens what a file takes words from, then adds the file itself."""
         title = "" if reading.file.title is None else reading.file.title.plain
-        self.way.append((where, title))
+        self.way.append(title)
         self.findings += reading.findings
         for line in reading.file.header:
             if isinstance(line, tree.TakesWords):
@@ -133,14 +135,15 @@ class _Opener:
         title = asked.plain
         if any(sign in title for sign in "/\\:") or title.startswith(".") or not slug(title):
             return self._report("title-is-path", asked, {"title": title})
-        if self._circle(asked, None):
+        if self._circle(asked):
             return False
         found = self._find(asked, folder, packaged)
         if found is None:
             return False
         path, root, inside = found
-        if self._circle(asked, os.path.realpath(path)):
-            return False
+        if self.first is not None and os.path.realpath(path) == self.first:
+            titles = self.way[:1] * 2
+            return self._report("takes-words-in-circle", asked, {"circle": _quoted(titles)})
         if path in self.done:
             return True
         known = self.by_slug.setdefault(slug(title), path)
@@ -163,8 +166,7 @@ class _Opener:
         reading = _read(text)
         if not self._suits(asked, reading.file):
             return False
-        where = os.path.realpath(path)
-        self.visit(text, reading, path.parent, os.path.dirname(name), inside, where)
+        self.visit(text, reading, path.parent, os.path.dirname(name), inside)
         return True
 
     def _suits(self, asked: Words, file: tree.File) -> bool:
@@ -177,22 +179,14 @@ class _Opener:
             return self._report("takes-from-protocol", asked, {"title": asked.plain})
         return True
 
-    def _circle(self, asked: Words, path: str | None) -> bool:
-        """Whether the file found is on the way to itself.
-
-        Asked first without a path: a text that lies nowhere is known by its title alone.
-        """
-        for position, (where, title) in enumerate(self.way):
-            if path is None:
-                same = where is None and bool(title) and slug(title) == slug(asked.plain)
-            else:
-                same = where == path
-            if same:
-                titles = [name for _, name in self.way[position:]]
-                circle = ", ".join(f'"{name}"' for name in [*titles, titles[0]])
-                self._report("takes-words-in-circle", asked, {"circle": circle})
-                return True
-        return False
+    def _circle(self, asked: Words) -> bool:
+        """Whether a file of this title is on the way to itself."""
+        way = [slug(title) for title in self.way]
+        if slug(asked.plain) not in way:
+            return False
+        titles = self.way[way.index(slug(asked.plain)) :]
+        self._report("takes-words-in-circle", asked, {"circle": _quoted([*titles, titles[0]])})
+        return True
 
     def _find(
         self, asked: Words, folder: Path | None, packaged: bool
@@ -242,6 +236,10 @@ class _Opener:
             self.told_limit = True
             self._report(kind, asked, {"limit": limit})
         return False
+
+
+def _quoted(titles: Iterable[str]) -> str:
+    return ", ".join(f'"{title}"' for title in titles)
 
 
 def _files_below(root: Path) -> Mapping[str, tuple[Path, ...]] | None:

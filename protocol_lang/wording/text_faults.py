@@ -280,12 +280,12 @@ _LAYOUT = (
         faulty=visit("""
   in one go
       [ ] operator cleans hands
-    [ ] operator puts on gloves
+    [ ] operator opens the record at keyboard
 """),
         good=visit("""
   in one go
     [ ] operator cleans hands
-    [ ] operator puts on gloves
+    [ ] operator opens the record at keyboard
 """),
     ),
     Entry(
@@ -402,8 +402,8 @@ _LAYOUT = (
             "Steps that are done one after the other stand one under the other with as many blanks "
             "before them. Blocks such as any order have steps under them, a step has not."
         ),
-        faulty=visit(f"{_STEP}\n      [ ] operator puts on gloves"),
-        good=visit(f"{_STEP}\n  [ ] operator puts on gloves"),
+        faulty=visit(f"{_STEP}\n      [ ] operator opens the record at keyboard"),
+        good=visit(f"{_STEP}\n  [ ] operator opens the record at keyboard"),
         change=lambda facts: "Begin the line with as many blanks as the step above.",
     ),
     Entry(
@@ -436,8 +436,8 @@ _LAYOUT = (
             "This line opens a block. What belongs to it stands in the next lines, with more "
             "blanks before them."
         ),
-        faulty=visit(f"{_STEP}\n  any order\n  [ ] operator puts on gloves"),
-        good=visit(f"{_STEP}\n  any order\n    [ ] operator puts on gloves"),
+        faulty=visit(f"{_STEP}\n  any order\n  [ ] operator opens the record at keyboard"),
+        good=visit(f"{_STEP}\n  any order\n    [ ] operator opens the record at keyboard"),
     ),
     Entry(
         kind="otherwise-alone",
@@ -448,9 +448,11 @@ _LAYOUT = (
             "after the steps of that condition, with as many blanks before it. Nothing follows an "
             '"otherwise" that has no condition.'
         ),
-        faulty=visit(f"{_STEP}\n  otherwise\n    [ ] operator puts on gloves", choices=STAFFING),
+        faulty=visit(
+            f"{_STEP}\n  otherwise\n    [ ] operator opens the record at keyboard", choices=STAFFING
+        ),
         good=visit(
-            f"{_STEP}\n  where staffing is alone\n    [ ] operator puts on gloves\n"
+            f"{_STEP}\n  where staffing is alone\n    [ ] operator opens the record at keyboard\n"
             "  otherwise\n    [ ] helper cleans hands",
             choices=STAFFING,
         ),

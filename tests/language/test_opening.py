@@ -140,6 +140,14 @@ def test_a_file_that_takes_words_from_itself(tmp_path: Path, shipped: Path):
     assert kinds(open_text(text, None, shipped)) == ["takes-words-in-circle"]
 
 
+def test_a_first_file_without_a_title_is_not_opened_twice(tmp_path: Path, shipped: Path):
+    main = write(tmp_path / "home", "Room", "room", "Room")
+    main.write_text('room Room\n  takes words from "Room"\n', encoding="utf-8")
+    opened = open_file(main, shipped)
+    assert kinds(opened) == ["quotes-missing", "takes-words-in-circle"]
+    assert len(opened.files) == 1
+
+
 def test_each_file_once(tmp_path: Path, shipped: Path):
     home = tmp_path / "home"
     write(home, "Base", "words")
