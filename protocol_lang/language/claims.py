@@ -286,7 +286,7 @@ class Reader:
                 parts = self._joined(node, speech, plain=plain and node.every)
                 if parts is None:
                     return None
-                return EverySo(parts) if node.every else AnySo(parts)
+                return _all_of(parts) if node.every else AnySo(parts)
             case tree.FactIs():
                 facts = self.fact(node.what, node.fact, speech)
                 return _every([FactHolds(f.name, who, node.place) for f, who in facts], node)
@@ -376,7 +376,7 @@ class Reader:
         good = [part for part in parts if part is not None]
         if len(good) != len(parts) or not good:
             return None
-        return good[0] if len(good) == 1 else EverySo(tuple(good))
+        return _all_of(good)
 
     def _list(self, words: Words, speech: Speech) -> tuple[Ref, ...]:
         """Names with commas between them."""
@@ -523,13 +523,21 @@ def _any(claims: Sequence[Claim]) -> Claim:
     return claims[0] if len(claims) == 1 else AnySo(tuple(claims))
 
 
+def _all_of(claims: Sequence[Claim]) -> Claim:
+    """All of the claims, without a claim of all inside another."""
+    flat: list[Claim] = []
+    for claim in claims:
+        flat.extend(claim.parts if isinstance(claim, EverySo) else (claim,))
+    return flat[0] if len(flat) == 1 else EverySo(tuple(flat))
+
+
 def _every(claims: Sequence[Claim], node: tree.Claim) -> Claim | None:
     """One claim for all; with ``not``, each is denied. None if there is none."""
     if not claims:
         return None
     negated = getattr(node, "negated", False)
     turned = [NotSo(claim) if negated else claim for claim in claims]
-    return turned[0] if len(turned) == 1 else EverySo(tuple(turned))
+    return _all_of(turned)
 
 
 def _owned(words: Words) -> list[tuple[Words, Words]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,10 +19,9 @@ class Loaded:
     """What one file and those that it takes words from come to.
 
     ``protocol``: None for a file of another kind. It holds all that could be understood, and
-    nothing may be claimed about it unless ``complete``. ``findings``: first what is wrong with the
-    lines and the opening of files, then with names and sentences, each by file and place.
-    ``unchecked``: steps left out. ``files``: all that were read, each after those that it takes
-    words from, the file itself last. ``texts``: their lines, by the name shown to people.
+    nothing may be claimed about it unless ``complete``. ``findings``: by file, each after those
+    that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
+    read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
     """
 
     protocol: Protocol | None
@@ -63,9 +62,21 @@ def _resolved(opening: Opening) -> Loaded:
     found = resolve([opened.file for opened in files], sources, hazy=bool(opening.missing))
     return Loaded(
         protocol=found.protocol,
-        findings=(*opening.findings, *found.findings),
+        findings=_in_order((*opening.findings, *found.findings), sources),
         unchecked=found.unchecked,
         files=sources,
         texts={opened.text.file: opened.text for opened in files},
         complete=found.complete and not opening.findings,
     )
+
+
+def _in_order(findings: Sequence[Finding], sources: Sequence[Source]) -> tuple[Finding, ...]:
+    order = {source.file: at for at, source in enumerate(sources)}
+
+    def at(finding: Finding) -> tuple[int, int, int, str]:
+        place = finding.place
+        if place is None:
+            return (-1, 0, 0, finding.kind)
+        return (order.get(place.file, len(order)), place.line, place.column, finding.kind)
+
+    return tuple(sorted(findings, key=at))

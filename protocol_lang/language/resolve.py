@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from protocol_lang.findings import Finding, Unchecked
+from protocol_lang.findings import Finding, Unchecked, Weight
 from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
+from protocol_lang.language.clashes import clashes
 from protocol_lang.language.limits import MAX_FAULTS
+from protocol_lang.language.misread import spelt_out
 from protocol_lang.language.sections import (
     Declarations,
     gather,
@@ -24,6 +26,7 @@ from protocol_lang.language.verbs import resolve_verbs
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import Begins, Floor, Header, Protocol, Source
+from protocol_lang.model.verbs import Verb
 from protocol_lang.text import Place
 
 #: Traits of a floor that are not the name of a part or of a kind.
@@ -61,6 +64,7 @@ def resolve(
     verbs = resolve_verbs(files, declared, told)
     floors = _floors(files, declared, told)
     if root.kind != "protocol":
+        _tell_clashes(root, verbs, declared, told)
         return Resolved(None, *_sorted(told, files), told.complete)
     reader = Reader(declared, told)
     begins: list[Begins] = []
@@ -98,6 +102,38 @@ def resolve(
         files=tuple(sources),
     )
     return Resolved(protocol, *_sorted(told, files), told.complete)
+
+
+def _tell_clashes(
+    root: tree.File, verbs: Sequence[Verb], declared: Declarations, told: Told
+) -> None:
+    """Sentences that this file makes ambiguous; in a protocol only those that occur are told.
+
+    What files made ambiguous that this one takes words from is told when they are checked.
+    """
+    sentences = sentences_of(verbs, declared, told)
+    seen: set[Place] = set()
+    for clash in clashes(sentences.forms, sentences.names.all):
+        readings = sentences.read(clash.sentence)
+        names = {n for reading in readings for written in reading.written.values() for n in written}
+        entries = [declared.named.declared(name) for name in sorted(names)]
+        places = [entry.place for entry in entries if entry is not None]
+        places += [clash.other.frame.place, clash.one.frame.place]
+        here = [place for place in places if place.file == root.place.file]
+        if not here or len(readings) < 2:
+            continue
+        # The longest of the names: the one that holds the small words.
+        place = max(here, key=lambda place: place.end - place.column)
+        if place not in seen:
+            seen.add(place)
+            told.tell(
+                "form-clash",
+                place,
+                weight=Weight.CONSIDER,
+                sentence=clash.sentence,
+                one=spelt_out(readings[0]),
+                other=spelt_out(readings[1]),
+            )
 
 
 def _check_spoiled(root: tree.File, checklist: Checklist, told: Told) -> None:

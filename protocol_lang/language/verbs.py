@@ -57,7 +57,9 @@ def resolve_verbs(
     for file in files:
         for section in file.sections:
             if isinstance(section, tree.Verb):
+                told.context = f"verb {section.form.plain}"
                 verb = _verb(section, declared, told, seen)
+                told.context = None
                 if verb is not None:
                     verbs.append(verb)
     return tuple(verbs)

@@ -354,7 +354,7 @@ _NAMES = (
         "protocol only sentences that occur are told. Change a form or a name.",
         _OWN_ROOM + "  cone and arm: supply\n",
         _OWN_ROOM + "  cone-and-arm set: supply\n",
-        because=lambda f: f"the forms are: {f['one']}; {f['other']}",
+        because=lambda f: f"one is {f['one']}; another is {f['other']}",
     ),
     Entry(
         "step-left-out",
