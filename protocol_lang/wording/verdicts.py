@@ -751,9 +751,8 @@ _CONTAMINATION = (
         explanation=(
             "What is used once serves one patient: it is thrown away, or goes where it is "
             "cleaned, before the visit ends. What lies about is picked up by the next patient's "
-            "hands, or taken for clean. That holds for covers too: one that was touched is "
-            "changed, even if no soil can be shown to have got through; one that nobody touched "
-            "may stay on, and so may a fresh one."
+            "hands, or taken for clean. Covers that stay on are told apart (see "
+            "cover-not-changed)."
         ),
         faulty=visit(
             """
@@ -776,9 +775,10 @@ _CONTAMINATION = (
         number="C09",
         sentence=_cover_not_changed,
         explanation=(
-            "A cover that somebody touched during a visit has served that patient. Before the next one it "
-            "comes off, with gloves on, and a clean one goes on with clean hands (CDC, Guidelines for "
-            "Infection Control in Dental Health-Care Settings, 2003). A cover that nobody touched may stay."
+            "A cover that somebody touched during a visit has served that patient. Before the "
+            "next one it comes off, with gloves on, and a clean one goes on with clean hands "
+            "(CDC, Guidelines for Infection Control in Dental Health-Care Settings, 2003). A "
+            "cover that nobody touched may stay."
         ),
         faulty=visit("""
   [ ] operator cleans hands

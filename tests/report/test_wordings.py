@@ -55,6 +55,7 @@ FACTS = {
     "claim-not-clean": {"what": "operator's hands", "step": "operator aims tube"},
     "not-ready": {"what": "head rest", "begins": "covered with bag", "ends": "bare"},
     "left-over": {"thing": "wipe"},
+    "cover-not-changed": {"cover": "bag", "what": "head rest", "step": "patient leans back"},
     "too-hard": {
         "question": "whether soil reaches the keyboard",
         "spent": "the limit of counted steps",
