@@ -15,7 +15,7 @@ See :mod:`protocol_lang.order.question` for the words and their meaning. The mod
 """
 
 from protocol_lang.order.deciding import any_run, decide, decide_all
-from protocol_lang.order.effects import START, possible_values
+from protocol_lang.order.effects import START, Effects, possible_values
 from protocol_lang.order.network import (
     Cycle,
     MalformedNetworkError,
@@ -41,8 +41,8 @@ from protocol_lang.order.question import (
     Undecided,
     Way,
 )
-from protocol_lang.order.relaxed import Reach, reach
-from protocol_lang.order.replay import WrongAnswerError, replay
+from protocol_lang.order.relaxed import Reach, forward, reach
+from protocol_lang.order.replay import WrongAnswerError, replay, worlds_shown
 from protocol_lang.order.runs import RunCount, count_runs
 
 __all__ = [
@@ -53,6 +53,7 @@ __all__ = [
     "Budget",
     "Carry",
     "Cycle",
+    "Effects",
     "Effort",
     "Found",
     "Hop",
@@ -73,9 +74,11 @@ __all__ = [
     "count_runs",
     "decide",
     "decide_all",
+    "forward",
     "possible_values",
     "reach",
     "replay",
     "validate",
     "with_order",
+    "worlds_shown",
 ]

@@ -28,14 +28,16 @@ def decide(
     question: Question,
     budget: Budget | None = None,
     effort: Effort | None = None,
+    tables: Effects | None = None,
 ) -> Answer:
     """Answer ``question`` about a closed ``network``.
 
     A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof;
-    past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to.
+    past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to. ``tables`` save
+    save time if they are of this very network and carry, and of the worlds that come into question.
     """
     effort = effort if effort is not None else Effort()
-    begun = prepare(network, question)
+    begun = prepare(network, question, tables)
     if begun is None:
         return Impossible()
     graph: Graph | None = None
@@ -57,15 +59,17 @@ def decide_all(
     worlds: Bits,
     budget: Budget | None = None,
     effort: Effort | None = None,
+    tables: Effects | None = None,
 ) -> dict[int, Answer]:
     """For each target: may a mark from one of ``starts`` hit it, in one of ``worlds``?
 
-    One relaxed pass serves all targets; those that it leaves open are decided one by one.
+    One relaxed pass serves all targets; those that it leaves open are decided one by one. For
+    ``tables`` see :func:`decide`.
     """
     effort = effort if effort is not None else Effort()
     begin = frozenset(starts)
     answers: dict[int, Answer] = {}
-    effects = Effects(network, carry, worlds)
+    effects = _tables(network, carry, worlds & (1 << network.worlds) - 1, tables)
     effort.relaxed += 1
     reached = forward(effects, begin)
     for target in sorted(set(targets)):
@@ -88,7 +92,7 @@ def any_run(network: Network, budget: Budget | None = None) -> Answer:
     return decide(network, Question(1), budget)
 
 
-def prepare(network: Network, question: Question) -> Effects | None:
+def prepare(network: Network, question: Question, tables: Effects | None = None) -> Effects | None:
     """The tables for a question, its order literals and worlds worked in; None if it is impossible.
 
     Worlds in which an event that must take place is absent, or in which a stand surely does not
@@ -106,12 +110,24 @@ def prepare(network: Network, question: Question) -> Effects | None:
             return None
         network = ordered
     if question.stands and worlds:
-        tables = Effects(network, None, worlds)
+        tables = _tables(network, question.carry, worlds, tables)
         for stand in question.stands:
             worlds &= tables.condition_worlds(stand.event, {stand.register: stand.values})
     if not worlds:
         return None
-    return Effects(network, question.carry, worlds)
+    return _tables(network, question.carry, worlds, tables)
+
+
+def _tables(network: Network, carry: Carry | None, worlds: Bits, known: Effects | None) -> Effects:
+    """The tables known, if they are those wanted; else new ones."""
+    if (
+        known is not None
+        and known.network is network
+        and known.carry is carry
+        and known.worlds == worlds
+    ):
+        return known
+    return Effects(network, carry, worlds)
 
 
 def _graph(reached: Reach, question: Question) -> Graph | None:

@@ -6,7 +6,7 @@ only after it has been executed here. See :mod:`protocol_lang.order.question` fo
 
 from __future__ import annotations
 
-from protocol_lang.order.question import Carry, Found, Network, Question, Way
+from protocol_lang.order.question import Bits, Carry, Found, Network, Question, Way
 
 
 class WrongAnswerError(AssertionError):
@@ -69,6 +69,59 @@ def replay(network: Network, question: Question, found: Found) -> None:
             if event in register.writes:
                 memory[number] = register.writes[event]
     _demand(question.carry is None or hit, "the mark does not hit a target")
+
+
+def worlds_shown(network: Network, question: Question, found: Found) -> Bits:
+    """All worlds of the question in which this very order and route show it too.
+
+    One pass over the events for all worlds together. The order itself is taken as checked.
+    """
+    worlds = question.worlds & (1 << network.worlds) - 1
+    for event in range(network.events):
+        if question.takes_place >> event & 1:
+            worlds &= network.present[event]
+    memory = [{register.initial: worlds} for register in network.registers]
+    hops = list(found.route)
+    at = hops[0].start if hops else None
+    for event in found.order:
+        here = network.present[event]
+        for stand in question.stands:
+            if stand.event == event:
+                worlds &= here & _where(memory[stand.register], stand.values)
+        if hops:
+            assert question.carry is not None and at is not None
+            hop = hops[0] if hops[0].event == event else None
+            rest = worlds & here
+            if hop is not None:
+                worlds = rest
+            for number, way in enumerate(question.carry.ways[event]):
+                applies = rest & way.worlds
+                for register, value in way.when:
+                    applies &= memory[register].get(value, 0)
+                rest &= ~applies
+                if hop is not None:
+                    if number != hop.way:
+                        worlds &= ~applies
+                elif at not in way.moves.get(at, (at,)):
+                    worlds &= ~applies
+            if hop is not None:
+                worlds &= ~rest
+                at = hop.to
+                hops.pop(0)
+        for values, written in zip(memory, network.registers, strict=True):
+            if event in written.writes:
+                for value in values:
+                    values[value] &= ~here
+                new = written.writes[event]
+                values[new] = values.get(new, 0) | here
+    return worlds
+
+
+def _where(values: dict[int, Bits], wanted: frozenset[int]) -> Bits:
+    mask = 0
+    for value in wanted:
+        mask |= values.get(value, 0)
+    return mask
 
 
 def _check_run(network: Network, found: Found) -> None:

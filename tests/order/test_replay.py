@@ -18,8 +18,11 @@ from protocol_lang.order import (
     Way,
     WrongAnswerError,
     before_from_pairs,
+    decide,
     replay,
+    worlds_shown,
 )
+from tests.order import fuzz
 
 # Event 0 soils, 1 cleans unless the register is 1, 2 passes on, 3 is hit; 4 writes the register.
 WAYS = (
@@ -91,3 +94,21 @@ def test_an_absent_event_that_must_take_place_is_noticed():
         replay(NETWORK, changed(QUESTION, takes_place=0b10), other)
     with pytest.raises(WrongAnswerError, match="does not take place"):
         replay(NETWORK, changed(QUESTION, stands=(Stand(1, 0, frozenset({0, 1})),)), other)
+
+
+def test_all_worlds_at_once_are_those_that_replay_accepts_one_by_one():
+    several = 0
+    for seed, network, question in fuzz.instances(13_000_000, fuzz.times(2500)):
+        answer = decide(network, question)
+        if not isinstance(answer, Found):
+            continue
+        accepted = 0
+        for world in range(network.worlds):
+            try:
+                replay(network, question, changed(answer, world=world))
+            except WrongAnswerError:
+                continue
+            accepted |= 1 << world
+        assert worlds_shown(network, question, answer) == accepted, seed
+        several += accepted.bit_count() > 1
+    assert several > 100
