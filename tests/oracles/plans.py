@@ -112,8 +112,8 @@ class Size:
     """How large and how free the plans are.
 
     ``acts``: least and most, the end of the visit and the ends of wet times included. ``slack``
-    in percent: how many plans lose some of the order that their covers and holds depend on; an
-    eighth of it is the share of acts that are out of place. With none, few plans have a misstep.
+    in percent: how many plans lose some of the order that their covers and holds depend on; a
+    sixth of it is the share of acts that are out of place. With none, few plans have a misstep.
     """
 
     acts: tuple[int, int] = (4, 9)
@@ -441,7 +441,7 @@ def _tell(dice: Dice, scene: _Scene, size: Size) -> _Tale:
         if tale.running and dice.chance(30):
             _end_wet_time(tale)
             continue
-        if dice.chance(size.slack // 8):
+        if dice.chance(size.slack // 6):
             _slip(dice, tale)
         else:
             dice.weighted(_ACTS)(dice, tale)
@@ -884,6 +884,60 @@ def _second_one(dice: Dice, tale: _Tale) -> None:
             return
 
 
+def _spray(dice: Dice, tale: _Tale) -> None:
+    """Something soiled is washed and wet; it may be disturbed; then somebody judges it."""
+    scene = tale.scene
+    number = len(tale.treatments)
+    person = _person(dice, tale)
+    hand = Outer(scene.hands[person])
+    body = dice.pick([*scene.touchable[1:], *scene.hands])
+    thing: Outer | At = At(scene.bodies[body].spot) if dice.chance(50) else Outer(body)
+    if scene.tools and dice.chance(30):
+        thing = At(scene.pieces[dice.pick(scene.tools[0])].spots[0])
+    strong = [n for n, level in enumerate(scene.levels) if level.acts is not Acts.TRACES]
+    strong.sort(key=lambda n: -scene.levels[n].rank)
+    level = strong[0] if strong and dice.chance(75) else dice.below(len(scene.levels))
+    tale.treatments.append(Treatment((thing,), level))
+    first = len(tale.acts)
+    tale.tell("soil", person, scene.everywhere, [Pass((Outer(scene.mouth),), (thing,))])
+    tale.tell("spray", person, scene.everywhere, [Wash((thing,)), Wet(number)])
+
+    disturb: list[Effect] = []
+    worlds = scene.everywhere
+    what = dice.pick(("nothing", "touch", "cover", "spray", "hold", "hold"))
+    if what == "touch":
+        disturb = [Pass((thing,), (hand,))]
+    elif what == "spray":
+        tale.treatments.append(Treatment((thing,), dice.below(len(scene.levels))))
+        disturb = [Wet(number + 1)]
+        tale.running.append((number + 1, scene.everywhere))
+    elif what == "cover":
+        fits = [fit for fit in _can_fit(tale) if fit[0] in scene.bodies[body].layers]
+        if fits:
+            layer, piece, worlds = dice.pick(fits)
+            disturb = [Fit((layer,), piece)]
+            if dice.chance(30):
+                disturb += [Unfit((layer,)), RetireCameOff()]
+    elif what == "hold" and scene.tools:
+        free = [p for p in scene.tools[0] if _free_in(tale, p)]
+        if free:
+            piece = dice.pick(free)
+            worlds = _free_in(tale, piece)
+            disturb = [Take(0, piece), Meet((_held(tale, 0, 0), hand)), RetireHeld(0)]
+    if disturb:
+        tale.tell("disturb", person, _some_worlds(dice, worlds), disturb)
+    tale.tell(f"end of wet time {number}", None, scene.everywhere, [WetEnd(number)])
+    judge = Judge(len(tale.judgements), (At(_own_spot(scene, thing)),), True)
+    tale.judgements.append(judge)
+    tale.tell("judge", person, scene.everywhere, [judge])
+    acts = range(first, len(tale.acts))
+    tale.firm |= {pair for pair in pairwise(acts) if dice.chance(85)}
+
+
+def _own_spot(scene: _Scene, target: Outer | At) -> int:
+    return target.spot if isinstance(target, At) else scene.bodies[target.body].spot
+
+
 def _throw_away(dice: Dice, tale: _Tale) -> None:
     loose = [
         (piece, worlds)
@@ -938,7 +992,7 @@ def _slip(dice: Dice, tale: _Tale) -> None:
         for depth, layer in enumerate(body.layers)
         if any(now.layers[out] != NOTHING for out in body.layers[depth + 1 :])
     ]
-    kind = dice.pick(("retire", "fit", "off", "off", "off", "under", "fit under", "hold"))
+    kind = dice.pick(("retire", "fit", "off", "off", "under", "fit under", "hold", "hold"))
     if kind == "off" and covered:
         effect = Unfit(tuple(sorted(dice.some(covered, 2, 2))))
     elif kind == "under" and under:
@@ -952,6 +1006,8 @@ def _slip(dice: Dice, tale: _Tale) -> None:
     elif kind == "hold" and scene.tools:
         hold = dice.below(len(scene.tools))
         effect = Meet((_held(tale, hold, 0), Outer(scene.hands[person])))
+        if dice.chance(35):
+            effect = RetireHeld(hold)
     elif not scene.pieces:
         return
     tale.tell("slip", person, worlds, [effect])
@@ -969,7 +1025,8 @@ _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
     (3, _steam),
     (3, _rub),
     (3, _mop),
-    (12, _begin_wet_time),
+    (8, _begin_wet_time),
+    (6, _spray),
     (26, _tool),
     (4, _splash),
     (3, _throw_away),

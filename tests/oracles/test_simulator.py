@@ -479,6 +479,17 @@ def test_a_hold_names_whatever_it_may_stand_for() -> None:
         assert reached(simulate(plan, 2), Reached.PATIENT) == expected
 
 
+def test_a_cover_that_comes_on_disturbs() -> None:
+    """Rule 9: the tube head's own spot is treated, and a wrap comes on in between."""
+    room = replace(ROOM, treatments=(Treatment((At(TUBE),), LOW),))
+    cover, off = Fit((ON_TUBE,), W1), (Unfit((ON_TUBE,)), RetireCameOff())
+    begin = (Wash((At(TUBE),)), Wet(0))
+    good = in_sequence(SOIL_TUBE, cover, begin, WetEnd(0), off, room=room)
+    assert simulate(good, 2).hits == frozenset()
+    faulty = in_sequence(SOIL_TUBE, begin, cover, WetEnd(0), off, room=room)
+    assert reached(simulate(faulty, 2), Reached.PATIENT) == both(MOUTH_SPOT, False, 0)
+
+
 def test_claims() -> None:
     """Rule 10: facts, layers and wetness, in every order; an act left out claims nothing."""
     claims: tuple[Claim, ...] = (
