@@ -152,12 +152,14 @@ class Reader:
             if is_capitals(owner.plain) and speech.in_verb:
                 told.tell("unknown-slot", owner.place, name=owner.plain, slots=shown(speech.slots))
                 return ()
-            told.unknown("unknown-name", owner, declared.named.names(), wanted="person or thing")
+            told.unknown(
+                "unknown-name", owner, declared.named.each_name(), wanted="person or thing"
+            )
             return ()
         if is_capitals(words.plain) and speech.in_verb:
             told.tell("unknown-slot", words.place, name=words.plain, slots=shown(speech.slots))
             return ()
-        told.unknown("unknown-name", words, declared.named.names(), wanted="person or thing")
+        told.unknown("unknown-name", words, declared.named.each_name(), wanted="person or thing")
         return ()
 
     def _parts_known(self, owner: Words, speech: Speech) -> list[str] | None:

@@ -10,6 +10,9 @@ from protocol_lang.language.names import AND, ARTICLES, Name, words_of
 from protocol_lang.language.sentences import Form
 from protocol_lang.model.verbs import Frame, Share, Slot
 
+#: Beginnings of sentences that one search looks at.
+MOST_STATES = 200_000
+
 
 @dataclass(frozen=True, slots=True)
 class Clash:
@@ -101,6 +104,8 @@ def clashes(forms: Iterable[Form], sentences_names: Iterable[Name], most: int = 
     """Pairs of frames, or a frame with itself, that some sentence over these names fits twice.
 
     For each pair the shortest such sentence; at most ``most`` pairs. Names skip their articles.
+    Looks at :data:`MOST_STATES` beginnings of sentences at most: in rooms of thousands of things a
+    clash may be missed here, and is then told where a sentence meets it.
     """
     names = [name for name in sentences_names if not name.spoiled]
     by_name = {name.name: name for name in names}
@@ -120,10 +125,11 @@ def clashes(forms: Iterable[Form], sentences_names: Iterable[Name], most: int = 
                 mine[part.name] = tries[key]
         walkers.append((form, _Walker(form.frame, mine), frozenset(words_in(form.frame))))
     found: list[Clash] = []
+    left = [MOST_STATES]
     for i, (one, walk_one, words_one) in enumerate(walkers):
         for other, walk_other, words_other in walkers[i:]:
             if words_one - words_other <= vocabulary and words_other - words_one <= vocabulary:
-                sentence = _common(one, walk_one, other, walk_other)
+                sentence = _common(one, walk_one, other, walk_other, left)
                 if sentence is not None:
                     found.append(Clash(sentence, one, other))
                     if len(found) >= most:
@@ -152,14 +158,22 @@ def _trie(
     return trie
 
 
-def _common(one: Form, walk: _Walker, other: Form, walk_other: _Walker) -> str | None:
-    """The shortest sentence that both read, differently; None if there is none."""
+def _common(
+    one: Form, walk: _Walker, other: Form, walk_other: _Walker, left: list[int]
+) -> str | None:
+    """The shortest sentence that both read, differently; None if there is none.
+
+    ``left``: how many beginnings of sentences may still be looked at, counted down.
+    """
     apart = one.verb != other.verb
     Pair = tuple[_State, _State, bool]
     first: list[Pair] = [(a, b, apart) for a in walk.start() for b in walk_other.start()]
     before: dict[Pair, tuple[Pair, str] | None] = dict.fromkeys(first)
     queue = list(first)
     for pair in queue:
+        left[0] -= 1
+        if left[0] < 0:
+            return None
         a, b, differ = pair
         if differ and walk.done(a) and walk_other.done(b):
             words = []

@@ -5,7 +5,7 @@ A name whose declaration was at fault is remembered as spoiled: nothing is said 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
@@ -32,6 +32,10 @@ RESERVED = frozenset(
     {*openers.HEADER, *openers.SECTIONS, *openers.ITEMS, *openers.STEP, "say", "what came off"}
     | {"all of", "any of", "and", "or", "not", "is"}
 )
+
+
+#: Names that are compared to advise one, in one run; beyond it no name is advised.
+MOST_COMPARED = 200_000
 
 
 def key_of(text: str) -> Key:
@@ -64,6 +68,7 @@ class Told:
     hazy: bool = False
     complete: bool = True
     context: str | None = None
+    compared: int = 0
 
     def tell(
         self,
@@ -100,7 +105,12 @@ class Told:
         self.complete = False
         if self.hazy or self.is_spoiled(name):
             return
-        self.add(kind, words.place, {"name": name, "nearest": nearest(name, known), **facts})
+        near = None
+        if self.compared <= MOST_COMPARED:
+            names = tuple(known)
+            self.compared += len(names)
+            near = nearest(name, names)
+        self.add(kind, words.place, {"name": name, "nearest": near, **facts})
 
     def spoil(self, words: Words) -> None:
         """The name failed to be declared."""
@@ -205,12 +215,16 @@ class Space(Generic[T]):
         """What the name stands for; if nothing, tells so as a finding of ``kind``."""
         found = self.find(name_text(words))
         if found is None:
-            told.unknown(kind, words, self.names(), sort=self.sort, **facts)
+            told.unknown(kind, words, self.each_name(), sort=self.sort, **facts)
         return found
 
     def names(self) -> tuple[str, ...]:
         """All names, in the order in which they were declared."""
-        return tuple(entry.name for entry in self._by_key.values())
+        return tuple(self.each_name())
+
+    def each_name(self) -> Iterator[str]:
+        """The same, one after the other, for whoever may not need them all."""
+        return (entry.name for entry in self._by_key.values())
 
     def values(self) -> tuple[T, ...]:
         """What all names stand for, in the order in which they were declared."""

@@ -39,8 +39,8 @@ from protocol_lang.text import Place
 _MINUTES = "waits minutes"
 _UNTIL_DRY = "waits until dry"
 
-#: How much is done to say what is amiss in sentences: words of each, squared, added up. Beyond it
-#: they are still told, without advice. A few seconds at most.
+#: How much is done to say what is amiss in sentences: the words of each, squared, a quarter of the
+#: names and all forms, added up. Beyond it they are told without advice. A few seconds at most.
 MOST_EFFORT = 40_000
 
 
@@ -243,7 +243,8 @@ class Checklist:
     def _tell_slips(self, words: Words) -> None:
         if self.told.hazy:
             return
-        self.effort += len(words_of(words.text)) ** 2
+        known = len(self.sentences.names.all) // 4 + len(self.sentences.forms)
+        self.effort += len(words_of(words.text)) ** 2 + known
         if self.effort > MOST_EFFORT:
             self.told.tell("unknown-sentence", words.place, text=words.plain)
             return
