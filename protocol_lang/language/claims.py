@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from protocol_lang.language import tree
+from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import is_person
 from protocol_lang.language.names import words_of
-from protocol_lang.language.sections import Declarations
 from protocol_lang.language.spaces import Told, key_of, name_text
 from protocol_lang.language.tree import Words
 from protocol_lang.model.conditions import (

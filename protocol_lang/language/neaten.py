@@ -403,8 +403,7 @@ def _line(node: tree.Node) -> str:
 def _trait(node: tree.ThingTrait) -> str:
     match node:
         case tree.Has(parts=parts):
-            near = [f"{p.name.plain}{' near the face' if p.near_face else ''}" for p in parts]
-            return f"has {', '.join(near)}"
+            return f"has {', '.join(part.name.plain for part in parts)}"
         case tree.TakesCover(covers=covers):
             return f"takes cover {', then '.join(map(_cover_taken, covers))}"
         case tree.StartsCovered(cover=cover):

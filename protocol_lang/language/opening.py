@@ -101,8 +101,8 @@ class _Opener:
     missing: list[Words] = field(default_factory=list)
     # The real path of the first file, unless it is a text that lies nowhere.
     first: str | None = None
-    # The titles of the files on the way from the first one to this one. They tell the files apart: a
-    # file whose title is not its name, or a second one of the same title, is not opened.
+    # The titles of the files on the way from the first one to this one. They tell the files apart:
+    # a file whose title is not its name, or a second one of the same title, is not opened.
     way: list[str] = field(default_factory=list)
     done: dict[Path, str] = field(default_factory=dict)
     by_slug: dict[str, Path] = field(default_factory=dict)

@@ -9,10 +9,10 @@ from protocol_lang.findings import Finding, Unchecked, Weight
 from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
 from protocol_lang.language.clashes import clashes
+from protocol_lang.language.declared import Declarations
 from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.misread import spelt_out
 from protocol_lang.language.sections import (
-    Declarations,
     gather,
     notes_of,
     only,

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from protocol_lang.findings import Unchecked
 from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
+from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import WAITS_MINUTES, WAITS_UNTIL_DRY, actor_slot
 from protocol_lang.language.misread import slips, spelt_out
 from protocol_lang.language.names import Names, words_of
 from protocol_lang.language.sections import (
-    Declarations,
     notes_of,
     short_of,
     sources_of,

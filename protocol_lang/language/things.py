@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from protocol_lang.language import tree
+from protocol_lang.language.declared import Declarations
 from protocol_lang.language.names import Name, words_of
 from protocol_lang.language.spaces import Told, name_text
 from protocol_lang.language.tree import Words
 from protocol_lang.model.parts import Start, Thing, ThingPart
 from protocol_lang.text import Place
-
-if TYPE_CHECKING:
-    from protocol_lang.language.sections import Declarations
 
 
 def declare_things(
@@ -109,7 +106,7 @@ class _Traits:
                     sort="part",
                 )
             else:
-                parts[key] = (ThingPart(name, part.near_face), part.name.place)
+                parts[key] = (ThingPart(name), part.name.place)
         self._set(parts=tuple(part for part, _ in parts.values()))
 
     def _plain(self, trait: tree.Trait) -> None:

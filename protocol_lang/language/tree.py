@@ -453,7 +453,7 @@ class PartLine(Node):
     """hands: skin; unclean on coming in. ``saliva``: "; full of saliva"."""
 
     name: Words
-    counts: Literal["mouth", "skin", "face", "clothes"]
+    counts: Literal["mouth", "skin", "face", "clothes", "near the face"]
     unclean: bool = False
     saliva: bool = False
 
@@ -700,15 +700,14 @@ class Streams(Block):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HasPart(Node):
-    """One part of a list after ``has``; ``near_face``: "near the face" follows."""
+    """One part of a list after ``has``."""
 
     name: Words
-    near_face: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Has(Node):
-    """has A, B near the face."""
+    """has A, B."""
 
     parts: tuple[HasPart, ...]
 

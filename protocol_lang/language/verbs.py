@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from protocol_lang.language import tree
 from protocol_lang.language.claims import Reader, Speech, is_capitals, person_kinds, shown
+from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import BUILT_IN, FrameFault, is_person, parse, shape, slots_of
-from protocol_lang.language.sections import Declarations, notes_of, small_words, sources_of
+from protocol_lang.language.sections import notes_of, small_words, sources_of
 from protocol_lang.language.spaces import Told, name_text
 from protocol_lang.language.things import process_name
 from protocol_lang.language.tree import Words

@@ -21,6 +21,7 @@ class Counts(Enum):
     SKIN = "skin"
     FACE = "face"
     CLOTHES = "clothes"
+    NEAR_THE_FACE = "near the face"
 
 
 class Start(Enum):
@@ -56,10 +57,9 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class ThingPart:
-    """A part of a thing. ``near_face``: a strap or tie that lies near the wearer's face."""
+    """A part of a thing."""
 
     name: str
-    near_face: bool = False
 
 
 @dataclass(frozen=True, slots=True)

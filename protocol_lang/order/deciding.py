@@ -33,8 +33,8 @@ def decide(
     """Answer ``question`` about a closed ``network``.
 
     A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof;
-    past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to. ``tables`` save
-    save time if they are of this very network and carry, and of the worlds that come into question.
+    past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to. ``tables``
+    save time if they are of this very network and carry, and of the worlds in question.
     """
     effort = effort if effort is not None else Effort()
     begun = prepare(network, question, tables)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb, factorial
 
-from protocol_lang.order.bits import members
+from protocol_lang.order.bits import gather, members
 from protocol_lang.order.partial import PartialOrder, transpose
 from protocol_lang.order.question import Bits, Block, Network
 
@@ -105,7 +105,7 @@ class RunCount:
     exact: bool
 
 
-def count_runs(network: Network, limit: int = 20_000) -> RunCount:
+def count_runs(network: Network, limit: int = 10_000) -> RunCount:
     """The number of total orders that ``network`` permits, all blocks respected.
 
     Exact when the order falls apart, in series and in parallel, into pieces that are small or
@@ -169,7 +169,8 @@ class _Counter:
                 whole = 0
                 for piece in group:
                     whole |= piece
-                product *= comb(total, whole.bit_count()) * self._group(group)
+                inner = self.count(whole) if len(group) == 1 else self._group(group)
+                product *= comb(total, whole.bit_count()) * inner
                 total -= whole.bit_count()
             return product
         return self._group(groups[0])
@@ -232,22 +233,47 @@ class _Counter:
             for block in self.blocks
             if block.members & part and block.others & part
         ]
+        followers = self._followers(part)
         width = max(1, self.limit // part.bit_count())
-        level: dict[Bits, int] = {0: 1}
+        # A set of finished events: in how many ways, and which events may then be next.
+        ready = gather(event for event in members(part) if not before[event] & part)
+        level: dict[Bits, tuple[int, Bits]] = {0: (1, ready)}
         for _ in range(part.bit_count()):
-            following: dict[Bits, int] = {}
-            for done, ways in level.items():
-                free = part & ~done
+            following: dict[Bits, tuple[int, Bits]] = {}
+            for done, (ways, ready) in level.items():
+                free = ready
                 for inside, outside in blocks:
                     if inside & done and inside & ~done:
                         free &= ~outside
                 for event in members(free):
-                    if not before[event] & part & ~done:
-                        key = done | 1 << event
-                        following[key] = following.get(key, 0) + ways
+                    key = done | 1 << event
+                    known = following.get(key)
+                    if known is not None:
+                        following[key] = (known[0] + ways, known[1])
+                        continue
+                    more = ready & ~(1 << event)
+                    for later in followers[event]:
+                        if not before[later] & part & ~key:
+                            more |= 1 << later
+                    following[key] = (ways, more)
             if len(following) > width:
+                if self.exact:
+                    # Only a bound from here on, and a rough one is as good as a costly one.
+                    width = max(1, width // 16)
                 self.exact = False
-                ranked = sorted(following.items(), key=lambda item: (-item[1], item[0]))
+                ranked = sorted(following.items(), key=lambda item: (-item[1][0], item[0]))
                 following = dict(ranked[:width])
             level = following
-        return level.get(part, 0)
+        return level[part][0] if part in level else 0
+
+    def _followers(self, part: Bits) -> dict[int, list[int]]:
+        """For each event of ``part`` the events that it is directly before."""
+        found: dict[int, list[int]] = {event: [] for event in members(part)}
+        for event in found:
+            earlier = self.before[event] & part
+            covered = 0
+            for before in members(earlier):
+                covered |= self.before[before]
+            for direct in members(earlier & ~covered):
+                found[direct].append(event)
+        return found

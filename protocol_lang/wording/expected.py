@@ -23,7 +23,6 @@ _FREE: Mapping[str, str] = {
     "UNTIL_BY": "a name",
     "UNTIL_INTO": "a name",
     "UNTIL_ON": "a name",
-    "UNTIL_NEAR": "the name of a part",
     "UNTIL_THROUGH": "a name",
     "UNTIL_OVER": "a name",
     "UNTIL_TOUCH": "a name",

@@ -205,7 +205,7 @@ def test_a_name_with_a_joining_word_is_cut_and_can_be_mended():
 
 def test_things():
     things = section(
-        "things\n  sensor, plate: receptor; has head, cable near the face; takes cover a on head, "
+        "things\n  sensor, plate: receptor; has head, cable; takes cover a on head, "
         "cable, then b; starts covered with a; kept clean; used once; leaks; goes in the mouth; "
         "not heat safe; always sleeved in the mouth; lets water, spray through; "
         "worn on nose and mouth over gown; laid out on clean half, from box; goes to bin; "
@@ -233,7 +233,7 @@ def test_things():
         wet,
     ) = sensor.traits
     assert isinstance(has, tree.Has)
-    assert [(p.name.plain, p.near_face) for p in has.parts] == [("head", False), ("cable", True)]
+    assert [part.name.plain for part in has.parts] == ["head", "cable"]
     assert isinstance(takes, tree.TakesCover)
     assert [(c.cover.plain, plain(c.on)) for c in takes.covers] == [
         ("a", ["head", "cable"]),

@@ -375,10 +375,7 @@ def _traits(draw: Draw) -> tuple[tree.ThingTrait, ...]:
 
     makers: list[Callable[[], tree.ThingTrait]] = [
         lambda: tree.Has(
-            parts=tuple(
-                tree.HasPart(name=part, near_face=draw(st.booleans()), place=HERE)
-                for part in some()
-            ),
+            parts=tuple(tree.HasPart(name=part, place=HERE) for part in some()),
             place=HERE,
         ),
         lambda: tree.TakesCover(
@@ -493,7 +490,7 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
         _leaf(
             tree.PartLine,
             name=names,
-            counts=st.sampled_from(("mouth", "skin", "face", "clothes")),
+            counts=st.sampled_from(("mouth", "skin", "face", "clothes", "near the face")),
             unclean=st.booleans(),
             saliva=st.booleans(),
         ),

@@ -227,7 +227,7 @@ class Writer:
         effects = self.act.effects
         match line:
             case Meets(refs, trace):
-                effects.append(Meet(self.targets(refs), _amount(trace)))
+                self._meet(refs, _amount(trace))
             case Passes(sources, goals, trace):
                 effects.append(Pass(self.targets(sources), self.targets(goals), _amount(trace)))
             case Takes(what, hands):
@@ -251,6 +251,36 @@ class Writer:
             case SetsFact(fact, subject, value):
                 for name in self._subjects(subject):
                     effects.append(SetFact(self.room.fact(fact, name), value))
+
+    def _meet(self, refs: Iterable[Ref], amount: Amount) -> None:
+        """One handling. The parts of one thing touch the rest, but not each other.
+
+        With a thing of several parts that is: what else there is meets, passes what it has onto
+        each part, and then each part passes what it has onto the rest.
+        """
+        whole: list[tuple[Target, ...]] = []
+        single: list[Target] = []
+        for ref in refs:
+            if isinstance(ref, WhatCameOff):
+                single.append(CameOff())
+                continue
+            for entity in self.entities(ref):
+                targets = self._targets(entity)
+                if len(targets) > 1:
+                    whole.append(tuple(targets))
+                else:
+                    single += targets
+        rest = tuple(dict.fromkeys(single))
+        effects = self.act.effects
+        if len(rest) > 1 or not whole:
+            effects.append(Meet(rest, amount))
+        others = [rest, *whole] if rest else whole
+        for number, group in enumerate(others):
+            for other in others[number + 1 :]:
+                effects.append(Pass(group, other, amount))
+        for number, group in enumerate(others):
+            for other in others[number + 1 :]:
+                effects.append(Pass(other, group, amount))
 
     def _subjects(self, subject: Ref | None) -> list[str | None]:
         if subject is None:
@@ -409,7 +439,7 @@ class Writer:
             if isinstance(effect, Meet):
                 targets = effect.targets
             elif isinstance(effect, Pass):
-                targets = effect.goals
+                targets = (*effect.sources, *effect.goals)
             touched.update(target.body for target in targets if isinstance(target, Outer))
         return touched
 
@@ -424,9 +454,13 @@ class Writer:
         }
         owners = {body: owner for (owner, _), body in self.room.body_of.items()}
         for effect in self.act.effects:
-            if not isinstance(effect, Meet):
+            if isinstance(effect, Meet):
+                touching = effect.targets
+            elif isinstance(effect, Pass):
+                touching = (*effect.sources, *effect.goals)
+            else:
                 continue
-            bodies = [target.body for target in effect.targets if isinstance(target, Outer)]
+            bodies = [target.body for target in touching if isinstance(target, Outer)]
             if not mouths & set(bodies):
                 continue
             for name in dict.fromkeys(owners[body] for body in bodies):

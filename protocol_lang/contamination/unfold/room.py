@@ -45,6 +45,8 @@ def _reach_of_person(part: BodyPart) -> tuple[Reach, ...]:
                     Reach(Reached.STAFF, _PATIENT, _FULL),
                     Reach(Reached.HANDS_AT_END, _PATIENT, _BOTH, moment=Moment.END),
                 )
+            case Counts.NEAR_THE_FACE:
+                return (Reach(Reached.STAFF, _PATIENT, _FULL),)
             case Counts.CLOTHES:
                 return ()
     others = Reach(Reached.PATIENT, _PATIENT, _BOTH, own=False)
@@ -115,13 +117,13 @@ class Room:
             self.instances.setdefault(thing.name, [])
             return
         spots: list[int] = []
-        for part, near_face in _parts(thing):
+        for part in parts_of(thing):
             name = f"{thing.name}'s {part}" if part else thing.name
             spot = self._spot(
                 name,
                 lasting=True,
                 floors=self._floors(traits_of(thing)),
-                reach=_reach_of_thing(thing, near_face),
+                reach=_reach_of_thing(thing),
             )
             spots.append(spot)
             layers = [
@@ -162,9 +164,9 @@ class Room:
                 f"{thing.name}'s {part}" if part else thing.name,
                 lasting=False,
                 floors=self._floors(traits_of(thing)),
-                reach=_reach_of_thing(thing, near_face),
+                reach=_reach_of_thing(thing),
             )
-            for part, near_face in _parts(thing)
+            for part in parts_of(thing)
         ]
         piece = self._piece(thing, spots)
         self.instances[thing.name].append(piece)
@@ -175,7 +177,7 @@ class Room:
         spots = self.pieces[piece].spots
         if part is None:
             return list(spots)
-        names = [name for name, _ in _parts(thing)]
+        names = parts_of(thing)
         return [spots[names.index(part)]]
 
     def bodies(self, name: str, part: str | None) -> list[int]:
@@ -196,7 +198,7 @@ class Room:
         if hold is None:
             hold = self.hold(thing.name, None)
         pieces = self.instances[thing.name]
-        names = [name for name, _ in _parts(thing)]
+        names = parts_of(thing)
         wanted = range(len(names)) if part is None else (names.index(part),)
         return [
             Held(hold, tuple((piece, self.pieces[piece].spots[index]) for piece in pieces))
@@ -283,8 +285,9 @@ def _worlds_of_floor(floor: Floor, worlds: Worlds) -> Bits:
     return worlds.all if floor.where is None else worlds.where(floor.where)
 
 
-def _parts(thing: Thing) -> list[tuple[str, bool]]:
-    return [(part.name, part.near_face) for part in thing.parts] or [("", False)]
+def parts_of(thing: Thing) -> list[str]:
+    """The names of its parts; an undivided thing has one, without a name."""
+    return [part.name for part in thing.parts] or [""]
 
 
 def _depth(thing: Thing, things: Mapping[str, Thing]) -> int:
@@ -310,13 +313,10 @@ def traits_of(thing: Thing) -> set[str]:
     return traits
 
 
-def _reach_of_thing(thing: Thing, near_face: bool) -> tuple[Reach, ...]:
-    rules: list[Reach] = []
+def _reach_of_thing(thing: Thing) -> tuple[Reach, ...]:
     if thing.start is Start.KEPT_CLEAN:
-        rules.append(Reach(Reached.CLEAN_THING, _PATIENT, _BOTH))
-    if near_face:
-        rules.append(Reach(Reached.STAFF, _PATIENT, _FULL))
-    return tuple(rules)
+        return (Reach(Reached.CLEAN_THING, _PATIENT, _BOTH),)
+    return ()
 
 
 def room_of(protocol: Protocol, worlds: Worlds) -> Room:

@@ -138,7 +138,8 @@ def kinds(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Kinds:
     )
 
 
-_COUNTS: dict[str, Literal["mouth", "skin", "face", "clothes"]] = {
+_COUNTS: dict[str, Literal["mouth", "skin", "face", "clothes", "near the face"]] = {
+    "NEAR_THE_FACE": "near the face",
     "MOUTH": "mouth",
     "SKIN": "skin",
     "FACE": "face",
@@ -470,9 +471,7 @@ def _trait(desk: Desk, words: Words) -> tree.ThingTrait:
 
 
 def _has_part(shape: Shape) -> tree.HasPart:
-    return tree.HasPart(
-        name=shape.get("UNTIL_NEAR"), near_face=shape.has("NEAR_THE_FACE"), place=shape.place
-    )
+    return tree.HasPart(name=shape.get("NAME"), place=shape.place)
 
 
 def _cover_taken(shape: Shape) -> tree.CoverTaken:

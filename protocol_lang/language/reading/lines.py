@@ -84,30 +84,40 @@ class Unexpected:
 
 
 def parse(rule: str, words: Words) -> Shape | Unexpected:
-    """Parses a line from a rule of the grammar."""
+    """Parses a line by a rule of the grammar; its opening words must be those of the rule."""
     from lark import UnexpectedInput
 
+    parser, starts = _parser()
+    start = rule if rule in starts else _BY_OPENING
     try:
-        tree = _parser().parse(words.text, start=rule)
+        tree = parser.parse(words.text, start=start)
     except UnexpectedInput as error:
         return _unexpected(error, words)
-    return _shape(tree, words)
-
-
-def terminals() -> frozenset[str]:
-    """The names of all terminals that a line can be made of, for the words that people read."""
-    parser = _parser()
-    return frozenset(t.name for t in parser.terminals) - frozenset(parser.ignore_tokens) | {END}
+    shape = _shape(tree, words)
+    assert shape.rule == rule, f"{shape.rule} in the place of {rule}"
+    return shape
 
 
 @cache
-def _parser() -> Lark:
+def terminals() -> frozenset[str]:
+    """The names of all terminals that a line can be made of, for the words that people read."""
+    parser, _ = _parser()
+    return frozenset(t.name for t in parser.terminals) - frozenset(parser.ignore_tokens) | {END}
+
+
+#: The rule for all lines that are told by their opening words.
+_BY_OPENING = "line"
+
+
+@cache
+def _parser() -> tuple[Lark, frozenset[str]]:
+    """The parser, and the rules that it can start from."""
     from lark import Lark
 
     grammar = (folder("grammar") / "lines.lark").read_text(encoding="utf-8")
+    starts = [_BY_OPENING, *re.findall(r"^(lane|\w+_line):", grammar, re.MULTILINE)]
     # No cache on disk: the library would unpickle whatever lies in the shared temporary folder.
-    rules = re.findall(r"^([a-z]\w*):", grammar, re.MULTILINE)
-    return Lark(grammar, parser="lalr", start=rules, maybe_placeholders=False)
+    return Lark(grammar, parser="lalr", start=starts, maybe_placeholders=False), frozenset(starts)
 
 
 def _shape(tree: Tree[Token], words: Words) -> Shape:

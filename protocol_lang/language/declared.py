@@ -1,0 +1,68 @@
+"""What the files of a protocol declare, by sort of name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from protocol_lang.language.names import Name, words_of
+from protocol_lang.language.spaces import Space, Told
+from protocol_lang.model.parts import (
+    BodyPart,
+    Duty,
+    Fact,
+    GermClass,
+    Group,
+    LevelOfTreatment,
+    Person,
+    PersonKind,
+    Stream,
+    Thing,
+)
+from protocol_lang.model.protocol import Choice
+
+
+@dataclass(slots=True)
+class Declarations:
+    """The names of a protocol by sort, and what they stand for.
+
+    ``named`` holds people, things and groups together, for a sentence tells them apart by nothing
+    but the name.
+    """
+
+    kinds: Space[str] = field(default_factory=lambda: Space("kind of thing"))
+    parts: Mapping[PersonKind, Space[BodyPart]] = field(
+        default_factory=lambda: {kind: Space("part") for kind in PersonKind}
+    )
+    facts: Space[Fact] = field(default_factory=lambda: Space("fact"))
+    germs: Space[GermClass] = field(default_factory=lambda: Space("class of germs"))
+    levels: Space[LevelOfTreatment] = field(default_factory=lambda: Space("level"))
+    streams: Space[Stream] = field(default_factory=lambda: Space("waste stream"))
+    choices: Space[Choice] = field(default_factory=lambda: Space("choice"))
+    named: Space[Name] = field(default_factory=lambda: Space("name"))
+    people: dict[str, Person] = field(default_factory=dict)
+    things: dict[str, Thing] = field(default_factory=dict)
+    groups: dict[str, Group] = field(default_factory=dict)
+    duties: list[Duty] = field(default_factory=list)
+
+    def sentence_names(self, told: Told) -> list[Name]:
+        """Everything that a sentence can name, spoiled names among them."""
+        names = [*self.named.values()]
+        names += [Name(name, "stream") for name in self.streams.names()]
+        known = {words_of(name.name) for name in names}
+        for key in sorted(told.spoiled):
+            if key and key not in known:
+                names.append(Name(" ".join(key), "", spoiled=True))
+        return names
+
+    def body_part(self, name: str, kinds: Iterable[PersonKind] = PersonKind) -> BodyPart | None:
+        """The part of that name of the first of these kinds of people that has one."""
+        for kind in kinds:
+            found = self.parts[kind].find(name)
+            if found is not None:
+                return found
+        return None
+
+    def body_part_names(self, kinds: Iterable[PersonKind] = PersonKind) -> list[str]:
+        """The names of all parts that these kinds of people have."""
+        return [name for kind in kinds for name in self.parts[kind].names()]

@@ -1,0 +1,63 @@
+"""Variants of the shipped protocols: one thing changed, the rest as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from protocol_lang.findings import Finding
+from protocol_lang.pipeline import Checked, check_file
+from protocol_lang.resources import folder
+
+ROOM = folder("protocols") / "imaging-room-2"
+
+#: (old text, new text), in the protocol or the room; the old text must be there.
+Changes = Iterable[tuple[str, str]]
+
+
+def checked(
+    where: Path,
+    changes: Changes = (),
+    room: Changes = (),
+    name: str = "intraoral-wired-sensor",
+) -> Checked:
+    """A shipped protocol with changes to its text and to that of its room, checked."""
+    _write(where, "imaging-room-2", room)
+    return check_file(_write(where, name, changes), mend=False)
+
+
+def _write(where: Path, name: str, changes: Changes) -> Path:
+    text = (ROOM / f"{name}.protocol").read_text("utf-8")
+    for old, new in changes:
+        assert old in text, f"{name} no longer says {old!r}"
+        text = text.replace(old, new)
+    path = where / f"{name}.protocol"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def kinds(one: Checked) -> list[str]:
+    """The kinds of what is found, in order; a file that is not checked to the end is no answer."""
+    assert one.outcome.findings or not one.outcome.unchecked
+    return [finding.kind for finding in one.outcome.findings]
+
+
+def told(one: Checked, kind: str) -> Finding:
+    """The finding of that kind."""
+    return next(finding for finding in one.outcome.findings if finding.kind == kind)
+
+
+def passed(finding: Finding) -> set[str]:
+    """Everything that the soil of a story passes."""
+    assert finding.route is not None
+    return {name for step in finding.route.steps for move in step.moves for name in move}
+
+
+def reached(one: Checked) -> set[str]:
+    """Every part of somebody or something that soil gets to, each decided by itself."""
+    assert one.judgement is not None and one.judgement.paths is not None
+    return {
+        one.judgement.plan.spots[suspect.spot].name
+        for suspect in one.judgement.suspects
+        if one.judgement.paths.first(frozenset({suspect})) is not None
+    }
