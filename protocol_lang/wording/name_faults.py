@@ -14,7 +14,7 @@ from protocol_lang.wording.sentence_faults import ENTRIES as SENTENCES
 from protocol_lang.wording.verb_faults import ENTRIES as VERBS
 
 HANDS = "  [ ] operator cleans hands\n"
-_PANEL = "  [ ] operator cleans hands\n  [ ] operator chooses settings at control panel\n"
+_PANEL = "  [ ] operator cleans hands\n  [ ] operator chooses settings at keyboard\n"
 GOOD = visit(HANDS)
 
 
@@ -38,6 +38,7 @@ def _room(line: str) -> str:
     return f"surfaces\n  {line}"
 
 
+_WRAPS = "verb ACTOR wraps up SURFACE\n  cover SURFACE with "
 _OWN_ROOM = 'room "A room of their own"\n  takes words from "Imaging room 2"\n\nthings\n'
 
 _NAMES = (
@@ -277,8 +278,8 @@ _NAMES = (
         lambda f: f"{quoted(f['name'])} is several, and here stands one {f['wanted']} only.",
         "Where a form of a verb has EACH or ALL before a slot, a list or a group may stand there. "
         "Elsewhere it is one name, and the step is written once for each.",
-        visit("  [ ] operator leans back on tube and keyboard\n".replace("operator", "patient")),
-        visit("  [ ] patient leans back on head rest\n"),
+        visit("  [ ] operator opens the record at tube\n"),
+        visit(HANDS + "  [ ] operator opens the record at keyboard\n"),
     ),
     Entry(
         "wearer-no-person",
@@ -310,7 +311,7 @@ _NAMES = (
         'itself, or joined to others by "and".',
         visit(HANDS + "      only when operator's hands are not clean\n"),
         visit(
-            "  [ ] operator cleans hands\n  [ ] operator chooses settings at control panel\n"
+            "  [ ] operator cleans hands\n  [ ] operator chooses settings at keyboard\n"
             "      only when operator's hands are clean of other patients\n"
         ),
     ),
@@ -334,8 +335,8 @@ _NAMES = (
         ),
         "Where something is put on or is on at the start of a visit, one cover is named, not a "
         "kind of cover of which there may be several.",
-        visit(HANDS, "begins with\n  head rest is covered with cover"),
-        visit(HANDS, "begins with\n  head rest is covered with bag"),
+        visit(HANDS, _WRAPS + "cover"),
+        visit(HANDS, _WRAPS + "wrap"),
     ),
     Entry(
         "review-before-force",

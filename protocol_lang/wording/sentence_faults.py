@@ -64,8 +64,8 @@ ENTRIES: tuple[Entry, ...] = (
         _wrong_kind,
         "Each slot of a verb takes things of one kind, or people. The name is known, but what "
         "bears it is of another kind than the verb takes.",
-        visit("  [ ] patient leans back on sensor\n"),
-        visit("  [ ] patient leans back on head rest\n"),
+        visit("  [ ] operator opens the record at sensor\n"),
+        visit(_HANDS + "  [ ] operator opens the record at keyboard\n"),
         because=_form,
     ),
     Entry(
