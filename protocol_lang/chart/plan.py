@@ -109,13 +109,16 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
     )
 
 
+_PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
+
+
 def actor(step: Step) -> str | None:
     """The person who does a step: who fills the first slot of a person; None for saying."""
     if isinstance(step.does, Waiting):
         return step.does.actor
     if isinstance(step.does, Doing):
         for part in step.does.frame.parts:
-            if isinstance(part, Slot) and part.kind == "person":
+            if isinstance(part, Slot) and part.kind in _PERSON_KINDS:
                 names = step.does.filled.get(part.name, ())
                 return names[0] if names else None
     return None

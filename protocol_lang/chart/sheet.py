@@ -16,12 +16,14 @@ class HandState(Enum):
 
     The order is the one in which several possible states are merged (:func:`worst`): used glove,
     used bare hand, unknown, then clean glove and clean bare hand. Hands that come from somewhere
-    (``NOT_CLEAN``) carry no patient's soil, but are not clean for a patient either: after unknown.
+    (``NOT_CLEAN``) carry no patient's soil, but are not clean for a patient either: after unknown;
+    nor are gloves that such hands put on (``NOT_CLEAN_GLOVES``).
     """
 
     USED_GLOVES = "used gloves"
     USED_BARE = "used bare hands"
     UNKNOWN = "unknown"
+    NOT_CLEAN_GLOVES = "gloves not clean"
     NOT_CLEAN = "not clean"
     CLEAN_GLOVES = "clean gloves"
     CLEAN_BARE = "clean bare hands"

@@ -46,6 +46,7 @@ ENGLISH = Words(
         HandState.USED_GLOVES: "used gloves",
         HandState.USED_BARE: "used hands",
         HandState.UNKNOWN: "treat as used",
+        HandState.NOT_CLEAN_GLOVES: "gloves not clean",
         HandState.NOT_CLEAN: "hands not clean",
         HandState.CLEAN_GLOVES: "clean gloves",
         HandState.CLEAN_BARE: "clean hands",

@@ -49,6 +49,9 @@ def coverage_of(
             if verb.place.file == protocol.header.place.file
         ),
         handed_over=tuple(_handed_over(unfolded)),
+        thrown_away=tuple(
+            thing.name for thing in protocol.things.values() if thing.thrown_after_use
+        ),
         files=tuple(
             FileRead(source.kind, source.title, source.file, source.packaged)
             for source in protocol.files

@@ -1,4 +1,5 @@
-"""What a finding is about, apart from the run that shows it: to compare two checks of one protocol."""
+"""What a finding is about, apart from the run that shows it: to compare two checks of one
+protocol."""
 
 from __future__ import annotations
 

@@ -187,7 +187,8 @@ class OrderFindings:
             if later:
                 told = " and ".join(later[:3])
                 finding = replace(
-                    finding, facts={**finding.facts, "follows": f"the same can happen before {told}"}
+                    finding,
+                    facts={**finding.facts, "follows": f"the same can happen before {told}"},
                 )
             yield finding
 
@@ -302,7 +303,8 @@ class OrderFindings:
             )
 
     def _not_changed(self, layout: Layout, cover: str, ones: list[LeftOver]) -> Finding:
-        """A cover that was on from the start, was touched, and is still there for the next patient."""
+        """A cover that was on from the start, was touched, and is still there for the next
+        patient."""
         plan = self.unfolded.plan
         what: dict[str, None] = {}
         layers: set[int] = set()

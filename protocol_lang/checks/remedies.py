@@ -1,4 +1,5 @@
-"""Changes that break a path: thought of from the route, tried one after the other, kept if they work.
+"""Changes that break a path: thought of from the route, tried one after the other, kept if they
+work.
 
 A change works when it is proved for the changed protocol that the finding is gone and that nothing
 is found which was not there before. A change that merely moves the fault is not offered.

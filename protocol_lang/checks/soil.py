@@ -65,6 +65,8 @@ class SoilFindings:
                 continue
             suspect = Suspect(hit.who, hit.claim, hit.spot, hit.origin)
             classes = paths.classes_reaching(suspect)
+            if len(classes) == len(self.unfolded.plan.classes):
+                classes = ()  # all of them: not worth a list
             worked = self._worked(hit)
             same = [
                 other

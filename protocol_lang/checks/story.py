@@ -183,7 +183,8 @@ def route_of_order(
     act: int,
     registers: Iterable[int],
 ) -> Route:
-    """The story of a run up to ``act``: the steps that changed what it depends on, and the next one."""
+    """The story of a run up to ``act``: the steps that changed what it depends on, and the next
+    one."""
     network = layout.network
     changing = [
         event

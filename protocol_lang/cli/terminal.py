@@ -157,8 +157,8 @@ def _spelled(character: str) -> str:
 def looks() -> tuple[int, bool, bool]:
     """How to set text for where the output goes: (columns, colour, ASCII only).
 
-    On a screen its width, from 40 to 100 columns; 72 on paper and in a pipe. Colour only on a screen,
-    and not where the reader asked for none (the NO_COLOR convention).
+    On a screen its width, from 40 to 100 columns; 72 on paper and in a pipe. Colour only on a
+    screen, and not where the reader asked for none (the NO_COLOR convention).
     """
     import shutil
 

@@ -17,7 +17,7 @@ def write_new(path: Path, text: str) -> None:
     Raises :class:`CannotCarryOut` if anything of that name is there, or if it cannot be written;
     in both cases nothing is left behind.
     """
-    temporary = _written_beside(path, text, 0o666 & ~_umask())
+    temporary = _written_beside(path, text.encode("utf-8"), 0o666 & ~_umask())
     try:
         # A second name for the finished file; unlike a rename, it never takes the place of another.
         os.link(temporary, path)
@@ -29,6 +29,32 @@ def write_new(path: Path, text: str) -> None:
         _write_exclusively(path, text)
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def write_over(path: Path, made: bytes) -> None:
+    """Write what was made from other files: new, or in the place of an ordinary file.
+
+    Raises :class:`CannotCarryOut` if the name is that of a link, a folder or the like, or if it
+    cannot be written; what was there is then as it was.
+    """
+    try:
+        mode: int | None = path.lstat().st_mode
+    except FileNotFoundError:
+        mode = None
+    except OSError as error:
+        raise _cannot(path, error) from None
+    if mode is not None and not stat.S_ISREG(mode):
+        what = "a folder" if stat.S_ISDIR(mode) else "a link or no file"
+        raise CannotCarryOut(f'"{_shown(path)}" is {what}, and was left as it is.')
+    if mode is not None and not os.access(path, os.W_OK):
+        raise CannotCarryOut(f'"{_shown(path)}" may not be written, and was left as it is.')
+    permissions = 0o666 & ~_umask() if mode is None else stat.S_IMODE(mode)
+    temporary = _written_beside(path, made, permissions)
+    try:
+        os.replace(temporary, path)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise _cannot(path, error) from None
 
 
 def replace(path: Path, text: str) -> None:
@@ -45,7 +71,7 @@ def replace(path: Path, text: str) -> None:
         raise CannotCarryOut(f'"{_shown(path)}" is a link or no file, and was left as it is.')
     if not os.access(path, os.W_OK):
         raise CannotCarryOut(f'"{_shown(path)}" may not be written, and was left as it is.')
-    temporary = _written_beside(path, text, stat.S_IMODE(mode))
+    temporary = _written_beside(path, text.encode("utf-8"), stat.S_IMODE(mode))
     try:
         os.replace(temporary, path)
     except OSError as error:
@@ -53,13 +79,13 @@ def replace(path: Path, text: str) -> None:
         raise _cannot(path, error) from None
 
 
-def _written_beside(path: Path, text: str, mode: int) -> Path:
-    """A finished file with this text in the same folder, under a name of its own."""
+def _written_beside(path: Path, content: bytes, mode: int) -> Path:
+    """A finished file with this content in the same folder, under a name of its own."""
     name: str | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", dir=path.parent)
         with os.fdopen(handle, "wb") as stream:
-            stream.write(text.encode("utf-8"))
+            stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, mode)

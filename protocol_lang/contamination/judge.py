@@ -1,8 +1,8 @@
 """All verdicts about one plan, decided exactly, each with a run that shows it.
 
-The order of questions matters: without any permitted order everything would be "proved", and after a
-misstep nothing that follows means anything. So first whether there is a run; then missteps; then the
-claims, boundaries and left-overs of the worlds without missteps; then soil.
+The order of questions matters: without any permitted order everything would be "proved", and after
+a misstep nothing that follows means anything. So first whether there is a run; then missteps; then
+the claims, boundaries and left-overs of the worlds without missteps; then soil.
 """
 
 from __future__ import annotations

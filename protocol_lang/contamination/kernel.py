@@ -80,8 +80,8 @@ class Spot:
     """One place that can hold soil and is not divided further: a sensor's head, a glove's outside.
 
     ``lasting``: it is there in every visit, and soil on it at the end of one visit is on it at the
-    start of the next (rule 12). ``floors``: (worlds, rank) pairs whose worlds cover all worlds once;
-    a treatment of at least that rank ends every class (rule 8). An empty tuple: no floor.
+    start of the next (rule 12). ``floors``: (worlds, rank) pairs whose worlds cover all worlds
+    once; a treatment of at least that rank ends every class (rule 8). An empty tuple: no floor.
     """
 
     name: str
@@ -136,7 +136,8 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A level of treatment. ``rank`` compares with floors; ``ends`` are the classes it always ends."""
+    """A level of treatment. ``rank`` compares with floors; ``ends`` are the classes it always
+    ends."""
 
     name: str
     rank: int
@@ -163,7 +164,8 @@ class At:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A spot of the piece that ``hold`` now names: ``spots`` maps each possible piece to its spot."""
+    """A spot of the piece that ``hold`` now names: ``spots`` maps each possible piece to its
+    spot."""
 
     hold: int
     spots: tuple[tuple[int, int], ...]
@@ -229,7 +231,8 @@ class Wash:
 
 @dataclass(frozen=True, slots=True)
 class Treat:
-    """The level acts on the targets; with ``through`` also on what lies under covers that let it (rule 8)."""
+    """The level acts on the targets; with ``through`` also on what lies under covers that let
+    it (rule 8)."""
 
     targets: tuple[Target, ...]
     level: int
@@ -384,7 +387,8 @@ class Act:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """At the start of every visit this soil, caked, is at the spot; a lasting one is never ended (rule 2)."""
+    """At the start of every visit this soil, caked, is at the spot; a lasting one is never
+    ended (rule 2)."""
 
     spot: int
     origin: Origin

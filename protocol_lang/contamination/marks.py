@@ -103,7 +103,8 @@ Goal = Delivered | AtEnd | Judged | GoesOn
 
 @dataclass(frozen=True, slots=True)
 class Misstep:
-    """An act that cannot be done with these register settings (rule 6): what is wrong, with which piece."""
+    """An act that cannot be done with these register settings (rule 6): what is wrong, with
+    which piece."""
 
     act: int
     kind: str
@@ -177,7 +178,8 @@ class Layout:
 
     @property
     def over(self) -> int:
-        """The event just after the end of the visit: what holds there is how the visit leaves things."""
+        """The event just after the end of the visit: what holds there is how the visit leaves
+        things."""
         return len(self.plan.acts)
 
     @property
@@ -186,7 +188,8 @@ class Layout:
 
     @cached_property
     def missteps(self) -> tuple[Misstep, ...]:
-        """Every way in which an act might not be doable; whether it can come about is a question."""
+        """Every way in which an act might not be doable; whether it can come about is a
+        question."""
         found: list[Misstep] = []
         for number, act in enumerate(self.plan.acts):
             for setting in self.settings[number]:
@@ -199,7 +202,8 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Circle:
-    """The plan's order lines run in a circle: ``acts`` in the order in which they wait for each other."""
+    """The plan's order lines run in a circle: ``acts`` in the order in which they wait for each
+    other."""
 
     acts: tuple[int, ...]
 
@@ -380,7 +384,8 @@ class Token:
     # What targets touch with (rules 3 and 4).
 
     def under(self, body: int, layer_index: int) -> tuple[int, int]:
-        """What is directly under that layer: its spot, and the index of its layer (-1: the body)."""
+        """What is directly under that layer: its spot, and the index of its layer (-1: the
+        body)."""
         plan = self.layout.plan
         layers = plan.bodies[body].layers
         for index in range(layer_index - 1, -1, -1):
@@ -670,7 +675,8 @@ class Spread:
         return (Way((), self.layout.worlds, {}, hits),)
 
     def _closing_ways(self, event: int, layer: int) -> tuple[Way, ...]:
-        """At the end the soil of what the layer holds goes on to what it holds at a start (rule 12)."""
+        """At the end the soil of what the layer holds goes on to what it holds at a start (rule
+        12)."""
         plan = self.layout.plan
         start = plan.pieces[plan.layers[layer].start]
         ways: list[Way] = []
@@ -828,7 +834,8 @@ def _targets(plan: Plan, effect: Effect) -> tuple[Target, ...]:
 
 
 def class_groups(layout: Layout) -> tuple[tuple[str, ...], ...]:
-    """The classes, grouped by what the treatments of the plan do to them; the hardest group first."""
+    """The classes, grouped by what the treatments of the plan do to them; the hardest group
+    first."""
     plan = layout.plan
     used = {
         effect.level if isinstance(effect, Treat) else plan.treatments[effect.treatment].level

@@ -1,8 +1,8 @@
 """Soil of every class and origin: who is safe, and who is reached and how.
 
-The classes of the published order of resistance are looked at in groups that no treatment of the plan
-tells apart, the hardest first. Where every level that ends a class also ends all easier ones, the
-hardest group speaks for all: it gets wherever an easier one gets.
+The classes of the published order of resistance are looked at in groups that no treatment of the
+plan tells apart, the hardest first. Where every level that ends a class also ends all easier ones,
+the hardest group speaks for all: it gets wherever an easier one gets.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Soil over any number of visits (rules 11, 12 and 14).
 
 One visit turns "the token is at position p when it starts" into "it has reached …" and "it is at
-position q when the next one starts". That relation, closed over visits, answers for histories of any
-length: within one clinic every visit is free in its choices, so visits can follow each other in any
-mix, and the relation of one visit is the union over its worlds.
+position q when the next one starts". That relation, closed over visits, answers for histories of
+any length: within one clinic every visit is free in its choices, so visits can follow each other in
+any mix, and the relation of one visit is the union over its worlds.
 
 First the whole closure is done by relaxation alone, which proves most plans at once. Where that
 leaves something open, visits are decided exactly, one after the other, and only as far as needed.
@@ -49,7 +49,8 @@ class Leg:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """Soil reaches somebody or something: whom, where, by which act, and how (a leg for each visit)."""
+    """Soil reaches somebody or something: whom, where, by which act, and how (a leg for each
+    visit)."""
 
     who: Reached
     claim: int
@@ -106,16 +107,14 @@ class Meanings:
         }
 
     def of(self, goal: Goal, origin: Origin, own: bool) -> tuple[_Meaning, ...]:
-        """Whom the goal counts as having reached, for soil of that origin; ``own``: in its own visit."""
+        """Whom the goal counts as having reached, for soil of that origin; ``own``: in its own
+        visit."""
         if isinstance(goal, GoesOn):
             return ()
         if isinstance(goal, Judged):
             judge = self._claims[goal.claim]
-            if origin is Origin.PATIENT:
-                counts = judge.own or not own
-            else:
-                counts = judge.world
-            if not counts:
+            patients = origin is Origin.PATIENT
+            if not ((judge.own or not own) if patients else judge.world):
                 return ()
             return (_Meaning(Reached.CLAIM, goal.claim, goal.spot, goal.act),)
         moment, act = (Moment.END, self._end) if isinstance(goal, AtEnd) else (Moment.ANY, goal.act)
@@ -280,7 +279,8 @@ class Soil:
     def _helpful(
         self, starts: frozenset[int], worlds: Bits, origin: Origin, wanted: Container[Suspect]
     ) -> set[int]:
-        """The positions at the start of a visit from which, by relaxation, a wanted one is in reach."""
+        """The positions at the start of a visit from which, by relaxation, a wanted one is in
+        reach."""
         leads_to: dict[int, set[int]] = {}
         helpful: set[int] = set()
         waiting = [

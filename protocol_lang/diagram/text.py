@@ -96,6 +96,11 @@ def _label(node: Node, persons: list[str], on_route: bool) -> str:
         person = (
             f'<FONT POINT-SIZE="10" COLOR="{QUIET}">{_escaped(person)}</FONT><BR ALIGN="LEFT"/>'
         )
+    if node.condition:
+        lines += '<BR ALIGN="LEFT"/>' + '<BR ALIGN="LEFT"/>'.join(
+            f'<FONT POINT-SIZE="10" COLOR="{QUIET}"><I>{_escaped(line)}</I></FONT>'
+            for line in _wrapped(f"only {node.condition}")
+        )
     return (
         f'<TABLE {border} CELLBORDER="0" CELLSPACING="0" CELLPADDING="5"'
         f' BGCOLOR="{TINT if on_route else PAPER}"><TR>'

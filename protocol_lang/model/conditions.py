@@ -1,4 +1,5 @@
-"""Conditions: on the choices of a protocol (``where``), and on the state of things (``only when``)."""
+"""Conditions: on the choices of a protocol (``where``), and on the state of things (``only
+when``)."""
 
 from __future__ import annotations
 
@@ -10,6 +11,8 @@ from protocol_lang.text import Place
 
 @dataclass(frozen=True, slots=True)
 class ChoiceIs:
+    """The choice has this value."""
+
     choice: str
     value: str
     place: Place
@@ -17,16 +20,22 @@ class ChoiceIs:
 
 @dataclass(frozen=True, slots=True)
 class NotWhere:
+    """The contrary of ``part``."""
+
     part: Condition
 
 
 @dataclass(frozen=True, slots=True)
 class EveryWhere:
+    """Every one of ``parts``."""
+
     parts: tuple[Condition, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class AnyWhere:
+    """At least one of ``parts``."""
+
     parts: tuple[Condition, ...]
 
 
@@ -47,8 +56,8 @@ class FactHolds:
 class IsCovered:
     """Something is on it; with ``cover``, a cover of that name.
 
-    ``cover`` in capitals is the name of a slot: what fills it. "ACTOR wears GLOVES" has the slot of a
-    person as ``what``, without a part: the part is the one that the cover which fills the slot is
+    ``cover`` in capitals is the name of a slot: what fills it. "ACTOR wears GLOVES" has the slot of
+    a person as ``what``, without a part: the part is the one that the cover which fills the slot is
     worn on. Where the cover is known by name, its part stands in ``what``.
     """
 
@@ -59,13 +68,16 @@ class IsCovered:
 
 @dataclass(frozen=True, slots=True)
 class IsDry:
+    """No treatment of it is still wet."""
+
     what: Ref
     place: Place
 
 
 @dataclass(frozen=True, slots=True)
 class IsCleanOf:
-    """Nothing foreign is on it. ``own``: this patient's soil counts too; ``world``: everyday soil too.
+    """Nothing foreign is on it. ``own``: this patient's soil counts too; ``world``: everyday soil
+    too.
 
     "clean of other patients": neither; "clean": both.
     """
@@ -78,16 +90,22 @@ class IsCleanOf:
 
 @dataclass(frozen=True, slots=True)
 class NotSo:
+    """The contrary of ``part``."""
+
     part: Claim
 
 
 @dataclass(frozen=True, slots=True)
 class EverySo:
+    """Every one of ``parts``."""
+
     parts: tuple[Claim, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class AnySo:
+    """At least one of ``parts``."""
+
     parts: tuple[Claim, ...]
 
 

@@ -9,6 +9,8 @@ from protocol_lang.text import Place
 
 
 class PersonKind(Enum):
+    """What a person is to the room."""
+
     STAFF = "staff"
     PATIENT = "patient"
     COMPANION = "companion"
@@ -50,6 +52,8 @@ class BodyPart:
 
 @dataclass(frozen=True, slots=True)
 class Person:
+    """Somebody who acts, or on whom others act."""
+
     name: str
     kind: PersonKind
     place: Place
@@ -68,9 +72,11 @@ class Thing:
 
     ``kind``: a word the vocabulary declares (surface, item, wipe, box, bin …); a slot of a verb
     written in capitals admits the things of that kind.
-    ``parts``: empty when the thing is not divided; the first part is its outside when it is a cover.
-    ``used_once``: every taking gives a new one. ``thrown_after_use``: the proof takes it that each one
-    is thrown away after its last use, without a step that says so. ``leaks``/``lets``: traits of a cover.
+    ``parts``: empty when the thing is not divided; the first part is its outside when it is a
+    cover.
+    ``used_once``: every taking gives a new one. ``thrown_after_use``: the proof takes it that each
+    one is thrown away after its last use, without a step that says so. ``leaks``/``lets``: traits
+    of a cover.
     ``worn_on``: the part of a person that it covers; ``over``: the cover on top of which it goes.
     ``takes``: covers that may be put on it, the innermost first, with the parts each covers (empty:
     the whole); ``starts_covered``: the cover on it when a visit starts.
@@ -120,6 +126,8 @@ class FactOf(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Fact:
+    """Something that is so or not so; a lasting one outlives the visit."""
+
     name: str
     of: FactOf
     lasting: bool
@@ -141,6 +149,8 @@ class Duty:
 
 
 class ActsOn(Enum):
+    """Which soil a level of treatment can act on at all."""
+
     RINSED = "rinsed soil"
     TRACES = "traces"
     ALL = "all soil"

@@ -25,6 +25,8 @@ from protocol_lang.text import Place
 
 @dataclass(frozen=True, slots=True)
 class Header:
+    """What stands at the top of a protocol."""
+
     title: str
     edition: int | None
     in_force: date | None
@@ -47,11 +49,12 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Floor:
-    """Things or parts that answer to all of ``traits`` have this floor, in worlds where ``where`` holds.
+    """Things or parts that answer to all of ``traits`` have this floor, in worlds where ``where``
+    holds.
 
     Traits: "hands" (or another part of a person), "surface" (a kind of thing), "goes in the mouth",
-    "heat safe", "not heat safe", "always sleeved in the mouth". The rule with the most traits counts;
-    among those, one with ``where`` before one without.
+    "heat safe", "not heat safe", "always sleeved in the mouth". The rule with the most traits
+    counts; among those, one with ``where`` before one without.
     """
 
     traits: frozenset[str]
@@ -63,7 +66,8 @@ class Floor:
 
 @dataclass(frozen=True, slots=True)
 class Begins:
-    """A visit begins with ``what`` covered with ``cover``; ``used``: with this patient's soil on it."""
+    """A visit begins with ``what`` covered with ``cover``; ``used``: with this patient's soil
+    on it."""
 
     what: Ref
     cover: str
@@ -73,7 +77,8 @@ class Begins:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A file that was read: its kind ("protocol", "room", "words", "data"), title and name shown."""
+    """A file that was read: its kind ("protocol", "room", "words", "data"), title and name
+    shown."""
 
     kind: str
     title: str
@@ -83,6 +88,8 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Protocol:
+    """A protocol in which every name has been looked up; maps are in order of declaration."""
+
     header: Header
     people: Mapping[str, Person]
     body_parts: tuple[BodyPart, ...]

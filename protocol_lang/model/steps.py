@@ -12,7 +12,8 @@ from protocol_lang.text import Place
 
 @dataclass(frozen=True, slots=True)
 class Doing:
-    """A sentence read as a verb: ``frame`` is the form that matched, ``filled`` what fills each slot.
+    """A sentence read as a verb: ``frame`` is the form that matched, ``filled`` what fills each
+    slot.
 
     Each filling is a tuple of names (of people, things, streams; groups spelt out); more than one
     only in a slot that takes a list.
@@ -101,6 +102,8 @@ Item = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where
 
 @dataclass(frozen=True, slots=True)
 class Phase:
+    """A titled part of the checklist; phases follow each other."""
+
     title: str
     short: str | None
     notes: tuple[str, ...]

@@ -17,7 +17,6 @@ from protocol_lang.model.refs import (
 )
 from protocol_lang.text import Place
 
-
 __all__ = [
     "CoversWith",
     "Frame",
@@ -54,7 +53,8 @@ class Share(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """A place for a name in a frame. ``name`` is unique in the frame ("ACTOR", "SURFACE", "OTHER ITEM").
+    """A place for a name in a frame. ``name`` is unique in the frame ("ACTOR", "SURFACE", "OTHER
+    ITEM").
 
     ``kind``: "person", "thing" (any thing), "stream", or a kind of thing, in lower case.
     """
@@ -99,9 +99,9 @@ class Passes:
 class Takes:
     """take WIPE's back with ACTOR's hands: a new one where it is used once, else the thing itself.
 
-    From a box or store: hands, box and the part taken (the whole, if no part is named) meet, and the
-    box is passed onto every part. From a surface on which it was laid out: the surface is passed
-    onto every part, and the hands meet the part taken; that it was laid out is a claim.
+    From a box or store: hands, box and the part taken (the whole, if no part is named) meet, and
+    the box is passed onto every part. From a surface on which it was laid out: the surface is
+    passed onto every part, and the hands meet the part taken; that it was laid out is a claim.
     """
 
     what: OfSlot | OfThing
@@ -111,7 +111,8 @@ class Takes:
 
 @dataclass(frozen=True, slots=True)
 class LaysOut:
-    """lay out SUPPLY with ACTOR's hands: hands, its stock and the surface meet; it is then laid out."""
+    """lay out SUPPLY with ACTOR's hands: hands, its stock and the surface meet; it is then laid
+    out."""
 
     what: OfSlot | OfThing
     hands: Ref

@@ -9,6 +9,10 @@ from __future__ import annotations
 from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.examples import visit
 
+_PLAIN_CLOTH = (
+    "things\n  plain cloth: wipe; has face, back; used once; thrown away after use; from wipe tub"
+)
+
 
 def _no_such_part(facts: Facts) -> str:
     if not facts["part"]:
@@ -42,50 +46,64 @@ ENTRIES = (
             "place in the step must have that part. The room says which parts a thing has, the "
             "vocabulary which parts people have."
         ),
-        faulty=visit("""
+        faulty=visit(
+            """
   [ ] cleaning: operator cleans hands
   [ ] operator cleans chair arms with a new plain cloth
-""", "things\n  plain cloth: wipe; used once; thrown away after use; from wipe tub"),
-        good=visit("""
+""",
+            _PLAIN_CLOTH.replace("has face, back; ", ""),
+        ),
+        good=visit(
+            """
   [ ] cleaning: operator cleans hands
   [ ] operator cleans chair arms with a new plain cloth
-""", "things\n  plain cloth: wipe; has face, back; used once; thrown away after use; from wipe tub"),
+""",
+            _PLAIN_CLOTH,
+        ),
     ),
     Entry(
         kind="takes-no-such-cover",
         number="R02",
         sentence=_takes_no_such_cover,
         explanation=(
-            'A thing says in the room which covers it takes: "takes cover wrap". A step can put only '
-            "such a cover on it, and take only such a cover off it."
+            'A thing says in the room which covers it takes: "takes cover wrap". A step can put '
+            "only such a cover on it, and take only such a cover off it."
         ),
         faulty=visit("""
   [ ] operator cleans hands
   [ ] operator covers chair arms with bag
 """),
-        good=visit("""
+        good=visit(
+            """
   [ ] operator cleans hands
   [ ] operator covers foot rest with bag
   [ ] operator takes bag off foot rest
-""", "things\n  foot rest: surface; takes cover bag"),
+""",
+            "things\n  foot rest: surface; takes cover bag",
+        ),
     ),
     Entry(
         kind="treats-to-nothing",
         number="R03",
         sentence=_treats_to_nothing,
         explanation=(
-            'What disinfects must say how far: "treats to intermediate". The level is what the label '
-            "of the product claims; a cloth without one only cleans."
+            'What disinfects must say how far: "treats to intermediate". The level is what the '
+            "label of the product claims; a cloth without one only cleans."
         ),
-        faulty=visit("""
+        faulty=visit(
+            """
   [ ] operator cleans hands
   [ ] operator disinfects chair arms with a new plain cloth
-""", "things\n  plain cloth: wipe; has face, back; used once; thrown away after use; from wipe tub"),
-        good=visit("""
+""",
+            _PLAIN_CLOTH,
+        ),
+        good=visit(
+            """
   [ ] operator cleans hands
   [ ] operator disinfects chair arms with a new strong cloth
-""", "things\n  strong cloth: wipe; has face, back; used once; thrown away after use; "
-            "from wipe tub; treats to low"),
+""",
+            _PLAIN_CLOTH.replace("plain", "strong") + "; treats to low",
+        ),
     ),
     Entry(
         kind="not-used-once",
@@ -95,10 +113,13 @@ ENTRIES = (
             "What serves many patients is cleaned and kept, not thrown away. If the thing is new "
             'each time, say "used once" in the room.'
         ),
-        faulty=visit("""
+        faulty=visit(
+            """
   [ ] operator cleans hands
   [ ] operator drops kept holder into holder box
-""", "things\n  kept holder: holder; goes in the mouth; heat safe"),
+""",
+            "things\n  kept holder: holder; goes in the mouth; heat safe",
+        ),
         good=visit("""
   [ ] operator cleans hands
   [ ] operator puts sensor into holder
@@ -113,13 +134,19 @@ ENTRIES = (
             "Only what the room says is laid out somewhere can be laid out: "
             '"laid out on clean half, from wipe tub".'
         ),
-        faulty=visit("""
+        faulty=visit(
+            """
   [ ] operator cleans hands
   [ ] operator lays out gauze
-""", "things\n  gauze: supply; used once; from wipe tub"),
-        good=visit("""
+""",
+            "things\n  gauze: supply; used once; from wipe tub",
+        ),
+        good=visit(
+            """
   [ ] operator cleans hands
   [ ] operator lays out gauze
-""", "things\n  gauze: supply; used once; laid out on clean half, from wipe tub"),
+""",
+            "things\n  gauze: supply; used once; laid out on clean half, from wipe tub",
+        ),
     ),
 )

@@ -25,7 +25,8 @@ class Verdicts:
 
 
 def of_engine(plan: Plan) -> Verdicts:
-    """What the engine decides; every hit of every class is asked for, and each suspect by itself."""
+    """What the engine decides; every hit of every class is asked for, and each suspect by
+    itself."""
     judged = judge(plan)
     if judged.circle is not None or judged.no_run:
         return Verdicts(False)
@@ -51,7 +52,9 @@ def of_engine(plan: Plan) -> Verdicts:
         frozenset(missteps),
         frozenset((w, one.act, one.hold) for one in judged.which for w in members(one.worlds)),
         frozenset((w, one.act, one.claim) for one in judged.claims for w in members(one.worlds)),
-        frozenset((w, one.kind, one.number) for one in judged.not_ready for w in members(one.worlds)),
+        frozenset(
+            (w, one.kind, one.number) for one in judged.not_ready for w in members(one.worlds)
+        ),
         frozenset((w, one.piece) for one in judged.left_over for w in members(one.worlds)),
         hits,
         _reached(judged),

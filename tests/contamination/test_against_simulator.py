@@ -1,7 +1,8 @@
 """The engine against the simulator: all verdicts, on thousands of random plans.
 
-Oracle: ``tests/oracles/simulator.py``, written from docs/meaning/kernel.md alone. A fixed budget in the
-usual run; PROTOCOL_LANG_LONG=N looks at N plans more (the largest run so far is told in DEVELOPERS.md).
+Oracle: ``tests/oracles/simulator.py``, written from docs/meaning/kernel.md alone. A fixed budget in
+the usual run; PROTOCOL_LANG_LONG=N looks at N plans more (the largest run so far is told in
+DEVELOPERS.md).
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Named faults put into the engine on purpose: each must be seen by comparison with the simulator.
 
 A comparison that a wrong engine survives proves little. Each mutant changes one rule of
-docs/meaning/kernel.md as the engine follows it; it must differ from the simulator on one of the plans
-of the usual run at least.
+docs/meaning/kernel.md as the engine follows it; it must differ from the simulator on one of the
+plans of the usual run at least.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pytest
 
 from protocol_lang.contamination import judge as judging
 from protocol_lang.contamination import lives, marks, paths, visits
-from protocol_lang.contamination.kernel import Amount, Plan
+from protocol_lang.contamination.kernel import Amount, Outer, Plan
 from tests.contamination.compare import Verdicts, of_engine, of_simulator
 from tests.oracles.plans import random_plan
 
@@ -30,7 +30,7 @@ def _forget_a_layer(patch: pytest.MonkeyPatch) -> None:
     old = marks.Token.touching
 
     def touching(self: marks.Token, target: Any) -> list[tuple[int, bool]]:
-        if isinstance(target, marks.Outer):
+        if isinstance(target, Outer):
             return [(self.layout.plan.bodies[target.body].spot, False)]
         return old(self, target)
 
@@ -47,16 +47,16 @@ def _no_leaks(patch: pytest.MonkeyPatch) -> None:
 
 def _no_leak_when_taken_off(patch: pytest.MonkeyPatch) -> None:
     """A leaking cover comes off without a brush (rule 6)."""
-    patch.setattr(
-        marks.Spread, "_taken_off", lambda self, number, token, effect, here, goals: here
-    )
+    patch.setattr(marks.Spread, "_taken_off", lambda self, number, token, effect, here, goals: here)
 
 
 def _a_brush_passes_all(patch: pytest.MonkeyPatch) -> None:
     """A brush passes the full amount (rule 4)."""
     old = marks.Spread._contact
 
-    def contact(self: Any, number: Any, here: Any, sources: Any, into: Any, amount: Any, goals: Any) -> Any:
+    def contact(
+        self: Any, number: Any, here: Any, sources: Any, into: Any, amount: Any, goals: Any
+    ) -> Any:
         return old(self, number, here, sources, into, Amount.FULL, goals)
 
     patch.setattr(marks.Spread, "_contact", contact)
@@ -66,7 +66,9 @@ def _contact_in_a_chain(patch: pytest.MonkeyPatch) -> None:
     """What arrives in a meeting travels on in the same meeting, the other way round of rule 4."""
     old = marks.Spread._contact
 
-    def contact(self: Any, number: Any, here: Any, sources: Any, into: Any, amount: Any, goals: Any) -> Any:
+    def contact(
+        self: Any, number: Any, here: Any, sources: Any, into: Any, amount: Any, goals: Any
+    ) -> Any:
         once = old(self, number, here, sources, into, amount, goals)
         return old(self, number, once, sources, into, amount, goals)
 
@@ -80,7 +82,9 @@ def _washing_is_enough(patch: pytest.MonkeyPatch) -> None:
     def over(self: Any) -> Any:
         (way,) = inner(self)
         hits = {
-            place: tuple(self.number(marks.GoesOn(self.goals[n].position & ~marks.RINSED)) for n in found)
+            place: tuple(
+                self.number(marks.GoesOn(self.goals[n].position & ~marks.RINSED)) for n in found
+            )
             for place, found in way.hits.items()
         }
         return (replace(way, hits=hits),)
@@ -166,7 +170,9 @@ def _clinics_are_mixed(patch: pytest.MonkeyPatch) -> None:
 def _own_saliva_is_foreign(patch: pytest.MonkeyPatch) -> None:
     """Soil counts in its own visit as in later ones (rule 11)."""
     old = visits.Meanings.of
-    patch.setattr(visits.Meanings, "of", lambda self, goal, origin, own: old(self, goal, origin, False))
+    patch.setattr(
+        visits.Meanings, "of", lambda self, goal, origin, own: old(self, goal, origin, False)
+    )
 
 
 def _amount_does_not_matter(patch: pytest.MonkeyPatch) -> None:
@@ -187,8 +193,7 @@ def _wells_run_dry(patch: pytest.MonkeyPatch) -> None:
 
 def _groups_may_be_torn(patch: pytest.MonkeyPatch) -> None:
     """Acts done in one go may be interrupted (rule 1)."""
-    old = judging.lay_out
-    patch.setattr(judging, "lay_out", lambda plan: old(replace(plan, together=())))
+    patch.setattr(judging, "lay_out", lambda plan: marks.lay_out(replace(plan, together=())))
 
 
 def _thrown_away_for_good_is_not_looked_at(patch: pytest.MonkeyPatch) -> None:
@@ -207,8 +212,7 @@ def _left_on_is_not_left_over(patch: pytest.MonkeyPatch) -> None:
 
 def _easiest_class_speaks_for_all(patch: pytest.MonkeyPatch) -> None:
     """Only the easiest class is looked at."""
-    old = paths.class_groups
-    patch.setattr(paths, "class_groups", lambda layout: tuple(reversed(old(layout)))[:1])
+    patch.setattr(paths, "class_groups", lambda layout: marks.class_groups(layout)[-1:])
 
 
 def _parts_of_a_meeting_one_way(patch: pytest.MonkeyPatch) -> None:

@@ -1,8 +1,8 @@
 """Published orders of putting on and taking off protective equipment.
 
 Sources: CDC, sequence for putting on and removing personal protective equipment (two examples of
-removal); CDC, 2020, putting on for respiratory infections; UK health protection guidance on removal;
-World Health Organization (gown and gloves together, from memory).
+removal); CDC, 2020, putting on for respiratory infections; UK health protection guidance on
+removal; World Health Organization (gown and gloves together, from memory).
 """
 
 from __future__ import annotations
@@ -102,7 +102,8 @@ def test_published_orders_of_taking_off_are_clear(order: str, tmp_path: Path):
 
 
 def test_of_the_24_orders_exactly_two_are_clear(tmp_path: Path):
-    """What the published orders share: gloves first, mask last, eyewear and gown in either order."""
+    """What the published orders share: gloves first, mask last, eyewear and gown in either
+    order."""
     clear = {
         order
         for order in permutations(("GLOVES", "EYE", "GOWN", "MASK"))
@@ -122,6 +123,6 @@ def test_of_the_24_orders_exactly_two_are_clear(tmp_path: Path):
     }.items(),
 )
 def test_published_mistakes_are_told_with_their_reason(order: str, kind: str, tmp_path: Path):
-    """CDC poster: mask before gloves, eyewear before gloves, hands not cleaned at the end, the front
-    of the mask touched."""
+    """CDC poster: mask before gloves, eyewear before gloves, hands not cleaned at the end, the
+    front of the mask touched."""
     assert kind in found(tmp_path, "HH GOWN MASK EYE GLOVES", order)

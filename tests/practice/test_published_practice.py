@@ -114,7 +114,8 @@ def test_the_path_leads_through_each_bare_part_that_is_touched(touched: str, tmp
 
 
 def test_a_bare_machine_cleaned_and_disinfected_at_low_level_is_clear(tmp_path: Path):
-    """CDC 2003 and 2008: a noncritical surface, cleaned, then low level; the remainder is listed."""
+    """CDC 2003 and 2008: a noncritical surface, cleaned, then low level; the remainder is
+    listed."""
     result = checked(
         tmp_path, (*GLOVES_KEPT_ON, *NO_WRAPS, *MACHINE_WIPED), (*BARE_MACHINE, *PLAIN_CLOTH)
     )
@@ -186,7 +187,8 @@ class TestSensor:
         assert "path-to-patient" in kinds(result)
 
     def test_a_used_glove_that_hangs_the_sensor_up_soils_it_again(self, tmp_path: Path):
-        """CDC 2003: what is disinfected is not touched with used gloves; told at the hook at least."""
+        """CDC 2003: what is disinfected is not touched with used gloves; told at the hook at
+        least."""
         changes = (("hangs sensor on sensor hook by a new wipe", "hangs sensor on sensor hook"),)
         found = set(kinds(checked(tmp_path, changes)))
         assert found & {"path-to-patient", "clean-thing-reached"}

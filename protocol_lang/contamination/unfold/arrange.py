@@ -1,7 +1,7 @@
 """The acts of a protocol in their order: the last step from words to a plan.
 
-Every step becomes one act for each member of a list that it goes through one by one; a treatment with
-a wet time gets a further act, its end, which is nobody's and floats until a wait ties it down.
+Every step becomes one act for each member of a list that it goes through one by one; a treatment
+with a wet time gets a further act, its end, which is nobody's and floats until a wait ties it down.
 Blocks become order pairs and groups of acts that are done in one go.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import pairwise, product
 
 from protocol_lang.contamination.kernel import (
     Act,
@@ -65,9 +65,9 @@ _ACTS = {ActsOn.RINSED: Acts.RINSED, ActsOn.TRACES: Acts.TRACES, ActsOn.ALL: Act
 class ActNote:
     """What an act is in the author's terms.
 
-    ``step``: the number of the step in :attr:`Unfolded.steps`, None for the start and the end of the
-    visit. ``ends_treatment``: the act is the end of a wet time that this step began. ``filled``: what
-    fills the slots in this act. ``phase``: the title of the phase.
+    ``step``: the number of the step in :attr:`Unfolded.steps`, None for the start and the end of
+    the visit. ``ends_treatment``: the act is the end of a wet time that this step began.
+    ``filled``: what fills the slots in this act. ``phase``: the title of the phase.
     """
 
     step: int | None
@@ -81,7 +81,8 @@ class ActNote:
 
 @dataclass(frozen=True, slots=True)
 class ClaimNote:
-    """What a claim of the plan is in the author's terms: "only-when", "duty", "sleeved", "laid-out", "leaves"."""
+    """What a claim of the plan is in the author's terms: "only-when", "duty", "sleeved", "laid-
+    out", "leaves"."""
 
     kind: str
     place: Place
@@ -93,9 +94,10 @@ class ClaimNote:
 class Unfolded:
     """A plan with what its numbers mean to the author.
 
-    ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``bodies``: by owner and
-    part ("" for an undivided thing). ``facts``: by name and whose. ``holds``: (thing, person or None)
-    of each hold. ``pieces_made``: the act that takes each instance; ``worn_at_start``: who wears it.
+    ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``bodies``: by owner
+    and part ("" for an undivided thing). ``facts``: by name and whose. ``holds``: (thing, person or
+    None) of each hold. ``pieces_made``: the act that takes each instance; ``worn_at_start``: who
+    wears it.
     """
 
     protocol: Protocol
@@ -214,7 +216,7 @@ class _Arranger:
         for person, verb, filled in _doings(step):
             acts.append(len(self.drafts))
             self.drafts.append(_Draft(number, person, verb, filled, worlds))
-        self.order.update(zip(acts, acts[1:], strict=False))
+        self.order.update(pairwise(acts))
         mask = sum(1 << act for act in acts)
         if len(acts) > 1:
             self.groups.append(mask)
@@ -474,8 +476,8 @@ class _Assembly:
     ) -> None:
         """A wait that surely comes after the beginning, and is long enough, comes after the end.
 
-        Waits one after the other add up. A wait counts only where it is done in every world in which
-        the treatment is.
+        Waits one after the other add up. A wait counts only where it is done in every world in
+        which the treatment is.
         """
         before = _closed(len(acts), order)
         waits: dict[int, Waiting] = {}

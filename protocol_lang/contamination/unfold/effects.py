@@ -1,7 +1,7 @@
 """The lines of a verb, with names filled in, as effects on targets.
 
-One :class:`Writer` writes one act. What a name means is settled here once: a person's part, a lasting
-thing, a new instance of a thing that is used once, or the one last taken.
+One :class:`Writer` writes one act. What a name means is settled here once: a person's part, a
+lasting thing, a new instance of a thing that is used once, or the one last taken.
 """
 
 from __future__ import annotations
@@ -81,7 +81,8 @@ LAID_OUT = "laid out"
 
 @dataclass(frozen=True, slots=True)
 class PendingClaim:
-    """A claim to be turned into the kernel's once all instances are known, with what it is about."""
+    """A claim to be turned into the kernel's once all instances are known, with what it is
+    about."""
 
     kind: str
     claim: Claim | KClaim
@@ -118,9 +119,9 @@ class CannotBeDone(Exception):
 class Writer:
     """Writes the effects of one act.
 
-    ``filled``: what fills each slot (one name, but for a slot that takes all at once). ``actor``: who
-    does it. ``pieces``: the instances this act makes, by (thing, how many-th of this act): known ones
-    are used again, so that writing the same act twice gives the same pieces.
+    ``filled``: what fills each slot (one name, but for a slot that takes all at once). ``actor``:
+    who does it. ``pieces``: the instances this act makes, by (thing, how many-th of this act):
+    known ones are used again, so that writing the same act twice gives the same pieces.
     """
 
     def __init__(

@@ -145,7 +145,8 @@ class Room:
         self.piece_of[thing.name] = self._piece(thing, spots)
 
     def begin_covered(self, layers: Iterable[int], cover: Thing, used: bool) -> int:
-        """At the start of a visit ``cover`` is on the layers; ``used``: with this patient's soil."""
+        """At the start of a visit ``cover`` is on the layers; ``used``: with this patient's
+        soil."""
         piece = self.piece_of.get(cover.name)
         if piece is None:
             piece = self.new_piece(cover)

@@ -67,7 +67,8 @@ def combinations_of(protocol: Protocol) -> int:
 
 
 def worlds_of(protocol: Protocol, only: Combination | None = None) -> Worlds | None:
-    """The worlds of a protocol; with ``only``, those that agree with it; None if there are too many."""
+    """The worlds of a protocol; with ``only``, those that agree with it; None if there are too
+    many."""
     only = only or {}
     choices = [
         Choice(choice.name, (only[choice.name],), choice.fixed, choice.place)

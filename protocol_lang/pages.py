@@ -1,0 +1,420 @@
+"""From a judged plan to what is on paper: the sheets of wall charts, and the dependency picture.
+
+The chart and the diagram know nothing of the engine; here its answers become their records.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from protocol_lang.chart.plan import Known, sheet
+from protocol_lang.chart.sheet import Hands, HandState, Mark, Sheet, worst
+from protocol_lang.contamination.hands import Hand, Soil, Watch
+from protocol_lang.contamination.hands import Hands as HandsOfWorld
+from protocol_lang.contamination.judge import Judgement
+from protocol_lang.contamination.kernel import (
+    AllOf,
+    AnyOf,
+    Bits,
+    Effect,
+    FactIs,
+    IsWet,
+    LayerHas,
+    Meet,
+    Not,
+    Outer,
+    Pass,
+    Treat,
+    Wash,
+    Wet,
+)
+from protocol_lang.contamination.kernel import Claim as KernelClaim
+from protocol_lang.contamination.marks import Layout
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.worlds import worlds_of
+from protocol_lang.diagram import Arrow, Graph, Node, Route
+from protocol_lang.findings import Finding
+from protocol_lang.model.parts import Counts, PersonKind, Start
+from protocol_lang.order.effects import START
+from protocol_lang.text import Place
+
+#: Choices by name, or some of them.
+Choices = Mapping[str, str]
+
+
+# --- Worlds and choices -----------------------------------------------------------------------------
+
+
+def worlds_wanted(unfolded: Unfolded, wanted: Choices) -> tuple[int, ...]:
+    """The worlds that agree with the choices wanted, in the order of the values as declared."""
+    choices = unfolded.protocol.choices
+
+    def place(world: int) -> list[int]:
+        told = unfolded.worlds.examples[world][0]
+        return [choice.values.index(told[choice.name]) for choice in choices]
+
+    agreeing = (
+        world
+        for world, examples in enumerate(unfolded.worlds.examples)
+        if any(all(one[name] == value for name, value in wanted.items()) for one in examples)
+    )
+    return tuple(sorted(agreeing, key=place))
+
+
+def choices_that_matter(unfolded: Unfolded, world: int) -> tuple[tuple[str, str], ...]:
+    """The choices that make this world another than the rest, with their values.
+
+    A choice that no condition asks for matters nowhere; one that all other choices of this world
+    make irrelevant does not matter here.
+    """
+    whole = worlds_of(unfolded.protocol) or unfolded.worlds
+    seen: dict[str, set[str]] = {}
+    for combinations in whole.examples:
+        for combination in combinations:
+            for name, value in combination.items():
+                seen.setdefault(name, set()).add(value)
+    first, *others = unfolded.worlds.examples[world]
+    return tuple(
+        (name, value)
+        for name, value in first.items()
+        if len(seen[name]) > 1 and all(other[name] == value for other in others)
+    )
+
+
+# --- Wall charts -------------------------------------------------------------------------------------
+
+
+def sheets(
+    unfolded: Unfolded, judgement: Judgement, mark: Mark, wanted: Choices
+) -> tuple[Sheet, ...]:
+    """One sheet for each world that agrees with ``wanted``.
+
+    Where a world was not judged, nothing is claimed of anybody's hands.
+    """
+    watch = Watch(judgement) if judgement.layout is not None and judgement.judged else None
+    made = []
+    for world in worlds_wanted(unfolded, wanted):
+        known = None
+        if watch is not None and judgement.judged >> world & 1:
+            known = _Knowing(unfolded, watch, world).known()
+        choices = unfolded.worlds.examples[world][0]
+        made.append(
+            replace(
+                sheet(unfolded.protocol, choices, known),
+                choices=choices_that_matter(unfolded, world),
+                mark=mark,
+            )
+        )
+    return tuple(made)
+
+
+_STATES: Mapping[Hand, HandState] = {
+    Hand(True, Soil.PATIENT): HandState.USED_GLOVES,
+    Hand(False, Soil.PATIENT): HandState.USED_BARE,
+    Hand(True, Soil.OTHER): HandState.NOT_CLEAN_GLOVES,
+    Hand(False, Soil.OTHER): HandState.NOT_CLEAN,
+    Hand(True, Soil.NONE): HandState.CLEAN_GLOVES,
+    Hand(False, Soil.NONE): HandState.CLEAN_BARE,
+}
+
+
+def hands_of_staff(unfolded: Unfolded) -> dict[str, int]:
+    """For each member of staff the body that is their hands: the bare skin that they work with."""
+    skin = [
+        part.name
+        for part in unfolded.protocol.body_parts
+        if part.of is PersonKind.STAFF and part.counts is Counts.SKIN
+    ]
+    covered = {thing.worn_on for thing in unfolded.protocol.things.values()}
+    named = sorted(skin, key=lambda name: (name != "hands", name not in covered))
+    return {
+        name: unfolded.bodies[name, named[0]]
+        for name, person in unfolded.protocol.people.items()
+        if named and person.kind is PersonKind.STAFF
+    }
+
+
+@dataclass(slots=True)
+class _Knowing:
+    """What the engine tells about one world, step by step."""
+
+    unfolded: Unfolded
+    watch: Watch
+    world: int
+    staff: dict[str, int] = field(init=False)
+    hands: HandsOfWorld = field(init=False)
+    #: (number of the step, its last act) of the steps done in this world, as in the checklist
+    done: list[tuple[int, int]] = field(init=False)
+    states: dict[int, dict[str, Hands]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.staff = hands_of_staff(self.unfolded)
+        self.hands = self.watch.world(self.world, self.staff.values())
+        acts = self.unfolded.plan.acts
+        self.done = [
+            (step, numbers[-1])
+            for step, numbers in enumerate(self.unfolded.acts_of)
+            if acts[numbers[-1]].worlds >> self.world & 1
+        ]
+        self.states = {
+            step: {
+                person: worst(_STATES[hand] for hand in self.hands.after(act, body))
+                for person, body in self.staff.items()
+            }
+            for step, act in self.done
+        }
+
+    def known(self) -> Known:
+        steps = self.unfolded.steps
+        phases, rows = self.not_to_touch()
+        return Known(
+            hands={steps[step].place: states for step, states in self.states.items()},
+            start={
+                person: worst(_STATES[hand] for hand in self.hands.at_start(body))
+                for person, body in self.staff.items()
+            },
+            phase_do_not_touch=phases,
+            do_not_touch=rows,
+        )
+
+    # What must not be touched.
+
+    def not_to_touch(
+        self,
+    ) -> tuple[dict[Place, tuple[str, ...]], dict[Place, tuple[str, ...]]]:
+        """By the place of each phase what holds all through it; by that of each step what is new.
+
+        Only steps after which somebody's hands are used have a say. What holds after all of them is
+        told with the phase; each step tells what was not told before in this phase.
+        """
+        phases: dict[Place, tuple[str, ...]] = {}
+        rows: dict[Place, tuple[str, ...]] = {}
+        for title, place in self._phases():
+            told = [
+                (step, self._listed(step, act))
+                for step, act in self.done
+                if self.unfolded.acts[act].phase == title and self._used(step)
+            ]
+            if not told:
+                continue
+            common = frozenset.intersection(*(things for _, things in told))
+            phases[place] = self._named(common)
+            before = common
+            for step, things in told:
+                if new := things - before:
+                    rows[self.unfolded.steps[step].place] = self._named(new)
+                before |= things
+        return phases, rows
+
+    def _phases(self) -> Iterator[tuple[str, Place]]:
+        return ((phase.title, phase.place) for phase in self.unfolded.protocol.phases)
+
+    def _used(self, step: int) -> list[str]:
+        """Whose hands are, or may be, used just after the step."""
+        return [person for person, hands in self.states[step].items() if hands.state.is_used]
+
+    def _listed(self, step: int, act: int) -> frozenset[str]:
+        """The things that hands used by now would carry soil on to.
+
+        Left out is what those same hands are told to do before they are clean again: a thing that
+        they are to meet all the same (the check has judged that), and one that is yet to be cleaned.
+        """
+        carrying = self._carrying(act)
+        return frozenset(
+            thing for person in self._used(step) for thing in carrying - self._meant(person, step)
+        )
+
+    def _carrying(self, act: int) -> frozenset[str]:
+        things = self.unfolded.protocol.things
+        return frozenset(
+            owner
+            for (owner, _), body in self.unfolded.bodies.items()
+            if owner in things
+            and things[owner].start is not Start.DIRTY
+            and self.hands.carries_on(act, body)
+        )
+
+    def _meant(self, person: str, step: int) -> frozenset[str]:
+        """What this person is told to touch or to clean after the step, while the hands stay used."""
+        found: set[str] = set()
+        for later, _ in self.done:
+            if later <= step:
+                continue
+            for act in self.unfolded.acts_of[later]:
+                if self.unfolded.acts[act].person == person:
+                    effects = self.unfolded.plan.acts[act].effects
+                    found.update(self._touched(effects, self.staff[person]))
+            if person not in self._used(later):
+                break
+        return frozenset(found)
+
+    def _touched(self, effects: Sequence[Effect], hands: int) -> Iterator[str]:
+        owner = {body: name for (name, _), body in self.unfolded.bodies.items()}
+        for effect in effects:
+            targets = ()
+            if isinstance(effect, Wash | Treat):
+                targets = effect.targets
+            elif isinstance(effect, Wet):
+                targets = self.unfolded.plan.treatments[effect.treatment].targets
+            elif isinstance(effect, Meet) and Outer(hands) in effect.targets:
+                targets = effect.targets
+            elif isinstance(effect, Pass) and Outer(hands) in effect.sources + effect.goals:
+                targets = effect.sources + effect.goals
+            yield from (owner[one.body] for one in targets if isinstance(one, Outer))
+
+    def _named(self, things: Iterable[str]) -> tuple[str, ...]:
+        """Things in the order of the room; a group that is wholly among them by its own name."""
+        left = set(things)
+        groups = self.unfolded.protocol.groups.values()
+        said: dict[str, str] = {}  # its first member -> the group
+        for group in sorted(groups, key=lambda group: -len(set(group.members))):
+            members = set(group.members)
+            if len(members) > 1 and members <= left:
+                said[group.members[0]] = group.name
+                left -= members
+        order = self.unfolded.protocol.things
+        return tuple(said.get(name, name) for name in order if name in left or name in said)
+
+
+# --- The picture ---------------------------------------------------------------------------------------
+
+
+def picture(
+    unfolded: Unfolded, judgement: Judgement, wanted: Choices, finding: Finding | None = None
+) -> Graph:
+    """Which step must come before which, in the worlds that agree with ``wanted``.
+
+    Steps are numbered through; with all choices settled, the numbers are those of the chart.
+    ``finding``: its route is drawn over the picture, with the steps of every visit.
+    Raises ValueError if the order of the steps runs in a circle.
+    """
+    layout = judgement.layout
+    if layout is None:
+        raise ValueError("the order runs in a circle")
+    return _Picture(unfolded, layout, worlds_wanted(unfolded, wanted)).graph(finding)
+
+
+class _Picture:
+    def __init__(self, unfolded: Unfolded, layout: Layout, worlds: tuple[int, ...]) -> None:
+        self.unfolded = unfolded
+        self.layout = layout
+        self.worlds: Bits = sum(1 << world for world in worlds)
+        acts = unfolded.plan.acts
+        #: (number of the step, its acts)
+        self.steps = [
+            (step, numbers)
+            for step, numbers in enumerate(unfolded.acts_of)
+            if acts[numbers[0]].worlds & self.worlds
+        ]
+        self.step_of = {act: step for step, numbers in self.steps for act in numbers}
+
+    def graph(self, finding: Finding | None) -> Graph:
+        protocol = self.unfolded.protocol
+        shown: list[str] = []
+        nodes: list[Node] = []
+        for number, (step, acts) in enumerate(self.steps, start=1):
+            note = self.unfolded.acts[acts[0]]
+            record = self.unfolded.steps[step]
+            title = note.phase or ""
+            if title not in shown:
+                shown.append(title)
+            nodes.append(
+                Node(
+                    id=str(step),
+                    number=number,
+                    text=record.short or record.text,
+                    person=note.person,
+                    phase=shown.index(title),
+                    condition=self._condition(acts[0]),
+                )
+            )
+        short = {phase.title: phase.short or phase.title for phase in protocol.phases}
+        return Graph(
+            title=protocol.header.title,
+            phases=tuple(short[title] for title in shown),
+            nodes=tuple(nodes),
+            before=tuple(self._before()),
+            makes_true=tuple(self._makes_true()),
+            route=self._route(finding),
+        )
+
+    def _condition(self, act: int) -> str | None:
+        """The choices for which the step is done, where it is not done for all that are shown."""
+        within = self.unfolded.plan.acts[act].worlds & self.worlds
+        if within == self.worlds:
+            return None
+        inside = [w for w in range(self.unfolded.plan.worlds) if within >> w & 1]
+        outside = [
+            w for w in range(self.unfolded.plan.worlds) if self.worlds >> w & 1 and w not in inside
+        ]
+        told = []
+        for choice in self.unfolded.protocol.choices:
+            values = [v for v in choice.values if v in self._values(choice.name, inside)]
+            others = self._values(choice.name, outside)
+            if set(values) != self._values(choice.name, [*inside, *outside]) and (
+                others - set(values)
+            ):
+                told.append(f"{choice.name}: {' or '.join(values)}")
+        return "; ".join(told) or None
+
+    def _values(self, name: str, worlds: Iterable[int]) -> set[str]:
+        return {
+            combination[name]
+            for world in worlds
+            for combination in self.unfolded.worlds.examples[world]
+        }
+
+    def _before(self) -> Iterator[Arrow]:
+        before = self.layout.network.before
+        for first, acts in self.steps:
+            for second, others in self.steps:
+                if first != second and before[others[0]] >> acts[-1] & 1:
+                    yield Arrow(str(first), str(second))
+
+    def _makes_true(self) -> Iterator[Arrow]:
+        """From each step that sets what an "only when" of another asks for, as that one needs it."""
+        plan = self.unfolded.plan
+        found: dict[Arrow, None] = {}
+        for step, acts in self.steps:
+            for act in acts:
+                for number in plan.acts[act].claims:
+                    for writer in self._writers(act, plan.claims[number], True):
+                        source = self.step_of.get(writer)
+                        if source is not None and source != step:
+                            found[Arrow(str(source), str(step))] = None
+        return iter(found)
+
+    def _writers(self, act: int, claim: KernelClaim, holds: bool) -> Iterator[int]:
+        registers = self.layout.registers
+        match claim:
+            case Not(part):
+                yield from self._writers(act, part, not holds)
+                return
+            case AllOf(parts) | AnyOf(parts):
+                for part in parts:
+                    yield from self._writers(act, part, holds)
+                return
+            case FactIs(fact, value):
+                register, good = registers.fact(fact), frozenset({int(value)})
+            case LayerHas(layer, pieces):
+                register, good = registers.layer(layer), pieces
+            case IsWet(treatment):
+                register, good = registers.wet(treatment), frozenset({1})
+        for writer, value, worlds in self.layout.possible.writers(register, act):
+            if writer != START and (value in good) is holds and worlds & self.worlds:
+                yield writer
+
+    def _route(self, finding: Finding | None) -> Route | None:
+        """The steps of a finding's route, and what takes the soil from each to the next."""
+        if finding is None or finding.route is None:
+            return None
+        by_place = {self.unfolded.steps[step].place: str(step) for step, _ in self.steps}
+        stops = [stop for stop in finding.route.steps if stop.place in by_place]
+        carries = []
+        for stop, following in zip(stops, stops[1:], strict=False):
+            carrier = stop.moves[-1][1] if stop.moves else ""
+            later = following.visit - stop.visit
+            carries.append(f"{carrier}, next visit" if later and carrier else carrier)
+        nodes = tuple(by_place[stop.place] for stop in stops if stop.place is not None)
+        return Route(nodes, tuple(carries)) if nodes else None
