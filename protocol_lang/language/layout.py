@@ -207,7 +207,7 @@ class _Builder:
             if block.indent <= indent:
                 break
             block.end.extend(comment for _, comment in self.waiting[rest : position + 1])
-            limit, rest = block.indent, position + 1
+            rest = position + 1
         del self.waiting[:rest]
 
     def _take_waiting(self) -> list[str]:

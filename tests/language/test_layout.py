@@ -113,6 +113,18 @@ def test_tabs_that_look_like_another_width_spoil_nothing_else():
     assert found(layout) == [("tab-indent", 2)]
 
 
+def test_tabs_tell_nothing_about_the_lines_after_them():
+    layout = laid("a", "\t\tb", "  c", "  d", "e")
+    assert found(layout) == [("tab-indent", 2)]
+    assert shape(layout.lines) == [("a", ["b?", "c", "d"]), "e"]
+
+
+def test_comments_after_a_block_do_not_go_back_into_it():
+    layout = laid("a", "  b", "    c", "  # of a", "    # of a too", "e")
+    assert layout.lines[0].end == ("of a", "of a too")
+    assert layout.lines[0].lines[0].end == ()
+
+
 def test_a_blank_that_is_none_counts_as_a_tab():
     assert found(laid("a", "\u00a0 b")) == [("tab-indent", 2)]
     assert found(laid("a", "\u3000b")) == [("tab-indent", 2)]

@@ -121,6 +121,12 @@ def test_links_do_not_lead_out(tmp_path: Path, shipped: Path):
     assert kinds(open_file(main, shipped)) == []
 
 
+def test_folders_that_are_hidden_are_left_out(tmp_path: Path, shipped: Path):
+    write(tmp_path / "home" / ".old", "Room", "room")
+    main = write(tmp_path / "home", "Visit", "protocol", "Room")
+    assert kinds(open_file(main, shipped)) == ["words-not-found"]
+
+
 def test_circles_are_shown(tmp_path: Path, shipped: Path):
     home = tmp_path / "home"
     write(home, "One", "room", "Two")

@@ -9,9 +9,12 @@ import pytest
 
 from protocol_lang.language import tree
 from protocol_lang.language.limits import MAX_FAULTS
+from protocol_lang.language.opening import open_text
 from protocol_lang.language.reader import Reading, read
 from protocol_lang.language.reading import lines, openers
 from protocol_lang.text import decode, read_text
+from protocol_lang.wording import text_faults
+from protocol_lang.wording.entry import Entry
 from protocol_lang.wording.expected import PIECES
 from tests.language.corpus import CORPUS, expected, faulty, told
 
@@ -398,9 +401,15 @@ def test_a_spoiled_thing_keeps_its_names_and_a_spoiled_trait_its_thing():
 
 
 def test_a_colon_too_many_spoils_nothing():
-    made = reading('protocol "P"\n\npeople:\n  operator: staff\n')
+    made = reading('protocol "P"\n\nchoices, fixed for the clinic :\n  a: b, c\n')
     assert [finding.kind for finding in made.findings] == ["colon-at-end"]
-    assert isinstance(made.file.sections[0], tree.People)
+    [choices] = made.file.sections
+    assert isinstance(choices, tree.Choices) and choices.fixed
+
+
+def test_of_a_line_that_is_spoiled_nothing_more_is_said():
+    assert kinds('protocol "P"\n\nphase "V"\n  [] x\u200b\n') == ["letter-not-allowed"]
+    assert kinds('protocol "P"\n\nphase "V"\n    [ ] a\n  [] b\n') == ["wrong-indent"]
 
 
 def test_a_condition_that_is_spoiled_keeps_its_branches():
@@ -488,9 +497,47 @@ def test_a_word_of_the_language_is_no_beginning_of_a_longer_word(joint: str):
     assert kinds(f'protocol "P"\n\nphase "V"\n  [ ] x\n      {joint}abc y\n') == ["opening-unknown"]
 
 
+def test_a_joining_word_ends_where_its_word_ends():
+    verb = section("verb V\n  cover the with-held with with's and with-drawn\n")
+    assert kinds('protocol "P"\n\nverb V\n  cover a with b with-held with c\n') == ["joined-twice"]
+    assert isinstance(verb, tree.Verb)
+    [cover] = verb.lines
+    assert isinstance(cover, tree.Cover)
+    assert (cover.what.plain, cover.cover.plain) == ("the with-held", "with's and with-drawn")
+
+
+def test_words_have_no_blanks_around_them():
+    things = section("things\n  a  b , c :  box ;  leaks  ;  from  d  e  ; has  f\n")
+    assert isinstance(things, tree.Things)
+    [line] = things.lines
+    assert isinstance(line, tree.ThingLine)
+    assert [name.text for name in line.names] == ["a  b", "c"]
+    marked = [(trait.place.column, trait.place.end) for trait in line.traits]
+    assert marked == [(22, 27), (32, 42), (46, 52)]
+
+
 def test_a_nearest_opening_is_named_only_when_it_is_alone():
     assert openers.nearest_of([("boxes", "boxed"), ("boxer", "boxed")]) is None
     assert openers.nearest_of([("boxes", "boxed")]) == "boxes"
     assert openers.nearest_of([("note", "vote")]) == "note"
     assert openers.nearest_of([("note", "vots")]) is None  # two letters of four
     assert openers.nearest_of([("where", "hwere")]) == "where"  # two letters changed places
+
+
+# --- What is said --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("entry", text_faults.ENTRIES, ids=lambda entry: entry.kind)
+def test_the_examples_of_each_explanation_are_what_they_say(entry: Entry):
+    def told_in(example: str) -> list[str]:
+        text = decode(example.encode(), "example.protocol")
+        return [found.kind for found in open_text(text, None, SHIPPED).findings]
+
+    assert told_in(entry.good) == []
+    if entry.faulty:
+        assert told_in(entry.faulty) == [entry.kind]
+
+
+def test_kinds_of_faults_in_texts_have_numbers_of_their_own():
+    numbers = [entry.number for entry in text_faults.ENTRIES]
+    assert numbers == [f"T{number:02}" for number in range(1, len(numbers) + 1)]
