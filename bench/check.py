@@ -1,0 +1,110 @@
+"""What a check of the largest shipped protocol costs: the whole process, and the analysis alone.
+
+Processor time of whole processes, user and system together, and their greatest memory; the best of
+several runs. The analysis is what comes after the text has been read: plan, judgement, findings.
+Then how the analysis grows with the number of exposures in one visit, up to the limit of events.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from protocol_lang.checks import findings_of
+from protocol_lang.contamination.judge import judge
+from protocol_lang.contamination.unfold import Unfolded, unfold
+from protocol_lang.language.load import load
+from protocol_lang.resources import folder
+
+RUNS = 7
+#: Bars: seconds of processor time and MB for the whole process, milliseconds for the analysis.
+WHOLE, MEMORY, ANALYSIS = 0.6, 120.0, 100.0
+EXPOSURES = (1, 2, 4, 8, 16, 24)
+
+
+def largest() -> Path:
+    """The shipped protocol with the most lines."""
+    files = [
+        path
+        for path in folder("protocols").rglob("*.protocol")
+        if path.read_text("utf-8").startswith("protocol ")
+    ]
+    return max(files, key=lambda path: len(path.read_text("utf-8").splitlines()))
+
+
+def whole_process(path: Path) -> tuple[float, float]:
+    """(seconds of processor time, MB) of ``check``; a process of its own measures each run."""
+    script = (
+        "import resource, subprocess, sys\n"
+        "subprocess.run([sys.executable, '-m', 'protocol_lang', 'check', sys.argv[1]],"
+        " stdout=subprocess.DEVNULL)\n"
+        "used = resource.getrusage(resource.RUSAGE_CHILDREN)\n"
+        "print(used.ru_utime + used.ru_stime, used.ru_maxrss)\n"
+    )
+    runs = []
+    for _ in range(RUNS):
+        printed = subprocess.run(
+            [sys.executable, "-c", script, str(path)], capture_output=True, text=True, check=True
+        ).stdout.split()
+        runs.append((float(printed[0]), float(printed[1]) / 1024))
+    return min(seconds for seconds, _ in runs), max(size for _, size in runs)
+
+
+def analysis(path: Path) -> tuple[float, int, int]:
+    """(milliseconds, acts, findings) of everything after the text has been read."""
+    protocol = load(path).protocol
+    assert protocol is not None
+    best = float("inf")
+    acts = found = 0
+    for _ in range(RUNS):
+        begun = time.perf_counter()
+        unfolded = unfold(protocol)
+        assert isinstance(unfolded, Unfolded)
+        findings, _ = findings_of(unfolded, judge(unfolded.plan))
+        best = min(best, (time.perf_counter() - begun) * 1000)
+        acts, found = len(unfolded.plan.acts), len(findings)
+    return best, acts, found
+
+
+def with_exposures(exposures: int) -> str:
+    """The shipped intraoral protocol with so many exposures in one visit, alone and paired."""
+    path = folder("protocols") / "imaging-room-2" / "intraoral-wired-sensor.protocol"
+    text = path.read_text("utf-8")
+    head, _, rest = text.partition("  [ ] place: ")
+    body, _, tail = rest.partition('\nphase "Take down"')
+    body = "  [ ] place: " + body
+    rounds = [body.replace("place: ", f"place {n}: ").replace("take out: ", f"take out {n}: ")
+              for n in range(1, exposures + 1)]  # fmt: skip
+    return head + "".join(rounds) + '\nphase "Take down"' + tail
+
+
+def main() -> int:
+    """Print the figures. Return 0."""
+    path = largest()
+    took, acts, _ = analysis(path)
+    print(f"largest shipped protocol: {path.name}, {acts} acts, all choices")
+    if os.name == "nt":
+        print("  whole process      not measured: this system does not report it")
+    else:
+        seconds, size = whole_process(path)
+        print(f"  whole process      {seconds:7.2f} s processor time (bar {WHOLE})")
+        print(f"                     {size:7.0f} MB              (bar {MEMORY:.0f})")
+    print(f"  analysis           {took:7.1f} ms              (bar {ANALYSIS:.0f})")
+    print("exposures   acts   analysis   findings")
+    with tempfile.TemporaryDirectory() as where:
+        room = folder("protocols") / "imaging-room-2" / "imaging-room-2.protocol"
+        (Path(where) / room.name).write_text(room.read_text("utf-8"), "utf-8")
+        for exposures in EXPOSURES:
+            one = Path(where) / "exposures.protocol"
+            one.write_text(with_exposures(exposures), "utf-8")
+            took, acts, found = analysis(one)
+            print(f"{exposures:9d} {acts:6d} {took:8.1f} ms {found:8d}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
