@@ -190,6 +190,8 @@ def test_claims():
     assert isinstance(fact, tree.FactIs) and fact.what is None and fact.negated
     fact = claims("sensor is clean enough")  # a fact that begins with a word of a claim
     assert isinstance(fact, tree.FactIs) and fact.fact.plain == "clean enough"
+    fact = claims("not-so good")
+    assert isinstance(fact, tree.FactIs) and not fact.negated and fact.fact.plain == "not-so good"
     fact = claims('"this and that" is covered up')
     assert isinstance(fact, tree.FactIs) and fact.what is not None
     assert fact.what.text == '"this and that"'
@@ -410,6 +412,7 @@ def test_a_colon_too_many_spoils_nothing():
 def test_of_a_line_that_is_spoiled_nothing_more_is_said():
     assert kinds('protocol "P"\n\nphase "V"\n  [] x\u200b\n') == ["letter-not-allowed"]
     assert kinds('protocol "P"\n\nphase "V"\n    [ ] a\n  [] b\n') == ["wrong-indent"]
+    assert kinds(f'protocol "P"\n\nphase "V"\n  [] {"x" * 500}\n') == ["line-too-long"]
 
 
 def test_a_condition_that_is_spoiled_keeps_its_branches():
