@@ -624,11 +624,47 @@ _VERBS = (
         "parts of staff",
         ("parts of a patient", "parts of a companion", "body parts"),
         "In a words file: the parts that each person has, and as what they count when soil "
-        'reaches them: mouth, skin, face or clothes. "unclean on coming in" are hands that come '
+        'reaches them: mouth, skin, face, near the face (under straps and ties) or clothes. "unclean on coming in" are hands that come '
         'from somewhere; the patient\'s mouth is "full of saliva".',
         visit(steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF), GUM),
         visit(_HANDS, "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's tail"),
     ),
 )
 
-CONSTRUCTS: tuple[Construct, ...] = (*_FILE, *_ORDER, *_THINGS, *_VERBS)
+_VISIT = (
+    Construct(
+        "begins with",
+        ("used",),
+        "What people wear, and what things are covered with, when a visit begins, beyond what the "
+        'room says: "operator wears gloves". With "; used" after it, it carries this patient\'s '
+        "soil from the start. A visit must end as it begins, or the next one does not find what it "
+        "expects.",
+        visit(
+            """
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+    [ ] operator puts on gloves
+""",
+            "begins with\n  operator wears gloves; used",
+        ),
+        visit(
+            """
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            "begins with\n  operator wears gloves; used",
+        ),
+    ),
+    Construct(
+        "leaves",
+        ("ends with",),
+        "What must be so whenever a visit ends, in the same words as after only when: that a fact "
+        "holds, that something is covered or dry.",
+        visit(_HANDS + "  [ ] operator opens the record at keyboard\n", "leaves\n  record open"),
+        visit(_HANDS, "leaves\n  record open"),
+    ),
+)
+
+CONSTRUCTS: tuple[Construct, ...] = (*_FILE, *_ORDER, *_THINGS, *_VERBS, *_VISIT)
