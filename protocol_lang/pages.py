@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from protocol_lang.chart.plan import Known, sheet
 from protocol_lang.chart.sheet import Hands, HandState, Mark, Sheet, worst
@@ -25,6 +26,7 @@ from protocol_lang.contamination.kernel import (
     Not,
     Outer,
     Pass,
+    Target,
     Treat,
     Wash,
     Wet,
@@ -43,7 +45,7 @@ from protocol_lang.text import Place
 Choices = Mapping[str, str]
 
 
-# --- Worlds and choices -----------------------------------------------------------------------------
+# --- Worlds and choices --------------------------------------------------------------------------
 
 
 def worlds_wanted(unfolded: Unfolded, wanted: Choices) -> tuple[int, ...]:
@@ -82,7 +84,7 @@ def choices_that_matter(unfolded: Unfolded, world: int) -> tuple[tuple[str, str]
     )
 
 
-# --- Wall charts -------------------------------------------------------------------------------------
+# --- Wall charts ---------------------------------------------------------------------------------
 
 
 def sheets(
@@ -135,6 +137,10 @@ def hands_of_staff(unfolded: Unfolded) -> dict[str, int]:
     }
 
 
+#: For the sheet; by the place of a phase; by the place of a step.
+_NotToTouch = tuple[tuple[str, ...], dict[Place, tuple[str, ...]], dict[Place, tuple[str, ...]]]
+
+
 @dataclass(slots=True)
 class _Knowing:
     """What the engine tells about one world, step by step."""
@@ -147,6 +153,8 @@ class _Knowing:
     #: (number of the step, its last act) of the steps done in this world, as in the checklist
     done: list[tuple[int, int]] = field(init=False)
     states: dict[int, dict[str, Hands]] = field(init=False)
+    #: things that some step of this world touches, covers or cleans
+    at_hand: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
         self.staff = hands_of_staff(self.unfolded)
@@ -165,9 +173,21 @@ class _Knowing:
             for step, act in self.done
         }
 
+        named = {
+            thing
+            for act in self.hands.acts()
+            for thing in self._touched(self.unfolded.plan.acts[act].effects, None)
+        }
+        self.at_hand = frozenset(
+            name
+            for name in named
+            if name in self.unfolded.protocol.things
+            and self.unfolded.protocol.things[name].start is not Start.DIRTY
+        )
+
     def known(self) -> Known:
         steps = self.unfolded.steps
-        phases, rows = self.not_to_touch()
+        never, phases, rows = self.not_to_touch()
         return Known(
             hands={steps[step].place: states for step, states in self.states.items()},
             start={
@@ -176,39 +196,40 @@ class _Knowing:
             },
             phase_do_not_touch=phases,
             do_not_touch=rows,
+            never_touch=never,
         )
 
     # What must not be touched.
 
-    def not_to_touch(
-        self,
-    ) -> tuple[dict[Place, tuple[str, ...]], dict[Place, tuple[str, ...]]]:
-        """By the place of each phase what holds all through it; by that of each step what is new.
+    def not_to_touch(self) -> _NotToTouch:
+        """What used hands must not touch: in any phase; as a phase begins; from a step on.
 
-        Only steps after which somebody's hands are used have a say. What holds after all of them is
-        told with the phase; each step tells what was not told before in this phase.
+        Only steps after which somebody's hands are used have a say. What holds after every one of
+        them is told once for the sheet. Where a time of used hands begins, the rest is told with
+        that step, and further steps add what is new; a phase that begins with used hands says again
+        what was told and still holds.
         """
+        listed = {step: self._listed(step, act) for step, act in self.done if self._used(step)}
+        never = frozenset.intersection(*listed.values()) if listed else frozenset()
         phases: dict[Place, tuple[str, ...]] = {}
         rows: dict[Place, tuple[str, ...]] = {}
-        for title, place in self._phases():
-            told = [
-                (step, self._listed(step, act))
-                for step, act in self.done
-                if self.unfolded.acts[act].phase == title and self._used(step)
-            ]
-            if not told:
+        told: frozenset[str] = frozenset()
+        phase: str | None = None
+        places = {phase.title: phase.place for phase in self.unfolded.protocol.phases}
+        for step, act in self.done:
+            title = self.unfolded.acts[act].phase or ""
+            if step not in listed:
+                phase, told = title, frozenset()
                 continue
-            common = frozenset.intersection(*(things for _, things in told))
-            phases[place] = self._named(common)
-            before = common
-            for step, things in told:
-                if new := things - before:
-                    rows[self.unfolded.steps[step].place] = self._named(new)
-                before |= things
-        return phases, rows
-
-    def _phases(self) -> Iterator[tuple[str, Place]]:
-        return ((phase.title, phase.place) for phase in self.unfolded.protocol.phases)
+            now = listed[step] - never
+            if title != phase:
+                phase, told = title, told & now
+                if told:
+                    phases[places[title]] = self._named(told)
+            if new := now - told:
+                rows[self.unfolded.steps[step].place] = self._named(new)
+            told |= now
+        return self._named(never), phases, rows
 
     def _used(self, step: int) -> list[str]:
         """Whose hands are, or may be, used just after the step."""
@@ -218,7 +239,9 @@ class _Knowing:
         """The things that hands used by now would carry soil on to.
 
         Left out is what those same hands are told to do before they are clean again: a thing that
-        they are to meet all the same (the check has judged that), and one that is yet to be cleaned.
+        they are to meet all the same (the check has judged that), and one yet to be cleaned.
+        So is a bare thing that is not kept clean and that no step of this sheet has to do with:
+        nobody has it at hand.
         """
         carrying = self._carrying(act)
         return frozenset(
@@ -231,12 +254,12 @@ class _Knowing:
             owner
             for (owner, _), body in self.unfolded.bodies.items()
             if owner in things
-            and things[owner].start is not Start.DIRTY
+            and (things[owner].start is Start.KEPT_CLEAN or owner in self.at_hand)
             and self.hands.carries_on(act, body)
         )
 
     def _meant(self, person: str, step: int) -> frozenset[str]:
-        """What this person is told to touch or to clean after the step, while the hands stay used."""
+        """What this person is told to touch or clean after the step, while the hands stay used."""
         found: set[str] = set()
         for later, _ in self.done:
             if later <= step:
@@ -249,18 +272,19 @@ class _Knowing:
                 break
         return frozenset(found)
 
-    def _touched(self, effects: Sequence[Effect], hands: int) -> Iterator[str]:
+    def _touched(self, effects: Sequence[Effect], hands: int | None) -> Iterator[str]:
+        """Owners of the bodies that are cleaned, or meet those hands (None: meet anything)."""
         owner = {body: name for (name, _), body in self.unfolded.bodies.items()}
         for effect in effects:
-            targets = ()
+            targets: tuple[Target, ...] = ()
             if isinstance(effect, Wash | Treat):
                 targets = effect.targets
             elif isinstance(effect, Wet):
                 targets = self.unfolded.plan.treatments[effect.treatment].targets
-            elif isinstance(effect, Meet) and Outer(hands) in effect.targets:
-                targets = effect.targets
-            elif isinstance(effect, Pass) and Outer(hands) in effect.sources + effect.goals:
-                targets = effect.sources + effect.goals
+            elif isinstance(effect, Meet | Pass):
+                both = effect.targets if isinstance(effect, Meet) else effect.sources + effect.goals
+                if hands is None or Outer(hands) in both:
+                    targets = both
             yield from (owner[one.body] for one in targets if isinstance(one, Outer))
 
     def _named(self, things: Iterable[str]) -> tuple[str, ...]:
@@ -277,7 +301,7 @@ class _Knowing:
         return tuple(said.get(name, name) for name in order if name in left or name in said)
 
 
-# --- The picture ---------------------------------------------------------------------------------------
+# --- The picture ---------------------------------------------------------------------------------
 
 
 def picture(
@@ -373,7 +397,7 @@ class _Picture:
                     yield Arrow(str(first), str(second))
 
     def _makes_true(self) -> Iterator[Arrow]:
-        """From each step that sets what an "only when" of another asks for, as that one needs it."""
+        """From each step that makes an "only when" of another true."""
         plan = self.unfolded.plan
         found: dict[Arrow, None] = {}
         for step, acts in self.steps:
@@ -401,8 +425,8 @@ class _Picture:
                 register, good = registers.layer(layer), pieces
             case IsWet(treatment):
                 register, good = registers.wet(treatment), frozenset({1})
-        for writer, value, worlds in self.layout.possible.writers(register, act):
-            if writer != START and (value in good) is holds and worlds & self.worlds:
+        for writer, written, worlds in self.layout.possible.writers(register, act):
+            if writer != START and (written in good) is holds and worlds & self.worlds:
                 yield writer
 
     def _route(self, finding: Finding | None) -> Route | None:
@@ -412,7 +436,7 @@ class _Picture:
         by_place = {self.unfolded.steps[step].place: str(step) for step, _ in self.steps}
         stops = [stop for stop in finding.route.steps if stop.place in by_place]
         carries = []
-        for stop, following in zip(stops, stops[1:], strict=False):
+        for stop, following in pairwise(stops):
             carrier = stop.moves[-1][1] if stop.moves else ""
             later = following.visit - stop.visit
             carries.append(f"{carrier}, next visit" if later and carrier else carrier)

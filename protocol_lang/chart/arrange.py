@@ -94,27 +94,28 @@ def arrange(
 ) -> Arrangement | None:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
-    ``room``: the height of a column. The search measures a ladder of sizes first, then between the
-    best step and the next.
+    ``room``: the height of a column. The search goes up a ladder of sizes until nothing fits, then
+    looks between the best step and the next.
     """
     known: dict[tuple[float, int], Heights] = {}
 
     def look(tries: Sequence[tuple[float, int]]) -> None:
         new = [one for one in tries if one not in known]
-        known.update(zip(new, measure(new), strict=True))
+        if new:
+            known.update(zip(new, measure(new), strict=True))
 
     def fitted(size: float, columns: int, pages: int, whole: Whole) -> Filling | None:
         return fill(pieces, known[size, columns], room, columns, pages, whole=whole)
 
     def best_of(pages: int, whole: Whole) -> Arrangement | None:
         """The largest type on so many pages, or nearly: better breaks and fewer columns pay."""
-        steps = {
-            columns: max(
-                (n for n, size in enumerate(ladder) if fitted(size, columns, pages, whole)),
-                default=-1,
-            )
-            for columns in column_counts
-        }
+        steps = dict.fromkeys(column_counts, -1)
+        for number, size in enumerate(ladder):
+            look([(size, columns) for columns in column_counts])
+            fitting = [c for c in column_counts if fitted(size, c, pages, whole)]
+            if not fitting:
+                break  # what does not fit does not fit in larger type
+            steps.update(dict.fromkeys(fitting, number))
         top = max(steps.values())
         if top < 0:
             return None
@@ -142,7 +143,6 @@ def arrange(
         )
 
     ladder = _ladder(least, most, 7)
-    look([(size, columns) for size in ladder for columns in column_counts])
     divided: Arrangement | None = None
     for pages in range(1, MOST_PAGES + 1):
         in_columns = best_of(pages, Whole.IN_COLUMNS)

@@ -46,13 +46,15 @@ class Known:
     ``hands``: by the place of a step (``Step.place``), of each person just after it; a person left
     out has what the step before had. ``start``: of each person when the visit begins; left out:
     not clean. ``phase_do_not_touch``: by the place of a phase; ``do_not_touch``: of a step.
-    ``wait_minutes``: by the place of a step that waits until a thing is dry.
+    ``never_touch``: all through the sheet. ``wait_minutes``: by the place of a step that waits
+    until a thing is dry.
     """
 
     hands: Mapping[Place, Mapping[str, Hands]] = field(default_factory=dict)
     start: Mapping[str, Hands] = field(default_factory=dict)
     phase_do_not_touch: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
     do_not_touch: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
+    never_touch: tuple[str, ...] = ()
     wait_minutes: Mapping[Place, int] = field(default_factory=dict)
     mark: Mark = field(default_factory=lambda: Draft("not checked"))
 
@@ -106,6 +108,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
         review_by=header.review_by,
         owner=header.owner,
         mark=known.mark,
+        never_touch=known.never_touch,
     )
 
 

@@ -6,6 +6,7 @@ there is a letter that no font has an error and not an empty box.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -72,33 +73,67 @@ def render(
     Raises :class:`CannotPrint` with a sentence for people: a step that is too long for the paper,
     a letter that no font has, nothing to print. ValueError: see :func:`least_type`.
     """
-    if not any(True for phase in sheet.phases for _ in rows(phase.items)):
-        raise CannotPrint("There is no step to print.")
-    job = _Job(sheet, paper, least_type(distance))
-    arrangement = job.arrangement()
-    drawing = job.drawing(arrangement)
-    pdf = compiled(drawing, "pdf", pixels_per_inch, sheet.in_force)
+    return render_all((sheet,), format, paper, distance=distance, pixels_per_inch=pixels_per_inch)
+
+
+def render_all(
+    sheets: Sequence[Sheet],
+    format: Format = "pdf",
+    paper: Paper = Paper.A3,
+    *,
+    distance: float = USUAL_DISTANCE,
+    pixels_per_inch: float = 144,
+) -> Printed:
+    """The sheets one after the other, each as :func:`render` sets it; at least one.
+
+    They are of one protocol under several choices: title, language and day are those of the first.
+    What they share is measured once. The type size told is the smallest.
+    """
+    least = least_type(distance)
+    first = sheets[0]
+    measures: _Measures = {}
+    jobs = [_Job(sheet, paper, least, measures) for sheet in sheets]
+    arrangements = [job.arrangement() for job in jobs]
+    drawing = {
+        **jobs[0].common(),
+        "use": "draw",
+        "sheets": [
+            job.drawing(arrangement) for job, arrangement in zip(jobs, arrangements, strict=True)
+        ],
+    }
+    if len(sheets) > 1:
+        drawing["document"] = {"title": first.title, "description": first.title}
+    pages = sum(len(arrangement.pages) for arrangement in arrangements)
+    pdf = compiled(drawing, "pdf", pixels_per_inch, first.in_force)
     made = pdf if format == "pdf" else compiled(drawing, format, pixels_per_inch, None)
-    if len(made) != (1 if format == "pdf" else len(arrangement.pages)):
+    if len(made) != (1 if format == "pdf" else pages):
         raise AssertionError("a page overflowed")
+    size = min(arrangement.size for arrangement in arrangements)
     return Printed(
-        pages=tuple(made),
-        type_size=arrangement.size,
-        readable_from=reading_distance(arrangement.size),
-        sheets=len(arrangement.pages),
+        pages=tuple(made), type_size=size, readable_from=reading_distance(size), sheets=pages
     )
+
+
+#: (a piece as the template takes it, number of ribbons, size, width) -> its measures.
+_Measures = dict[tuple[str, int, float, float], Mapping[str, Any]]
 
 
 class _Job:
     """One sheet on one paper: what is common to measuring and drawing."""
 
-    def __init__(self, sheet: Sheet, paper: Paper, least: float) -> None:
+    def __init__(self, sheet: Sheet, paper: Paper, least: float, known: _Measures) -> None:
+        """``known``: measures of pieces that several jobs on the same paper share."""
+        if not any(True for phase in sheet.phases for _ in rows(phase.items)):
+            raise CannotPrint("There is no step to print.")
         self.sheet = sheet
         self.paper = paper
         self.least = least
+        self.known = known
         self.words = words_of(sheet.language)
         self.pieces = pieces(sheet, self.words)
         self.openers = openers(sheet, self.words)
+        self.given = [_given(piece) for piece in self.all_pieces()]
+        self.keys = [json.dumps(given, sort_keys=True) for given in self.given]
         self.scale = paper.value.height / Paper.A3.value.height
         self.margin = MARGIN * self.scale
         self.gutter = GUTTER * self.scale * POINTS_PER_MM
@@ -112,7 +147,7 @@ class _Job:
     def arrangement(self) -> Arrangement:
         counts = range(1, MOST_COLUMNS + 1)
         most = max(LARGEST_TYPE * self.scale, self.least)
-        first = self._measured([])
+        first = self._measured([], [])
         self.room = (
             (self.paper.value.height - 2 * self.margin) * POINTS_PER_MM
             - first["head"]
@@ -137,7 +172,7 @@ class _Job:
         return [*self.pieces, *(piece for opener in self.openers for piece in opener)]
 
     def measure(self, tries: Sequence[tuple[float, int]]) -> list[Heights]:
-        found = self._measured(tries)["pieces"]
+        found = self.looked_up(tries)
         result = []
         for one, measured in zip(tries, found, strict=True):
             totals = tuple(None if m["total"] < 0 else m["total"] for m in measured)
@@ -152,6 +187,25 @@ class _Job:
                 )
             )
         return result
+
+    def looked_up(self, tries: Sequence[tuple[float, int]]) -> list[list[Mapping[str, Any]]]:
+        """The measures of all pieces at each try; only those that nobody asked for are made."""
+        ribbons = len(self.sheet.persons)
+
+        def name(key: str, one: tuple[float, int]) -> tuple[str, int, float, float]:
+            return key, ribbons, one[0], self.width(one[1])
+
+        new = {
+            key: given
+            for key, given in zip(self.keys, self.given, strict=True)
+            if any(name(key, one) not in self.known for one in tries)
+        }
+        if new:
+            measured = self._measured(tries, list(new.values()))["pieces"]
+            for one, of_try in zip(tries, measured, strict=True):
+                for key, piece in zip(new, of_try, strict=True):
+                    self.known[name(key, one)] = piece
+        return [[self.known[name(key, one)] for key in self.keys] for one in tries]
 
     def too_long(self) -> str:
         """The one thing that stands in the way, as a sentence."""
@@ -212,6 +266,8 @@ class _Job:
             "room": sheet.room or "",
             "lines": [line[:1].upper() + line[1:] for line in lines],
             "choices": [[name, value] for name, value in sheet.choices],
+            "never-head": words.never_touch,
+            "never": ", ".join(sheet.never_touch),
         }
 
     def foot(self, words: Words) -> dict[str, Any]:
@@ -222,6 +278,9 @@ class _Job:
                 shown |= {hands.state for hands in row.hands.values()}
         marks = tokens(sheet.persons)
         draft = isinstance(sheet.mark, Draft)
+        as_written = words.as_written
+        if sheet.checked_on is not None:
+            as_written = words.as_written_on.format(day=words.day(sheet.checked_on))
         return {
             "legend": words.legend,
             "states": [
@@ -230,7 +289,7 @@ class _Job:
                 if state in shown
             ],
             "persons": [{"token": marks[person], "person": person} for person in sheet.persons],
-            "cautions": [*words.cautions, *([] if draft else [words.as_written]), *sheet.cautions],
+            "cautions": [*words.cautions, *([] if draft else [as_written]), *sheet.cautions],
             "draft": draft,
             "draft-word": words.draft,
             "mark": words.draft_because.format(reason=sheet.mark.reason)
@@ -238,12 +297,12 @@ class _Job:
             else words.checked,
         }
 
-    def _measured(self, tries: Sequence[tuple[float, int]]) -> Any:
+    def _measured(self, tries: Sequence[tuple[float, int]], pieces: Sequence[Any]) -> Any:
         given = {
             **self.common(),
             "use": "measure",
             "page-words": self.words.sheet_of.format(n=8, all=8),
-            "pieces": [_given(piece) for piece in self.all_pieces()],
+            "pieces": pieces,
             "tries": [{"size": size, "width": self.width(columns)} for size, columns in tries],
         }
         return query(given)
@@ -253,8 +312,9 @@ class _Job:
         heights = self.measure([(arrangement.size, arrangement.columns)])[0]
         total = len(arrangement.pages)
         return {
-            **self.common(),
-            "use": "draw",
+            "head": self.head(self.words),
+            "foot": self.foot(self.words),
+            "ribbons": len(self.sheet.persons),
             "size": arrangement.size,
             "columns": arrangement.columns,
             "width": self.width(arrangement.columns),

@@ -130,7 +130,9 @@ class Sheet:
     """One wall chart: one protocol under one choice.
 
     ``persons``: those whose hands are shown, in the order of their ribbons. ``mark`` is a draft
-    unless whoever fills the record says otherwise.
+    unless whoever fills the record says otherwise. ``never_touch``: what used hands must not touch
+    in any phase; the phases and rows tell only what comes to it. ``checked_on``: the day on which
+    the mark was found.
     """
 
     title: str
@@ -144,6 +146,8 @@ class Sheet:
     owner: str | None = None
     mark: Mark = field(default_factory=lambda: Draft("not checked"))
     cautions: tuple[str, ...] = ()
+    never_touch: tuple[str, ...] = ()
+    checked_on: date | None = None
     language: str = "en"
 
 

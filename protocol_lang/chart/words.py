@@ -18,6 +18,7 @@ class Words:
     together: Mapping[Together, str]
     continued: str
     do_not_touch: str
+    never_touch: str
     minutes: str
     legend: str
     edition: str
@@ -30,6 +31,7 @@ class Words:
     sheet_of: str
     cautions: tuple[str, ...]
     as_written: str
+    as_written_on: str
     months: tuple[str, ...]
 
     def hands_are(self, hands: Hands) -> str:
@@ -62,6 +64,7 @@ ENGLISH = Words(
     },
     continued="continued",
     do_not_touch="Do not touch now:",
+    never_touch="Never with used gloves or hands:",
     minutes="{n} min",
     legend="Hands after each step",
     edition="Edition {n}",
@@ -74,6 +77,7 @@ ENGLISH = Words(
     sheet_of="Sheet {n} of {all}",
     cautions=("Local rules and licensed practice come first.",),
     as_written="Checked as written; what people do is not checked.",
+    as_written_on="Checked on {day} as written; what people do is not checked.",
     months=(
         "January",
         "February",

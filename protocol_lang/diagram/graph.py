@@ -10,7 +10,7 @@ class Node:
     """One step. ``id`` is any text that is unique in the graph; it is never shown.
 
     ``number`` as on the chart; ``person``: who does it, None for nobody's hands; ``phase`` counts
-    from 0 into ``Graph.phases``. ``condition``: where it is done ("staffing: alone"), if not always.
+    from 0 into ``Graph.phases``. ``condition``: where it is done ("staffing: alone"), None: always.
     """
 
     id: str
