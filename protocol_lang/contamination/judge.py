@@ -8,7 +8,7 @@ the claims, boundaries and left-overs of the worlds without missteps; then soil.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from protocol_lang.contamination import lives
@@ -34,7 +34,7 @@ from protocol_lang.contamination.marks import (
 )
 from protocol_lang.contamination.paths import Paths
 from protocol_lang.contamination.visits import Suspect
-from protocol_lang.order import any_run, decide, reach
+from protocol_lang.order import any_run, decide, reach, worlds_shown
 from protocol_lang.order.question import (
     Budget,
     Effort,
@@ -202,27 +202,16 @@ class _Asker:
         first: Found | None = None
         left = question.worlds
         while left:
-            answer = decide(
-                self.layout.network,
-                Question(
-                    left,
-                    question.takes_place,
-                    question.stands,
-                    question.precedes,
-                    question.carry,
-                    question.starts,
-                    question.targets,
-                ),
-                self.budget,
-                self.effort,
-            )
+            asked = replace(question, worlds=left)
+            answer = decide(self.layout.network, asked, self.budget, self.effort)
             if isinstance(answer, Undecided):
                 self.undecided.append(name)
             if not isinstance(answer, Found):
                 break
             first = first or answer
-            found |= 1 << answer.world
-            left &= ~(1 << answer.world)
+            shown = worlds_shown(self.layout.network, asked, answer)
+            found |= shown
+            left &= ~shown
         return found, first
 
     @cached_property

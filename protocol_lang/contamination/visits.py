@@ -259,7 +259,9 @@ class Soil:
         question = Question(
             worlds, carry=self._spread.carry, starts=starts, targets=frozenset(targets)
         )
-        answer = decide(self._layout.network, question, self._budget, self._effort)
+        answer = decide(
+            self._layout.network, question, self._budget, self._effort, self._table(worlds)
+        )
         if isinstance(answer, Undecided):
             goal = self._spread.goals[targets[0]]
             self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
@@ -399,6 +401,7 @@ class Soil:
             worlds,
             self._budget,
             self._effort,
+            self._table(worlds),
         )
         found: list[tuple[Goal, Leg]] = []
         for number, answer in answers.items():
@@ -412,8 +415,11 @@ class Soil:
     def _relaxed(self, starts: frozenset[int], worlds: Bits) -> dict[int, Bits]:
         """Every goal that may be got to, with the worlds in which: never too few."""
         self._effort.relaxed += 1
+        return forward(self._table(worlds), starts).targets
+
+    def _table(self, worlds: Bits) -> Effects:
         tables = self._tables.get(worlds)
         if tables is None:
             tables = Effects(self._layout.network, self._spread.carry, worlds)
             self._tables[worlds] = tables
-        return forward(tables, starts).targets
+        return tables
