@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import islice, pairwise
+from itertools import combinations, islice, pairwise
 
 from protocol_lang.checks.keys import Key, keys_of
 from protocol_lang.checks.story import Names
@@ -26,6 +26,7 @@ from protocol_lang.contamination.kernel import (
     Treat,
     Unfit,
     Wash,
+    Wet,
     WetEnd,
 )
 from protocol_lang.contamination.unfold import Unfolded, unfold
@@ -45,7 +46,7 @@ from protocol_lang.order.question import Budget
 from protocol_lang.text import Place
 
 #: Tries for one finding; each is a whole check.
-MOST_TRIES = 16
+MOST_TRIES = 20
 #: Changes shown for one finding.
 MOST_SHOWN = 3
 #: What a trial may cost: a trial that is not decided within it is not offered.
@@ -94,8 +95,12 @@ class Trials:
             left = self._left(change)
             if left is not None and key not in left and left <= self.before:
                 worked.append(Worked(change.remedy, left))
-        worked.sort(key=lambda one: len(one.left))
-        return worked[:MOST_SHOWN]
+        worked.sort(key=lambda one: (len(one.left), len(_lines(one))))
+        shown: list[Worked] = []
+        for one in worked:
+            if not any(_lines(other) <= _lines(one) for other in shown if _lines(other)):
+                shown.append(one)
+        return shown[:MOST_SHOWN]
 
     def _left(self, change: Change) -> frozenset[Key] | None:
         """What is found with the change; None if it cannot be judged."""
@@ -153,6 +158,10 @@ class Trials:
             events = [hop.event for hop in leg.route if hop.event < acts]
             for earlier, later in pairwise(events):
                 yield from self._order(later, earlier)
+            for spot in dict.fromkeys(self.names.spot_at(hop.start) for hop in leg.route):
+                for one, other in combinations(self._treating(spot), 2):
+                    yield from self._order(one, other)
+                    yield from self._order(other, one)
             for number, hop in enumerate(leg.route):
                 spot = self.names.spot_at(hop.start)
                 since = events[number - 1] if 0 < number <= len(events) else None
@@ -162,6 +171,26 @@ class Trials:
                     yield from self._order(ender, hop.event)
                     if since is not None and ender != since:
                         yield from self._order(since, ender)
+
+    def _treating(self, spot: int) -> list[int]:
+        """The acts in which somebody washes or treats what the spot is on."""
+        layout = self.judgement.layout
+        assert layout is not None
+        plan = layout.plan
+        found: list[int] = []
+        for number, act in enumerate(plan.acts):
+            for effect in act.effects:
+                targets: tuple[Target, ...] = ()
+                if isinstance(effect, Treat | Wash):
+                    targets = effect.targets
+                elif isinstance(effect, Wet):
+                    targets = plan.treatments[effect.treatment].targets
+                if any(
+                    isinstance(target, Outer) and plan.bodies[target.body].spot == spot
+                    for target in targets
+                ):
+                    found.append(number)
+        return list(dict.fromkeys(found))
 
     def _enders(self, spot: int) -> Iterator[int]:
         """The acts after which a token that was at the spot may be gone from it."""
@@ -221,14 +250,16 @@ class Trials:
         note = self.unfolded.acts[event]
         if thing is None or note.step is None:
             return
-        for person in self._staff():
-            items = self.tools.clean_and_disinfect(person, thing)
-            if not items:
-                continue
-            for step in self._touching_after(event, thing):
-                yield from self._insert(step, items, thing)
-            for step in self._gloves_off_after(event, person):
-                yield from self._insert(step, items, thing)
+        doer = note.person if note.person and self.tools.is_staff(note.person) else None
+        for person in [doer] if doer is not None else self._staff():
+            for items in (
+                self.tools.disinfect(person, thing),
+                self.tools.clean_and_disinfect(person, thing),
+            ):
+                for step in self._touching_after(event, thing):
+                    yield from self._insert(step, items, thing)
+                for step in self._gloves_off_after(event, person):
+                    yield from self._insert(step, items, thing)
             yield from self._insert(self.unfolded.steps[note.step], items, thing, after=True)
 
     def _at_the_end(self, person: str) -> Iterator[Change]:
@@ -342,6 +373,11 @@ class Trials:
 
 def _targets(effect: Meet | Pass) -> tuple[Target, ...]:
     return effect.targets if isinstance(effect, Meet) else effect.sources + effect.goals
+
+
+def _lines(one: Worked) -> frozenset[str]:
+    """The lines that a change adds; none for an order line."""
+    return frozenset(one.remedy.facts.get("text", "").splitlines())
 
 
 def _each_once(changes: Iterable[Change]) -> Iterator[Change]:

@@ -73,6 +73,8 @@ class SoilFindings:
                 for other in sorted(left - {suspect}, key=lambda one: (self._rank(one), one.spot))
                 if self._same_cause(hit, other, worked)
             ]
+            mended = {key_of_soil(self.names, other, self.unfolded) for other in same}
+            worked = [one for one in worked if not mended & one.left]
             also = [other for other in same if other.who is not Reached.CLAIM][:MOST_ALSO]
             also = [other for other in also if self._also(other)]
             yield self._finding(replace(hit, classes=classes), worked, also)

@@ -5,6 +5,7 @@ They are found by what they do, not by their words, so that a vocabulary in any 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from protocol_lang.model.parts import PersonKind, Thing
@@ -23,6 +24,9 @@ from protocol_lang.model.verbs import (
     Verb,
     Washes,
 )
+
+#: A slot in the text of a frame: "ACTOR", "EACH SURFACE", "OTHER ITEM".
+_SLOT = re.compile(r"(?:(?:EACH|ALL) )?(?P<name>(?:OTHER )?[A-Z][A-Z]+)")
 
 _PERSONS = frozenset({"person", *(kind.value for kind in PersonKind)})
 
@@ -64,6 +68,10 @@ class Toolbox:
         on = self._glove_step(person, glove, CoversWith)
         clean = self.clean_hands(person)
         return (InOneGo((*off, *clean, *on), self._place),) if off and on and clean else ()
+
+    def disinfect(self, person: str, thing: str) -> tuple[Item, ...]:
+        """The second pass alone, and the wait until it is dry."""
+        return self.clean_and_disinfect(person, thing)[1:]
 
     def clean_and_disinfect(self, person: str, thing: str) -> tuple[Item, ...]:
         """The two passes on a thing, each with a wipe of its own, and the wait until it is dry."""
@@ -145,9 +153,7 @@ class Toolbox:
 
     def _step(self, verb: Verb, filled: Mapping[str, tuple[str, ...]]) -> Step:
         frame = verb.frames[0]
-        text = " ".join(
-            part if isinstance(part, str) else filled[part.name][0] for part in frame.parts
-        )
+        text = _SLOT.sub(lambda found: filled[found["name"]][0], frame.text)
         return Step(None, text, None, Doing(verb, frame, filled), (), (), (), (), (), self._place)
 
 

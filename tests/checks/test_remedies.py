@@ -1,0 +1,115 @@
+"""Changes that are offered: written into the text as they are told, they put the finding right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from protocol_lang.findings import Finding, Remedy
+from protocol_lang.pipeline import Checked, check_file
+from tests.practice.kit import Changes, checked
+from tests.practice.test_published_practice import (
+    BARE_MACHINE,
+    GLOVES_KEPT_ON,
+    HANDS_NOT_CLEANED,
+    NO_WRAPS,
+    NOT_DISINFECTED,
+)
+
+SAME_WIPE = (("disinfects sensor with a new wipe", "disinfects sensor with the same wipe"),)
+KEYBOARD = (
+    (
+        "  [ ] operator lays holder with sensor on used half\n",
+        "  [ ] operator lays holder with sensor on used half\n  [ ] operator works at keyboard\n",
+    ),
+)
+UNORDERED = (
+    (
+        "  [ ] operator cleans sensor with a new wipe\n"
+        "  [ ] operator disinfects sensor with a new wipe\n",
+        "  any order\n"
+        "    [ ] operator cleans sensor with a new wipe\n"
+        "    [ ] operator disinfects sensor with a new wipe\n",
+    ),
+)
+CASES: dict[str, tuple[Changes, Changes]] = {
+    "used gloves on a bare machine": ((*GLOVES_KEPT_ON, *NO_WRAPS), BARE_MACHINE),
+    "hands not cleaned, bare machine": ((*HANDS_NOT_CLEANED, *NO_WRAPS), BARE_MACHINE),
+    "sensor not disinfected": (NOT_DISINFECTED, ()),
+    "the same wipe": (SAME_WIPE, ()),
+    "keyboard with used gloves": (KEYBOARD, ()),
+    "cleaned and disinfected in any order": (UNORDERED, ()),
+}
+
+
+def _check(path: Path) -> Checked:
+    return check_file(path, mend=True)
+
+
+def _identity(finding: Finding) -> tuple[str, str]:
+    reached = finding.facts.get("who") or finding.facts.get("thing") or finding.facts.get("what")
+    return finding.kind, reached or finding.facts.get("claim", "")
+
+
+def _written_in(text: str, remedy: Remedy) -> str:
+    """The text with the change, as the report tells to write it."""
+    lines = text.split("\n")
+    assert remedy.place is not None
+    at = remedy.place.line - 1
+    indent = lines[at][: len(lines[at]) - len(lines[at].lstrip())]
+    if remedy.kind == "add-after":
+        label = remedy.facts["label"]
+        lines.insert(at + 1, f"{indent}    after {label}")
+        if remedy.facts.get("new"):
+            step = f"[ ] {remedy.facts['of']}"
+            (where,) = [n for n, line in enumerate(lines) if line.strip() == step]
+            lines[where] = lines[where].replace("[ ] ", f"[ ] {label}: ")
+        return "\n".join(lines)
+    added = [indent + line for line in remedy.facts["text"].split("\n")]
+    if remedy.kind == "add-step":
+        at += 1
+        while lines[at].startswith(indent + "  ") and lines[at].strip():
+            at += 1  # lines that belong to the step
+    return "\n".join(lines[:at] + added + lines[at:])
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_is_offered_works_as_it_is_told(name: str, tmp_path: Path):
+    changes, room = CASES[name]
+    checked(tmp_path, changes, room)
+    path = tmp_path / "intraoral-wired-sensor.protocol"
+    text = path.read_text("utf-8")
+    before = _check(path).outcome.findings
+    known = {_identity(finding) for finding in before}
+    offered = [(f, remedy) for f in before for remedy in f.remedies]
+    assert offered, name
+    for finding, remedy in offered:
+        path.write_text(_written_in(text, remedy), "utf-8")
+        outcome = _check(path).outcome
+        assert outcome.coverage is not None, (remedy, outcome.findings)
+        after = {_identity(one) for one in outcome.findings}
+        if finding.kind == "not-ordered":
+            assert len(outcome.findings) < len(before), remedy
+        else:
+            assert _identity(finding) not in after, remedy
+            assert after <= known, (remedy, after - known)
+
+
+def test_a_change_that_moves_the_fault_is_not_offered(tmp_path: Path):
+    """Gloves off before aiming alone would leave bare hands to take the receptor out."""
+    changes, room = CASES["used gloves on a bare machine"]
+    checked(tmp_path, changes, room)
+    outcome = _check(tmp_path / "intraoral-wired-sensor.protocol").outcome
+    texts = [remedy.facts.get("text", "") for f in outcome.findings for remedy in f.remedies]
+    assert texts
+    assert all("puts on gloves" in text for text in texts if "takes off gloves" in text)
+    assert not any(text == "[ ] operator takes off gloves" for text in texts)
+
+
+def test_one_order_line_is_told_instead_of_the_path(tmp_path: Path):
+    checked(tmp_path, UNORDERED)
+    findings = _check(tmp_path / "intraoral-wired-sensor.protocol").outcome.findings
+    assert [finding.kind for finding in findings] == ["not-ordered"]
+    assert findings[0].facts["first"] == "operator cleans sensor with a new wipe"
+    assert findings[0].facts["second"] == "operator disinfects sensor with a new wipe"
