@@ -1,0 +1,187 @@
+"""How each construct of the language is written: the forms that the reference shows.
+
+Words in capitals stand for one's own: NAME, THING, SENTENCE ... A test reads every form with the
+reader of the language, so that none can go stale.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Where(Enum):
+    """Where a form stands: what a reader has to put around it."""
+
+    FIRST_LINE = "the first line of a file"
+    HEADER = "under the first line of a file"
+    SECTION = "not indented, in any file"
+    ITEM = "in a phase, among the steps"
+    STEP = "under a step"
+    THING = "after the kind of a thing, set apart by semicolons"
+    VERB = "under a verb"
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """``texts``: the ways to write it, each complete; indented lines belong to the line above."""
+
+    where: Where
+    texts: tuple[str, ...]
+
+
+def _at(where: Where, *texts: str) -> Form:
+    return Form(where, texts)
+
+
+_STEPS = "  [ ] SENTENCE\n  [ ] SENTENCE"
+
+#: By the name of the construct.
+FORMS: dict[str, Form] = {
+    "protocol": _at(
+        Where.FIRST_LINE, 'protocol "TITLE"', 'room "TITLE"', 'words "TITLE"', 'data "TITLE"'
+    ),
+    "takes words from": _at(Where.HEADER, 'takes words from "TITLE", "TITLE"'),
+    "edition": _at(
+        Where.HEADER, "edition NUMBER", "in force from DAY", "review by DAY", "owner NAME"
+    ),
+    "choices": _at(
+        Where.SECTION,
+        "choices, each visit\n  CHOICE: VALUE, VALUE",
+        "choices, fixed for the clinic\n  CHOICE: VALUE, VALUE, VALUE",
+    ),
+    "where": _at(
+        Where.ITEM,
+        "where CHOICE is VALUE and CHOICE is not VALUE\n  [ ] SENTENCE\n"
+        "otherwise where CHOICE is VALUE or CHOICE is VALUE\n  [ ] SENTENCE\n"
+        "otherwise\n  [ ] SENTENCE",
+        "where all of\n  CHOICE is VALUE\n  any of\n    CHOICE is VALUE\n    CHOICE is VALUE\n"
+        "  [ ] SENTENCE",
+    ),
+    "phase": _at(Where.SECTION, f'phase "TITLE"\n{_STEPS}'),
+    "step": _at(Where.ITEM, "[ ] SENTENCE"),
+    "label": _at(Where.ITEM, "[ ] LABEL: SENTENCE"),
+    "after": _at(Where.STEP, "after LABEL", "after LABEL, LABEL"),
+    "only when": _at(
+        Where.STEP,
+        "only when FACT",
+        "only when not FACT",
+        "only when PERSON is FACT",
+        "only when THING is covered with COVER",
+        "only when THING is not covered",
+        "only when PERSON's hands are bare",
+        "only when THING is dry",
+        "only when PERSON's hands are clean of other patients",
+        "only when PERSON wears COVER and PERSON does not wear COVER",
+        "only when all of\n  FACT\n  any of\n    THING is dry\n    THING is covered with COVER",
+    ),
+    "any order": _at(Where.ITEM, f"any order\n{_STEPS}", f"any order, mixed\n{_STEPS}"),
+    "in order": _at(Where.ITEM, f"in order\n{_STEPS}"),
+    "in one go": _at(Where.ITEM, f"in one go\n{_STEPS}"),
+    "side by side": _at(
+        Where.ITEM, "side by side\n  PERSON\n    [ ] SENTENCE\n  PERSON\n    [ ] SENTENCE"
+    ),
+    "say": _at(Where.ITEM, "[ ] say: TEXT"),
+    "waits": _at(
+        Where.ITEM, "[ ] PERSON waits NUMBER minutes", "[ ] PERSON waits until THING is dry"
+    ),
+    "note": _at(Where.STEP, 'note "TEXT"', 'short "TEXT"', 'source "TEXT"'),
+    "sets": _at(Where.STEP, "sets FACT", "ends FACT", "sets PERSON FACT", "ends PERSON FACT"),
+    "people": _at(Where.SECTION, "people\n  NAME, NAME: staff\n  NAME: patient\n  NAME: companion"),
+    "things": _at(
+        Where.SECTION,
+        "surfaces\n  NAME, NAME: KIND; has PART, PART",
+        "boxes\n  NAME: KIND; kept clean",
+        "things\n  NAME: KIND; used once; from NAME",
+    ),
+    "kept clean": _at(Where.THING, "kept clean"),
+    "everyday": _at(Where.THING, "everyday", "dirty"),
+    "goes in the mouth": _at(
+        Where.THING,
+        "goes in the mouth",
+        "heat safe",
+        "not heat safe",
+        "always sleeved in the mouth",
+    ),
+    "takes cover": _at(
+        Where.THING,
+        "takes cover COVER",
+        "takes cover COVER on PART, PART, then COVER",
+        "starts covered with COVER",
+    ),
+    "used once": _at(
+        Where.THING,
+        "used once",
+        "from BOX",
+        "laid out on SURFACE, from BOX",
+        "thrown away after use",
+        "goes to STREAM",
+    ),
+    "leaks": _at(Where.THING, "leaks", "lets LEVEL through"),
+    "treats to": _at(Where.THING, "treats to LEVEL", "stays wet NUMBER minutes"),
+    "worn on": _at(Where.THING, "worn on PART", "worn on PART over COVER"),
+    "groups": _at(Where.SECTION, "groups\n  NAME: THING, THING"),
+    "waste streams": _at(
+        Where.SECTION, 'waste streams\n  NAME\n  NAME: TEXT\n  NAME: to "TITLE", comes back sterile'
+    ),
+    "facts": _at(
+        Where.SECTION,
+        "facts\n  FACT\n  FACT; lasting",
+        "facts of a person\n  FACT",
+        "facts of a thing\n  FACT",
+    ),
+    "floors": _at(
+        Where.SECTION,
+        'floors\n  KIND: LEVEL\n  goes in the mouth, heat safe: LEVEL\n    source "TEXT"',
+        "floors where CHOICE is VALUE\n  KIND: LEVEL",
+    ),
+    "germs": _at(
+        Where.SECTION,
+        "germs, hardest first\n  NAME\n  NAME",
+        "levels, weakest first\n"
+        "  NAME: acts on traces; ends GERMS, GERMS\n"
+        "  NAME: acts on rinsed soil; ends GERMS\n"
+        '  NAME: acts on all soil; ends every class\n    source "TEXT"',
+    ),
+    "verb": _at(
+        Where.SECTION,
+        "verb ACTOR moves SURFACE\n  also EACH ACTOR move SURFACE\n  meet ACTOR's hands, SURFACE",
+        "verb STAFF hands RECEPTOR to OTHER STAFF\n  meet STAFF's hands, RECEPTOR\n"
+        "  meet OTHER STAFF's hands, RECEPTOR",
+    ),
+    "meet": _at(Where.VERB, "meet THING, THING", "brush THING, THING"),
+    "pass": _at(Where.VERB, "pass THING, THING to THING", "pass a trace of THING to THING"),
+    "take": _at(
+        Where.VERB,
+        "take THING with ACTOR's hands",
+        "take THING's PART with ACTOR's hands",
+        "lay out THING with ACTOR's hands",
+    ),
+    "cover": _at(Where.VERB, "cover THING with COVER", "uncover THING from COVER"),
+    "wash": _at(
+        Where.VERB,
+        "wash THING",
+        "reduce THING to LEVEL",
+        "reduce THING to LEVEL through LEVEL",
+        "reduce THING by WIPE",
+    ),
+    "retire": _at(Where.VERB, "retire THING", "retire THING into STREAM", "retire what came off"),
+    "no contact": _at(Where.VERB, "no contact"),
+    "duty": _at(
+        Where.SECTION,
+        'duty "TITLE"\n  while FACT, PART touch nothing\n  source "TEXT"',
+    ),
+    "kinds of thing": _at(Where.SECTION, "kinds of thing\n  NAME, NAME"),
+    "parts of staff": _at(
+        Where.SECTION,
+        "parts of staff\n  NAME: skin; unclean on coming in\n  NAME: face\n  NAME: clothes\n"
+        "  NAME: near the face",
+        "parts of a patient\n  NAME: mouth; full of saliva",
+        "parts of a companion\n  NAME: skin",
+    ),
+    "begins with": _at(
+        Where.SECTION,
+        "begins with\n  PERSON wears COVER; used\n  THING is covered with COVER",
+    ),
+    "leaves": _at(Where.SECTION, "leaves\n  FACT\n  THING is covered with COVER"),
+}
