@@ -1,0 +1,233 @@
+"""Verbs of the shipped vocabulary in small rooms: what they pass on, and what they end.
+
+Sources are named beside each test; CDC 2003, CDC 2008 and WHO 2009 are the guidelines named in
+``test_published_practice``.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from protocol_lang.pipeline import Checked, check_file
+from tests.practice.kit import kinds, told
+
+ROOM = """room "A corner"
+  edition 1
+  takes words from "Dental imaging"
+
+people
+  assistant, helper: staff
+  patient: patient
+
+waste streams
+  bin
+
+things
+  glove box, pouch box, wipe tub, overglove roll, sheath box, drawer: box; kept clean
+  sink, dirty side: surface; dirty
+  tap, door handle: surface; everyday
+  clean side, towel, processor, panel: surface
+  gloves: gloves; worn on hands; used once; from glove box; goes to bin
+  overgloves: overgloves; worn on hands over gloves; used once; from overglove roll; goes to bin
+  holder: holder; goes in the mouth; heat safe; takes cover pouch
+  pouch: pouch; has outside, inside; used once; lets steam through; from pouch box; goes to bin
+  film: receptor; goes in the mouth; not heat safe; takes cover packet; starts covered with packet
+  packet: cover; used once; goes to bin
+  plastic sensor: receptor; goes in the mouth; not heat safe; takes cover sheath
+  sheath: cover; used once; from sheath box; goes to bin
+  cup: cup; has inside, outside
+  cold bath: bath; treats to high
+  weak bath: bath; treats to intermediate
+"""
+
+GLOVES_ON = "assistant cleans hands\nassistant puts on gloves"
+GLOVES_OFF = "assistant takes off gloves\nassistant cleans hands"
+
+
+@pytest.fixture
+def check(tmp_path: Path):
+    def checked(steps: str, room: str = ROOM, declared: str = "") -> Checked:
+        (tmp_path / "a-corner.protocol").write_text(room, "utf-8")
+        lines = [f"  [ ] {line}" for line in steps.strip().split("\n")]
+        text = (
+            'protocol "Small"\n  edition 1\n  takes words from "A corner"\n\n'
+            + declared
+            + 'phase "All"\n'
+            + "\n".join(lines)
+            + "\n"
+        )
+        path = tmp_path / "small.protocol"
+        path.write_text(text, "utf-8")
+        return check_file(path, mend=False)
+
+    return checked
+
+
+def reprocessed(*middle: str) -> str:
+    return "\n".join(
+        (GLOVES_ON, "patient bites on holder", "assistant scrubs holder at dirty side", *middle)
+    )
+
+
+class TestHolders:
+    """CDC 2003 and 2008: semicritical and heat-tolerant, so cleaned, packed and heat-sterilised."""
+
+    def test_scrubbed_packed_sterilised_and_taken_out_of_the_pouch_is_clear(self, check):
+        result = check(
+            reprocessed(
+                GLOVES_OFF,
+                "assistant puts on gloves",
+                "assistant packs holder in pouch",
+                "assistant runs the cycle on holder",
+                GLOVES_OFF,
+                "assistant unloads holder onto clean side",
+                "assistant lets holder fall out of pouch onto towel",
+            )
+        )
+        assert kinds(result) == []
+
+    def test_unloaded_where_it_was_scrubbed_is_told(self, check):
+        """CDC 2003: the clean and the dirty side of reprocessing are kept apart."""
+        result = check(
+            reprocessed(
+                GLOVES_OFF,
+                "assistant puts on gloves",
+                "assistant packs holder in pouch",
+                "assistant runs the cycle on holder",
+                GLOVES_OFF,
+                "assistant unloads holder onto dirty side",
+                "assistant lets holder fall out of pouch onto dirty side",
+            )
+        )
+        assert "path-to-patient" in kinds(result)
+
+    def test_high_level_only_is_told(self, check):
+        """Check value: a heat-tolerant holder only disinfected at high level is not enough."""
+        fresh = f"{GLOVES_OFF}\nassistant puts on gloves"
+        result = check(reprocessed(fresh, "assistant soaks holder in cold bath", GLOVES_OFF))
+        finding = told(result, "path-to-patient")
+        assert finding.route is not None
+        assert finding.route.classes == ("bacterial spores",)
+
+    def test_a_pouch_that_lets_no_steam_through_is_told(self, check):
+        room = ROOM.replace("lets steam through; ", "")
+        result = check(
+            reprocessed(
+                "assistant packs holder in pouch",
+                "assistant runs the cycle on holder",
+                GLOVES_OFF,
+                "assistant lets holder fall out of pouch onto towel",
+            ),
+            room,
+        )
+        assert "path-to-patient" in kinds(result)
+
+    def test_sterilised_without_cleaning_is_told(self, check):
+        """CDC 2008: soil that has not been washed off keeps the agent away."""
+        steps = "\n".join(
+            (
+                GLOVES_ON,
+                "patient bites on holder",
+                "assistant packs holder in pouch",
+                "assistant runs the cycle on holder",
+                GLOVES_OFF,
+                "assistant lets holder fall out of pouch onto towel",
+            )
+        )
+        assert "path-to-patient" in kinds(check(steps))
+
+    def test_a_cycle_without_a_pouch_is_told(self, check):
+        result = check(reprocessed("assistant runs the cycle on holder", GLOVES_OFF))
+        assert told(result, "claim-can-fail").facts["claim"] == "holder is packed"
+
+
+class TestHandsAndTaps:
+    """WHO 2009: the towel turns the tap off; touching it bare after rinsing soils the hand again."""
+
+    BARE = "assistant washes hands at tap{how}\nassistant feels the gum"
+    VERB = "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
+
+    def test_with_the_towel_nothing_from_the_tap_reaches_the_mouth(self, check):
+        steps = self.BARE.format(how="") + "\nassistant washes hands at tap"
+        assert "world-to-patient" not in kinds(check(steps, declared=self.VERB))
+
+    def test_without_the_towel_it_does(self, check):
+        steps = self.BARE.format(how=" without a towel") + "\nassistant washes hands at tap"
+        assert "world-to-patient" in kinds(check(steps, declared=self.VERB))
+
+
+class TestManners:
+    """A manner means fewer contacts than the plain verb. Common practice, no source."""
+
+    @pytest.mark.parametrize(
+        ("how", "reached"), [("by door handle", True), ("by elbow", False), ("by foot", False)]
+    )
+    def test_a_door(self, how: str, reached: bool, check):
+        verb = "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
+        steps = (
+            f"{GLOVES_ON}\nassistant opens the door {how}\nassistant feels the gum\n{GLOVES_OFF}"
+        )
+        assert ("world-to-patient" in kinds(check(steps, declared=verb))) is reached
+
+    def test_a_cup_is_carried_by_its_outside(self, check):
+        room = ROOM.replace("cup; has inside, outside", "cup; has inside, outside; kept clean")
+        verb = "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
+        carried = f"{GLOVES_ON}\nassistant feels the gum\nassistant carries cup\n{GLOVES_OFF}"
+        assert "clean-thing-reached" in kinds(check(carried, room, verb))
+
+
+class TestFilm:
+    """US Navy dental technician manual: packets opened with the used gloves, the film falls onto a
+    clean towel untouched, gloves off, then the clean film is fed."""
+
+    OPEN = "\n".join(
+        (
+            GLOVES_ON,
+            "assistant places film in mouth",
+            "assistant takes film out of mouth",
+            "assistant lets film fall out of packet onto towel",
+        )
+    )
+    SETTINGS = (
+        "facts\n  film ready\n\nverb ACTOR gets settings\n  sets settings chosen\n  no contact\n\n"
+    )
+
+    def _check(self, check, end: str):
+        room = ROOM.replace("; starts covered with packet", "").replace(
+            "packet: cover; used once;", "packet: cover; used once; from pouch box;"
+        )
+        steps = (
+            "assistant gets settings\nassistant cleans hands\n"
+            "assistant slips packet over film\n" + self.OPEN + "\n" + end
+        )
+        return check(steps, room, self.SETTINGS)
+
+    def test_gloves_off_before_the_film_is_fed(self, check):
+        found = kinds(self._check(check, f"{GLOVES_OFF}\nassistant feeds film into processor"))
+        assert "claim-can-fail" not in found
+        assert "path-to-patient" not in found
+
+    def test_gloves_kept_on_to_feed_the_film_is_told(self, check):
+        result = self._check(check, f"assistant feeds film into processor\n{GLOVES_OFF}")
+        assert told(result, "claim-can-fail").facts["claim"] == "assistant's hands are bare"
+
+
+class TestOvergloves:
+    """Clean overgloves over used gloves, to touch clean things, are a published way (a university
+    exposure-control protocol; Pinheiro 2012); used gloves alone on them are not."""
+
+    VERB = "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
+    VERB += "verb ACTOR opens BOX\n  meet ACTOR's hands, BOX\n\n"
+
+    def test_with_overgloves_the_drawer_stays_clean(self, check):
+        steps = (
+            f"{GLOVES_ON}\nassistant feels the gum\nassistant puts on overgloves\n"
+            f"assistant opens drawer\nassistant takes off overgloves\n{GLOVES_OFF}"
+        )
+        assert kinds(check(steps, declared=self.VERB)) == []
+
+    def test_without_them_it_does_not(self, check):
+        steps = f"{GLOVES_ON}\nassistant feels the gum\nassistant opens drawer\n{GLOVES_OFF}"
+        assert "clean-thing-reached" in kinds(check(steps, declared=self.VERB))
