@@ -144,7 +144,7 @@ class TestHolders:
 
 
 class TestHandsAndTaps:
-    """WHO 2009: the towel turns the tap off; touching it bare after rinsing soils the hand again."""
+    """WHO 2009: the towel turns the tap off; a bare hand on it after rinsing is soiled again."""
 
     BARE = "assistant washes hands at tap{how}\nassistant feels the gum"
     VERB = "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
