@@ -3,7 +3,8 @@
 Run by ``python -m tools.shown`` from the folder of the project. A page stays an ordinary page; what
 is to be done stands behind the word ``text`` or ``console`` that opens a block:
 
-* ``console``: a command after ``$``, then what it says. ``console exit 1``: it ends with code 1.
+* ``console``: a command after ``$``, then what it says. ``console exit 1``: it ends with code 1. A
+  last line ``...`` leaves out the paragraphs that follow those shown.
 * ``text save as NAME``: the block is written into a file.
 * ``text take out of NAME``: these lines, each of which stands in the file once, are taken out.
 * ``text put into NAME above LINE``: these lines are put above that line, which stands there once.
@@ -28,8 +29,12 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = (ROOT / "README.md", ROOT / "docs" / "language.md")
 
-_BLOCK = re.compile(r"^```(text|console)(?: (.+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+_BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _TODAY = re.compile(r"\d{4}-\d\d-\d\d (?=was taken as today)")
+
+
+#: Stands for the paragraphs that are not shown.
+_MORE = "..."
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +96,7 @@ class _Run:
         """The block as it should be; what it asks for is done."""
         sort, wish, body = match[1], match[2] or "", match[3]
         if sort == "console":
-            said = "".join(self._commands(body, wish))
+            said = _shortened("".join(self._commands(body, wish)), body)
             return match[0] if same(said, body) else match[0].replace(body, said)
         if wish:
             self._edit(wish, body)
@@ -171,6 +176,15 @@ class _Run:
         if len(found) != 1:
             raise NotAsShown(f'"{line.strip()}" stands {len(found)} times in {name}, not once.')
         return found[0]
+
+
+def _shortened(said: str, shown: str) -> str:
+    """As many paragraphs of ``said`` as are shown, if what is shown says that it leaves some out."""
+    paragraphs = shown.rstrip("\n").split("\n\n")
+    if paragraphs[-1] != _MORE:
+        return said
+    kept = said.rstrip("\n").split("\n\n")[: len(paragraphs) - 1]
+    return "\n\n".join([*kept, _MORE]) + "\n"
 
 
 def _after(opening: str, wish: str) -> str:
