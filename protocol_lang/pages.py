@@ -403,6 +403,8 @@ class _Picture:
         for step, acts in self.steps:
             for act in acts:
                 for number in plan.acts[act].claims:
+                    if self.unfolded.claims[number].kind != "only-when":
+                        continue  # duties are of everybody at all times
                     for writer in self._writers(act, plan.claims[number], True):
                         source = self.step_of.get(writer)
                         if source is not None and source != step:

@@ -32,6 +32,7 @@ class Words:
     cautions: tuple[str, ...]
     as_written: str
     as_written_on: str
+    review_overdue: str
     months: tuple[str, ...]
 
     def hands_are(self, hands: Hands) -> str:
@@ -77,6 +78,7 @@ ENGLISH = Words(
     sheet_of="Sheet {n} of {all}",
     cautions=("Local rules and licensed practice come first.",),
     as_written="Checked as written; what people do is not checked.",
+    review_overdue="The review was due by {day}.",
     as_written_on="Checked on {day} as written; what people do is not checked.",
     months=(
         "January",

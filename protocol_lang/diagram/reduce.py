@@ -26,3 +26,17 @@ def reduced(ids: Sequence[str], arrows: Sequence[Arrow]) -> tuple[Arrow, ...]:
         Arrow(source, target)
         for source, target in sorted(kept, key=lambda ends: (place[ends[0]], place[ends[1]]))
     )
+
+
+def following(ids: Sequence[str], arrows: Sequence[Arrow]) -> dict[str, set[str]]:
+    """For each id all those that come after it, by any number of arrows."""
+    after: dict[str, set[str]] = {name: set() for name in ids}
+    for arrow in arrows:
+        after[arrow.source].add(arrow.target)
+    for name in ids:
+        waiting = list(after[name])
+        while waiting:
+            fresh = after[waiting.pop()] - after[name]
+            after[name] |= fresh
+            waiting += fresh
+    return after

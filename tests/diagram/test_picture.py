@@ -76,7 +76,8 @@ def test_a_circle_is_refused():
 def test_what_follows_from_the_rest_is_not_drawn():
     graph = chain(4, 1)
     more = Graph("P", graph.phases, graph.nodes, (*graph.before, Arrow("s0", "s3")))
-    assert text(more).count("->") == 3
+    shown = [line for line in text(more).splitlines() if "->" in line and "invis" not in line]
+    assert len(shown) == 3
 
 
 @pytest.mark.parametrize(

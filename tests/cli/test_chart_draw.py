@@ -1,0 +1,308 @@
+"""``chart`` and ``draw``: what is written where, what is said, and with which exit code it ends."""
+
+from __future__ import annotations
+
+import html
+import os
+import re
+from pathlib import Path
+
+import pypdfium2  # type: ignore[import-untyped]
+import pytest
+
+from protocol_lang.cli import main
+from protocol_lang.pipeline import check_file
+from protocol_lang.resources import folder
+
+GOOD = folder("protocols") / "imaging-room-2" / "intraoral-wired-sensor.protocol"
+ALONE = ("--choice", "staffing=alone", "--choice", "shielding=none")
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Path:
+    """A folder of its own."""
+    return tmp_path
+
+
+def planted(room: Path, left_out: str, name: str = "faulty") -> Path:
+    """The shipped protocol without one step."""
+    lines = GOOD.read_text(encoding="utf-8").splitlines(keepends=True)
+    left = [line for line in lines if left_out not in line]
+    assert len(left) == len(lines) - 1
+    path = room / f"{name}.protocol"
+    path.write_text("".join(left), encoding="utf-8")
+    return path
+
+
+def faulty(room: Path) -> Path:
+    return planted(room, "disinfects sensor with a new wipe")
+
+
+def pages_of(pdf: Path) -> list[str]:
+    document = pypdfium2.PdfDocument(pdf)
+    texts = [page.get_textpage().get_text_range() for page in document]
+    document.close()
+    return [re.sub(r"\s+", " ", text.replace("\ufffe", "")) for text in texts]
+
+
+def entries(room: Path) -> set[str]:
+    return {path.name for path in room.iterdir()}
+
+
+# --- chart: what is printed ----------------------------------------------------------------------
+
+
+def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
+    target = room / "wall.pdf"
+    assert main(["chart", str(GOOD), "-o", str(target), "--on", "2026-11-25"]) == 0
+    said = capsys.readouterr().out
+    assert str(target) in said and "four charts on A3" in said
+    pages = pages_of(target)
+    assert len(pages) >= 4
+    for staffing in ("alone", "paired"):
+        for shielding in ("none", "collar"):
+            title = f"staffing {staffing} shielding {shielding}"
+            assert any(title in page for page in pages), title
+    for page in pages:
+        assert "checked, no faults" in page and "DRAFT" not in page
+        assert "Checked on 25 November 2026" in page
+        assert "Local rules and licensed practice come first" in page
+    assert entries(room) == {"wall.pdf"}
+
+
+def test_hands_and_what_not_to_touch_are_on_the_page(room):
+    target = room / "wall.pdf"
+    assert main(["chart", str(GOOD), "-o", str(target), *ALONE]) == 0
+    (page,) = pages_of(target)
+    assert re.search(r"Places holder with sensor in mouth\s*used gloves", page)
+    assert re.search(r"Takes off gloves\s*used hands", page)
+    assert re.search(r"Puts on gloves\s*clean gloves", page)
+    never = page.split("Never with used gloves or hands:")[1].split("Get ready")[0]
+    for thing in ("keyboard", "clean half", "sensor hook"):
+        assert thing in never
+    assert "head rest" not in never  # under a bag that is changed
+    now = page.split("Do not touch now:")
+    assert now[1].strip().startswith("tube, exposure button")  # bare hands will meet their covers
+
+
+def test_several_pages_as_pictures_are_numbered(room, capsys):
+    target = room / "wall.svg"
+    assert main(["chart", str(GOOD), "-o", str(target), "--choice", "shielding=none"]) == 0
+    names = entries(room)
+    assert {"wall-1.svg", "wall-2.svg"} <= names and "wall.svg" not in names
+    said = capsys.readouterr().out
+    assert all(name in said for name in names)
+    assert all((room / name).read_bytes().startswith(b"<svg") for name in names)
+
+
+def test_one_page_as_a_picture_has_the_name_told(room):
+    target = room / "wall.PNG"
+    assert main(["chart", str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert target.read_bytes().startswith(b"\x89PNG")
+    assert entries(room) == {"wall.PNG"}
+
+
+@pytest.mark.parametrize(
+    ("paper", "millimetres"),
+    [
+        ("A4", (297, 210)),
+        ("a3", (420, 297)),
+        ("Letter", (279.4, 215.9)),
+        ("tabloid", (431.8, 279.4)),
+    ],
+)
+def test_paper(room, paper, millimetres):
+    target = room / "wall.pdf"
+    assert main(["chart", str(GOOD), "-o", str(target), "--paper", paper, *ALONE]) == 0
+    document = pypdfium2.PdfDocument(target)
+    size = tuple(round(points / 72 * 25.4, 1) for points in document[0].get_size())
+    document.close()
+    assert size == millimetres
+
+
+def test_the_same_input_gives_the_same_bytes(room):
+    made = []
+    for name in ("a.pdf", "b.pdf"):
+        main(["chart", str(GOOD), "-o", str(room / name), "--on", "2026-11-25", *ALONE])
+        made.append((room / name).read_bytes())
+    assert made[0] == made[1]
+
+
+def test_a_review_that_is_due_is_told_on_the_page(room):
+    target = room / "wall.pdf"
+    main(["chart", str(GOOD), "-o", str(target), "--on", "2028-01-01", *ALONE])
+    assert "The review was due by 2 November 2027." in pages_of(target)[0]
+
+
+# --- chart: never said to be checked when it is not ----------------------------------------------
+
+
+def test_a_protocol_with_a_fault_is_a_draft(room, capsys):
+    target = room / "wall.pdf"
+    assert main(["chart", str(faulty(room)), "-o", str(target)]) == 1
+    pages = pages_of(target)
+    assert all("DRAFT: 1 fault to correct" in page for page in pages)
+    assert not any("checked, no faults" in page for page in pages)
+    assert "draft" in capsys.readouterr().err
+
+
+def test_a_fault_in_another_choice_of_the_same_clinic_makes_a_draft_too(room):
+    """Visits follow in any mix: a chart for working alone rests on paired visits too."""
+    path = room / "paired-faulty.protocol"
+    text = GOOD.read_text(encoding="utf-8")
+    slip = text.replace("operator keeps hands still", "operator works at keyboard")
+    assert slip != text
+    path.write_text(slip, encoding="utf-8")
+    assert main(["draw", str(path), "-o", str(room / "x.svg"), "--choice", "staffing=alone"]) == 0
+    assert main(["draw", str(path), "-o", str(room / "x.svg"), "--choice", "staffing=paired"]) == 1
+    target = room / "wall.pdf"
+    assert main(["chart", str(path), "-o", str(target), "--choice", "staffing=alone"]) == 1
+    assert all("DRAFT" in page for page in pages_of(target))
+
+
+def test_a_fault_of_another_clinic_does_not(room):
+    """What is fixed for the clinic does not mix: where there is no collar, none need be clean."""
+    path = planted(room, "disinfects collar with a new wipe", "collar-faulty")
+    target = room / "wall.pdf"
+    assert main(["chart", str(path), "-o", str(target)]) == 1
+    assert main(["chart", str(path), "-o", str(target), "--choice", "shielding=none"]) == 0
+    assert all("checked, no faults" in page for page in pages_of(target))
+    assert main(["chart", str(path), "-o", str(target), "--choice", "shielding=collar"]) == 1
+
+
+def test_faults_in_the_text_give_no_chart(room, capsys):
+    path = room / "slip.protocol"
+    text = GOOD.read_text(encoding="utf-8")
+    path.write_text(text.replace("operator aims tube", "operator aimz tube", 1), encoding="utf-8")
+    assert main(["chart", str(path), "-o", str(room / "wall.pdf")]) == 2
+    said = capsys.readouterr().err
+    assert "one fault in its text" in said and "protocol-lang check" in said
+    assert entries(room) == {"slip.protocol"}
+
+
+# --- both: what cannot be done is one sentence, and nothing is written ---------------------------
+
+
+def refused(capsys, *arguments: str) -> str:
+    assert main(list(arguments)) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "Traceback" not in shown.err
+    return shown.err
+
+
+@pytest.mark.parametrize("command", ["chart", "draw"])
+@pytest.mark.parametrize("name", ["wall", "wall.doc", "wall.pdf.gz", ".pdf", "wall."])
+def test_another_ending(room, capsys, command, name):
+    said = refused(capsys, command, str(GOOD), "-o", str(room / name))
+    assert ".svg" in said and "ends" not in said.split("must end")[0]
+    assert entries(room) == set()
+
+
+def test_draw_makes_no_pdf(room, capsys):
+    assert "must end in .svg or .png" in refused(
+        capsys, "draw", str(GOOD), "-o", str(room / "picture.pdf")
+    )
+
+
+@pytest.mark.parametrize("command", ["chart", "draw"])
+def test_what_cannot_be_read(room, capsys, command):
+    target = str(room / "x.svg")
+    assert "There is no file" in refused(capsys, command, str(room / "no.protocol"), "-o", target)
+    assert refused(capsys, command, str(room), "-o", target)
+    words = folder("protocols") / "vocabulary" / "dental-imaging.protocol"
+    assert "has no steps" in refused(capsys, command, str(words), "-o", target)
+    assert entries(room) == set()
+
+
+@pytest.mark.parametrize("command", ["chart", "draw"])
+def test_choices_that_there_are_not(room, capsys, command):
+    target = str(room / "x.svg")
+    for choice, word in (("staff=alone", "staffing"), ("staffing=three", "paired"), ("alone", "=")):
+        assert word in refused(capsys, command, str(GOOD), "-o", target, "--choice", choice)
+    assert entries(room) == set()
+
+
+def test_paper_and_day_that_there_are_not(room, capsys):
+    target = str(room / "x.pdf")
+    assert "Letter" in refused(capsys, "chart", str(GOOD), "-o", target, "--paper", "B5")
+    assert "2026-11-02" in refused(capsys, "chart", str(GOOD), "-o", target, "--on", "tomorrow")
+
+
+@pytest.mark.parametrize("command", ["chart", "draw"])
+def test_never_over_what_it_is_made_from(room, capsys, command):
+    source = room / "mine.svg"  # a protocol may have any name
+    source.write_bytes(GOOD.read_bytes())
+    said = refused(capsys, command, str(source), "-o", str(source), *ALONE)
+    assert "was left as it is" in said
+    assert source.read_bytes() == GOOD.read_bytes()
+    assert entries(room) == {"mine.svg"}
+
+
+@pytest.mark.parametrize("command", ["chart", "draw"])
+def test_only_ordinary_files_are_replaced(room, capsys, command):
+    target = room / "x.svg"
+    target.write_text("old", encoding="utf-8")
+    assert main([command, str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert target.read_bytes().lstrip().startswith((b"<svg", b"<?xml"))
+    link, aim = room / "link.svg", room / "aim.svg"
+    aim.write_text("kept", encoding="utf-8")
+    link.symlink_to(aim)
+    capsys.readouterr()
+    assert "link" in refused(capsys, command, str(GOOD), "-o", str(link), *ALONE)
+    assert aim.read_text(encoding="utf-8") == "kept"
+    directory = room / "folder.svg"
+    directory.mkdir()
+    assert "folder" in refused(capsys, command, str(GOOD), "-o", str(directory), *ALONE)
+    assert "could not be written" in refused(
+        capsys, command, str(GOOD), "-o", str(room / "no" / "x.svg"), *ALONE
+    )
+    assert not [name for name in entries(room) if name.startswith(".")]
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="permissions do not bind here")
+def test_a_file_that_may_not_be_written_is_left(room, capsys):
+    target = room / "x.svg"
+    target.write_text("kept", encoding="utf-8")
+    target.chmod(0o444)
+    refused(capsys, "draw", str(GOOD), "-o", str(target))
+    assert target.read_text(encoding="utf-8") == "kept"
+
+
+# --- draw ----------------------------------------------------------------------------------------
+
+
+def svg_texts(path: Path) -> str:
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", path.read_text(encoding="utf-8"))
+    return re.sub(r"\s+", " ", html.unescape(" ".join(texts)))
+
+
+def test_the_whole_protocol_and_one_way_of_choosing(room):
+    whole, alone = room / "whole.svg", room / "alone.svg"
+    assert main(["draw", str(GOOD), "-o", str(whole)]) == 0
+    assert main(["draw", str(GOOD), "-o", str(alone), *ALONE]) == 0
+    assert "only staffing: paired" in svg_texts(whole)
+    assert "helper" not in svg_texts(alone) and "only staffing" not in svg_texts(alone)
+
+
+def test_a_fault_is_drawn_over_the_picture(room):
+    path, target = faulty(room), room / "fault.svg"
+    assert main(["draw", str(path), "-o", str(target), "--fault", "1"]) == 1
+    found = check_file(path).outcome.findings
+    route = found[0].route
+    assert route is not None
+    shown = svg_texts(target)
+    for number, stop in enumerate(route.steps[:-1], start=1):
+        assert f"{number} {stop.moves[-1][1]}" in shown
+    assert "next visit" in shown
+
+
+def test_findings_that_cannot_be_drawn(room, capsys):
+    target = str(room / "x.svg")
+    assert "no findings" in refused(capsys, "draw", str(GOOD), "-o", target, "--fault", "1")
+    path = str(faulty(room))
+    for number in ("0", "2", "-1"):
+        said = refused(capsys, "draw", path, "-o", target, "--fault", number)
+        assert f"no finding number {number}" in said
+    refused(capsys, "draw", path, "-o", target, "--fault", "first")
+    assert not (room / "x.svg").exists()
