@@ -15,7 +15,6 @@ from protocol_lang.checks import findings_of
 from protocol_lang.checks.coverage import coverage_of
 from protocol_lang.contamination.judge import Judgement, judge
 from protocol_lang.contamination.unfold import TooMany, Unfolded, unfold
-from protocol_lang.contamination.unfold.worlds import MOST_COMBINATIONS
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language.load import load
 from protocol_lang.model.protocol import Choice, Protocol
@@ -97,7 +96,7 @@ def check_file(path: Path, only: Mapping[str, str] | None = None, mend: bool = T
             protocol.header.edition,
             (*loaded.findings, *findings),
             (*loaded.unchecked, *unchecked),
-            coverage_of(unfolded, asked, not judgement.not_ready),
+            coverage_of(unfolded, judgement, asked),
         ),
         protocol,
         unfolded,
@@ -123,8 +122,8 @@ def _not_unfolded(
 ) -> FileOutcome:
     if isinstance(why, TooMany):
         facts = {
-            "question": "all combinations of the choices",
-            "spent": f"{why.combinations} combinations, of {MOST_COMBINATIONS} at most",
+            "question": f"all {why.what}",
+            "spent": f"{why.number:,}, of {why.most:,} at most",
         }
         reason = Unchecked("too-hard", facts)
     else:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Bits, Outer, Treat, WetEnd
+from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
 from protocol_lang.model.parts import Start, Stream
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.order import count_runs
-from protocol_lang.order.network import Cycle, close
 from protocol_lang.order.question import Block, Network
 from protocol_lang.outcome import (
     ChoiceSeen,
@@ -22,10 +23,9 @@ from protocol_lang.outcome import (
 )
 
 
-def coverage_of(
-    unfolded: Unfolded, only: Mapping[str, str], any_number_of_visits: bool
-) -> Coverage:
+def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str]) -> Coverage:
     """The account of one check. ``only``: the choices to which it was limited on request."""
+    layout = judgement.layout
     protocol = unfolded.protocol
     return Coverage(
         steps=len(unfolded.steps),
@@ -34,8 +34,8 @@ def coverage_of(
         ),
         combinations=unfolded.worlds.combinations,
         asked_only=tuple(only.items()),
-        orders=_orders(unfolded),
-        any_number_of_visits=any_number_of_visits,
+        orders=_orders(unfolded, layout) if layout is not None else None,
+        any_number_of_visits=not judgement.not_ready,
         visits_apart=True,
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in protocol.things.values() if thing.leaks),
@@ -130,56 +130,42 @@ def _floor_source(unfolded: Unfolded, shown: str, name: str) -> str | None:
     return floors[-1].source if floors else None
 
 
-def _orders(unfolded: Unfolded) -> OrderCount:
+def _orders(unfolded: Unfolded, layout: Layout) -> OrderCount:
     """The permitted orders of the steps that are done, all combinations together."""
-    plan = unfolded.plan
     steps = [act for act, note in enumerate(unfolded.acts) if not note.ends_treatment]
     number, exact = 0, True
+    counted: dict[Bits, OrderCount] = {}
     for world, combinations in enumerate(unfolded.worlds.examples):
-        done = [act for act in steps if plan.acts[act].worlds >> world & 1]
-        counted = _orders_of(unfolded, done)
-        number += counted.number * len(combinations)
-        exact = exact and counted.exact
+        done = [act for act in steps if unfolded.plan.acts[act].worlds >> world & 1]
+        key = sum(1 << act for act in done)
+        if key not in counted:
+            counted[key] = _orders_of(layout, done)
+        number += counted[key].number * len(combinations)
+        exact = exact and counted[key].exact
     return OrderCount(max(number, 1), exact)
 
 
-def _orders_of(unfolded: Unfolded, done: list[int]) -> OrderCount:
-    plan = unfolded.plan
-    everything = close(
-        Network(
-            len(plan.acts),
-            _before(len(plan.acts), plan.order),
-            tuple(Block(group.members, group.others) for group in plan.together),
-            1,
-            (1,) * len(plan.acts),
-        )
+def _orders_of(layout: Layout, done: list[int]) -> OrderCount:
+    """Of these acts alone: what is closed stays closed when acts are left out."""
+    network = layout.network
+    blocks = (
+        Block(_among(block.members, done), _among(block.others, done)) for block in network.blocks
     )
-    if isinstance(everything, Cycle):
-        return OrderCount(1, False)
-    network = close(
+    counted = count_runs(
         Network(
             len(done),
-            tuple(_among(everything.before[act], done) for act in done),
-            tuple(
-                Block(_among(group.members, done), _among(group.others, done))
-                for group in plan.together
-            ),
+            tuple(_among(network.before[act], done) for act in done),
+            tuple(block for block in blocks if block.members & (block.members - 1)),
             1,
             (1,) * len(done),
         )
     )
-    if isinstance(network, Cycle):
-        return OrderCount(1, False)
-    counted = count_runs(network)
     return OrderCount(max(counted.number, 1), counted.exact)
 
 
-def _before(acts: int, order: tuple[tuple[int, int], ...]) -> tuple[Bits, ...]:
-    before = [0] * acts
-    for first, second in order:
-        before[second] |= 1 << first
-    return tuple(before)
-
-
 def _among(members: Bits, done: list[int]) -> Bits:
-    return sum(1 << number for number, act in enumerate(done) if members >> act & 1)
+    found = 0
+    for number, act in enumerate(done):
+        if members >> act & 1:
+            found |= 1 << number
+    return found

@@ -33,6 +33,7 @@ from protocol_lang.contamination.unfold.effects import (
 )
 from protocol_lang.contamination.unfold.room import Room, room_of
 from protocol_lang.contamination.unfold.worlds import (
+    MOST_COMBINATIONS,
     Combination,
     Worlds,
     combinations_of,
@@ -57,6 +58,10 @@ from protocol_lang.model.steps import (
 )
 from protocol_lang.model.verbs import Share, Slot, Verb
 from protocol_lang.text import Place
+
+#: A visit with more acts than this is not judged: the time it takes grows faster than the acts
+#: (about half a second for 500, ten seconds for 2,000).
+MOST_ACTS = 2_000
 
 _ACTS = {ActsOn.RINSED: Acts.RINSED, ActsOn.TRACES: Acts.TRACES, ActsOn.ALL: Acts.ALL}
 
@@ -118,9 +123,11 @@ class Unfolded:
 
 @dataclass(frozen=True, slots=True)
 class TooMany:
-    """More combinations of choices than are looked at."""
+    """More than is looked at: ``what`` there is too much of, how many, and how many at most."""
 
-    combinations: int
+    what: str
+    number: int
+    most: int
 
 
 @dataclass(slots=True)
@@ -269,9 +276,11 @@ def unfold(
     """
     worlds = worlds_of(protocol, only)
     if worlds is None:
-        return TooMany(combinations_of(protocol))
+        return TooMany("combinations of the choices", combinations_of(protocol), MOST_COMBINATIONS)
     arranger = _Arranger(protocol, worlds)
     arranger.protocol_acts()
+    if len(arranger.drafts) > MOST_ACTS:
+        return TooMany("acts of the steps", len(arranger.drafts), MOST_ACTS)
     room = room_of(protocol, worlds)
     findings = _begin(room)
     drafts = arranger.drafts

@@ -1,0 +1,161 @@
+"""``check`` as a whole: what it says, its exit codes, and that silence is never approval."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from protocol_lang.cli.entry import main
+from protocol_lang.cli.exits import ExitCode
+from protocol_lang.contamination import judge as judging
+from protocol_lang.contamination.unfold import arrange
+from protocol_lang.order.question import Budget
+from protocol_lang.resources import folder
+
+SHIPPED = folder("protocols") / "imaging-room-2" / "intraoral-wired-sensor.protocol"
+GOOD = 'protocol "Good"\n  edition 1\n  takes words from "Imaging room 2"\n\nphase "All"\n'
+GOOD += "  [ ] operator cleans hands\n"
+FAULTY = GOOD.replace('"Good"', '"Faulty"') + "  [ ] operator takes off gloves\n"
+SPELT_WRONG = GOOD.replace('"Good"', '"Spelt wrong"') + "  [ ] operator cleens hands\n"
+
+
+def _file(where: Path, name: str, text: str) -> Path:
+    path = where / f"{name}.protocol"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def _check(*words: object) -> ExitCode:
+    return ExitCode(main(["check", *map(str, words)]))
+
+
+def test_a_shipped_protocol_is_clear(capsys):
+    assert _check(SHIPPED) is ExitCode.CLEAR
+    shown = capsys.readouterr().out
+    assert "nothing to correct" in shown.replace("\n", " ")
+    assert "Local codes" in shown
+
+
+@pytest.mark.parametrize("text", [FAULTY, SPELT_WRONG])
+def test_something_to_correct(text: str, tmp_path: Path):
+    assert _check(_file(tmp_path, "one", text)) is ExitCode.TO_CORRECT
+
+
+def test_a_text_with_faults_is_said_not_to_be_judged(tmp_path: Path, capsys):
+    _check(_file(tmp_path, "one", SPELT_WRONG))
+    assert "Not checked" in capsys.readouterr().out
+
+
+def test_a_file_that_is_not_there(capsys):
+    assert _check("nowhere.protocol") is ExitCode.NOT_CARRIED_OUT
+    assert 'no file or folder "nowhere.protocol"' in capsys.readouterr().err
+
+
+def test_an_unreadable_file_named_alone_is_2_and_in_a_folder_4(tmp_path: Path):
+    bad = tmp_path / "bad.protocol"
+    bad.write_bytes(b"\xff\xfe\x00")
+    _file(tmp_path, "good", GOOD)
+    assert _check(bad) is ExitCode.NOT_CARRIED_OUT
+    assert _check(tmp_path) is ExitCode.PARTLY_CHECKED
+    _file(tmp_path, "faulty", FAULTY)
+    assert _check(tmp_path) is ExitCode.TO_CORRECT
+
+
+def test_a_folder_without_protocols(tmp_path: Path):
+    assert _check(tmp_path) is ExitCode.NOT_CARRIED_OUT
+
+
+def test_a_link_in_a_folder_is_not_followed(tmp_path: Path, capsys):
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    _file(inside, "good", GOOD)
+    (inside / "link.protocol").symlink_to(_file(tmp_path, "faulty", FAULTY))
+    assert _check(inside) is ExitCode.CLEAR
+    assert "Faulty" not in capsys.readouterr().out
+
+
+def test_choices_narrow_the_check_and_are_told(capsys):
+    assert _check(SHIPPED, "--choice", "staffing=alone") is ExitCode.CLEAR
+    assert "staffing" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("choice", ["staffing", "staffing=", "weather=wet", "staffing=tired"])
+def test_a_choice_that_is_not_there(choice: str, capsys):
+    assert _check(SHIPPED, "--choice", choice) is ExitCode.NOT_CARRIED_OUT
+    assert capsys.readouterr().err
+
+
+def test_a_day_that_is_none(capsys):
+    assert _check(SHIPPED, "--on", "2026-02-30") is ExitCode.NOT_CARRIED_OUT
+    assert "2026-11-02" in capsys.readouterr().err
+
+
+def test_the_data_carry_the_same_findings(tmp_path: Path, capsys):
+    path = _file(tmp_path, "faulty", FAULTY)
+    _check(path, "--json")
+    data = json.loads(capsys.readouterr().out)
+    (file,) = data["files"]
+    assert [finding["kind"] for finding in file["findings"]] == ["cover-not-on"]
+
+
+def test_what_is_not_decided_is_never_called_clear(monkeypatch, tmp_path: Path, capsys):
+    """Past the budget: not checked, and the exit code says so."""
+    real = judging.Budget
+    monkeypatch.setattr(judging, "Budget", lambda: real(own=0, conflicts=0))
+    changed = SHIPPED.read_text("utf-8").replace(
+        "  [ ] operator cleans sensor with a new wipe\n"
+        "  [ ] operator disinfects sensor with a new wipe\n",
+        "  any order\n"
+        "    [ ] operator cleans sensor with a new wipe\n"
+        "    [ ] operator disinfects sensor with a new wipe\n",
+    )
+    code = _check(_file(tmp_path, "hard", changed))
+    shown = capsys.readouterr().out
+    assert code in (ExitCode.PARTLY_CHECKED, ExitCode.TO_CORRECT)
+    assert "nothing was left out" not in shown
+    assert isinstance(real(), Budget)
+
+
+def test_too_many_acts_are_said_not_to_be_judged(monkeypatch, capsys):
+    monkeypatch.setattr(arrange, "MOST_ACTS", 20)
+    assert _check(SHIPPED) is ExitCode.PARTLY_CHECKED
+    assert "acts of the steps" in " ".join(capsys.readouterr().out.split())
+
+
+def test_too_many_combinations_are_said_not_to_be_judged(tmp_path: Path, capsys):
+    choices = "".join(f"  choice {n}: yes, no\n" for n in range(13))
+    steps = "".join(
+        f"  where choice {n} is yes\n    [ ] operator cleans hands\n" for n in range(13)
+    )
+    text = GOOD.replace("phase", f"choices, each visit\n{choices}\nphase") + steps
+    assert _check(_file(tmp_path, "many", text)) is ExitCode.PARTLY_CHECKED
+    assert "8,192" in capsys.readouterr().out
+
+
+def test_twelve_choices_that_differ_in_what_is_done_are_judged(tmp_path: Path, capsys):
+    choices = "".join(f"  choice {n}: yes, no\n" for n in range(12))
+    steps = "".join(
+        f"  where choice {n} is yes\n    [ ] operator cleans hands\n" for n in range(12)
+    )
+    text = GOOD.replace("phase", f"choices, each visit\n{choices}\nphase") + steps
+    assert _check(_file(tmp_path, "twelve", text)) is ExitCode.CLEAR
+    assert "4,096" in capsys.readouterr().out
+
+
+def test_two_hash_seeds_give_the_same_bytes(tmp_path: Path):
+    import subprocess
+    import sys
+
+    path = _file(tmp_path, "faulty", FAULTY)
+    told = {
+        subprocess.run(
+            [sys.executable, "-m", "protocol_lang", "check", str(path), "--on", "2026-11-25"],
+            capture_output=True,
+            env={"PYTHONHASHSEED": seed, "PATH": "", "PYTHONPATH": ":".join(sys.path)},
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(told) == 1
+    assert b"cover-not-on" in told.pop()
