@@ -179,7 +179,7 @@ class _Run:
 
 
 def _shortened(said: str, shown: str) -> str:
-    """As many paragraphs of ``said`` as are shown, if what is shown says that it leaves some out."""
+    """As many paragraphs of ``said`` as are shown, if more are said to be left out."""
     paragraphs = shown.rstrip("\n").split("\n\n")
     if paragraphs[-1] != _MORE:
         return said
