@@ -84,6 +84,8 @@ class OrderFindings:
         )
 
     def _never(self) -> Iterator[Finding]:
+        if self.unfolded.only:
+            return  # other choices may lead there
         told: set[Place | None] = set()
         for act in self.judgement.never:
             place = self._place(act)

@@ -624,8 +624,9 @@ _VERBS = (
         "parts of staff",
         ("parts of a patient", "parts of a companion", "body parts"),
         "In a words file: the parts that each person has, and as what they count when soil "
-        'reaches them: mouth, skin, face, near the face (under straps and ties) or clothes. "unclean on coming in" are hands that come '
-        'from somewhere; the patient\'s mouth is "full of saliva".',
+        "reaches them: mouth, skin, face, near the face (under straps and ties) or clothes. "
+        '"unclean on coming in" are hands that come from somewhere; the patient\'s mouth is "full '
+        'of saliva".',
         visit(steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF), GUM),
         visit(_HANDS, "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's tail"),
     ),

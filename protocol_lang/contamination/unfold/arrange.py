@@ -8,7 +8,7 @@ Blocks become order pairs and groups of acts that are done in one go.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise, product
 
 from protocol_lang.contamination.kernel import (
@@ -86,8 +86,10 @@ class ActNote:
 
 @dataclass(frozen=True, slots=True)
 class ClaimNote:
-    """What a claim of the plan is in the author's terms: "only-when", "duty", "sleeved", "laid-
-    out", "leaves"."""
+    """What a claim of the plan is in the author's terms.
+
+    ``kind``: "only-when", "duty", "sleeved", "laid-out" or "leaves".
+    """
 
     kind: str
     place: Place
@@ -102,7 +104,7 @@ class Unfolded:
     ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``bodies``: by owner
     and part ("" for an undivided thing). ``facts``: by name and whose. ``holds``: (thing, person or
     None) of each hold. ``pieces_made``: the act that takes each instance; ``worn_at_start``: who
-    wears it.
+    wears it. ``only``: the choices to which the plan is limited on request.
     """
 
     protocol: Protocol
@@ -119,6 +121,7 @@ class Unfolded:
     holds: tuple[tuple[str, str | None], ...]
     pieces_made: Mapping[int, int]
     worn_at_start: Mapping[int, str]
+    only: Combination = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,7 +302,8 @@ def unfold(
             return tuple(findings + problems)
     if findings:
         return tuple(findings)
-    return _Assembly(room, arranger, writers, treatments, minutes).unfolded()
+    whole = _Assembly(room, arranger, writers, treatments, minutes).unfolded()
+    return replace(whole, only=dict(only or {}))
 
 
 def _begin(room: Room) -> list[Finding]:
