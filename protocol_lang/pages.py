@@ -43,6 +43,8 @@ from protocol_lang.text import Place
 
 #: Choices by name, or some of them.
 Choices = Mapping[str, str]
+#: The same in order.
+Pairs = tuple[tuple[str, str], ...]
 
 
 # --- Worlds and choices --------------------------------------------------------------------------
@@ -64,7 +66,7 @@ def worlds_wanted(unfolded: Unfolded, wanted: Choices) -> tuple[int, ...]:
     return tuple(sorted(agreeing, key=place))
 
 
-def choices_that_matter(unfolded: Unfolded, world: int) -> tuple[tuple[str, str], ...]:
+def choices_that_matter(unfolded: Unfolded, world: int) -> Pairs:
     """The choices that make this world another than the rest, with their values.
 
     A choice that no condition asks for matters nowhere; one that all other choices of this world
@@ -90,25 +92,36 @@ def choices_that_matter(unfolded: Unfolded, world: int) -> tuple[tuple[str, str]
 def sheets(
     unfolded: Unfolded, judgement: Judgement, mark: Mark, wanted: Choices
 ) -> tuple[Sheet, ...]:
-    """One sheet for each world that agrees with ``wanted``.
+    """One sheet for each way, among those that agree with ``wanted``, in which something differs.
 
     Where a world was not judged, nothing is claimed of anybody's hands.
     """
     watch = Watch(judgement) if judgement.layout is not None and judgement.judged else None
-    made = []
+    made: list[tuple[Sheet, list[int]]] = []
     for world in worlds_wanted(unfolded, wanted):
         known = None
         if watch is not None and judgement.judged >> world & 1:
             known = _Knowing(unfolded, watch, world).known()
         choices = unfolded.worlds.examples[world][0]
-        made.append(
-            replace(
-                sheet(unfolded.protocol, choices, known),
-                choices=choices_that_matter(unfolded, world),
-                mark=mark,
-            )
-        )
-    return tuple(made)
+        bare = replace(sheet(unfolded.protocol, choices, known), choices=(), mark=mark)
+        same = next((worlds for one, worlds in made if one == bare), None)
+        if same is None:
+            made.append((bare, [world]))
+        else:
+            same.append(world)
+    matter = {world: choices_that_matter(unfolded, world) for _, ws in made for world in ws}
+    return tuple(
+        replace(bare, choices=choices)
+        for bare, worlds in made
+        for choices in _titles([matter[world] for world in worlds], list(matter.values()))
+    )
+
+
+def _titles(alike: Sequence[Pairs], every: Sequence[Pairs]) -> list[Pairs]:
+    """The choices that say when a sheet holds: those common to all of ``alike``, if they suffice."""
+    common = tuple(pair for pair in alike[0] if all(pair in other for other in alike))
+    meant = [pairs for pairs in every if set(common) <= set(pairs)]
+    return [common] if len(meant) == len(alike) else list(alike)
 
 
 _STATES: Mapping[Hand, HandState] = {

@@ -188,7 +188,7 @@ def refused(capsys, *arguments: str) -> str:
     shown = capsys.readouterr()
     assert shown.out == ""
     assert "Traceback" not in shown.err
-    return shown.err
+    return str(shown.err)
 
 
 @pytest.mark.parametrize("command", ["chart", "draw"])
@@ -306,3 +306,47 @@ def test_findings_that_cannot_be_drawn(room, capsys):
         assert f"no finding number {number}" in said
     refused(capsys, "draw", path, "-o", target, "--fault", "first")
     assert not (room / "x.svg").exists()
+
+
+# --- What is beyond the limits, and what runs in a circle ---
+
+
+def many_choices(room: Path) -> Path:
+    """The shipped protocol with thirteen more choices that matter: too many combinations."""
+    names = [f"extra {letter}" for letter in "abcdefghijklm"]
+    text = GOOD.read_text(encoding="utf-8")
+    choices = "".join(f"  {name}: yes, no\n" for name in names)
+    steps = "".join(f"  where {name} is yes\n    [ ] say: {name}\n" for name in names)
+    text = text.replace("choices, each visit\n", f"choices, each visit\n{choices}", 1)
+    text = text.replace('phase "Get ready"\n', f'phase "Get ready"\n{steps}', 1)
+    path = room / "many.protocol"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_what_is_checked_only_for_some_choices_is_a_draft(room, capsys):
+    path, target = many_choices(room), room / "wall.pdf"
+    assert "could not be checked" in refused(capsys, "chart", str(path), "-o", str(target))
+    settled = [word for letter in "abcdefghijklm" for word in ("--choice", f"extra {letter}=no")]
+    assert main(["chart", str(path), "-o", str(target), *settled, *ALONE]) == 4
+    (page,) = pages_of(target)
+    assert "DRAFT: other choices were not checked" in page
+    assert "checked, no faults" not in page
+
+
+def test_too_many_charts_at_once(room, capsys):
+    path = many_choices(room)
+    settled = [word for letter in "abcdefg" for word in ("--choice", f"extra {letter}=no")]
+    said = refused(capsys, "chart", str(path), "-o", str(room / "wall.pdf"), *settled)
+    assert "256 charts" in said and "--choice" in said
+
+
+def test_an_order_in_a_circle(room, capsys):
+    line = "  [ ] operator opens the record at keyboard\n"
+    text = GOOD.read_text(encoding="utf-8")
+    path = room / "circle.protocol"
+    path.write_text(text.replace(line, f"{line}      after place\n"), encoding="utf-8")
+    assert "circle" in refused(capsys, "draw", str(path), "-o", str(room / "x.svg"))
+    target = room / "wall.pdf"
+    assert main(["chart", str(path), "-o", str(target), *ALONE]) == 1
+    assert all("DRAFT" in page for page in pages_of(target))
