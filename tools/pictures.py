@@ -31,7 +31,7 @@ def main() -> int:
             small = printed.convert("RGB").resize(
                 (1600, round(1600 * printed.height / printed.width))
             )
-        small.quantize(64).save(CHART, optimize=True)
+        small.quantize(256).save(CHART, optimize=True)
     return ended.returncode
 
 
