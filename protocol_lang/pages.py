@@ -118,7 +118,7 @@ def sheets(
 
 
 def _titles(alike: Sequence[Pairs], every: Sequence[Pairs]) -> list[Pairs]:
-    """The choices that say when a sheet holds: those common to all of ``alike``, if they suffice."""
+    """The choices that say when a sheet holds: what all of ``alike`` share, if it suffices."""
     common = tuple(pair for pair in alike[0] if all(pair in other for other in alike))
     meant = [pairs for pairs in every if set(common) <= set(pairs)]
     return [common] if len(meant) == len(alike) else list(alike)

@@ -1,0 +1,106 @@
+"""Charts with what the engine knows on them: every shipped protocol, every way of choosing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import page as validator
+import pypdfium2  # type: ignore[import-untyped]
+import pytest
+
+from protocol_lang.chart.paper import CAPITAL_HEIGHT, POINTS_PER_MM, Paper
+from protocol_lang.chart.print import Printed, render, render_all
+from protocol_lang.chart.sheet import Checked, Sheet
+from protocol_lang.pages import sheets
+from protocol_lang.pipeline import check_file
+from protocol_lang.resources import folder
+from tests.chart.test_print import assert_clean_page, assert_in_order, read, steps, without_actor
+
+FILES = sorted((folder("protocols") / "imaging-room-2").glob("*.protocol"))
+
+
+@cache
+def judged(path: Path) -> tuple[Sheet, ...]:
+    checked = check_file(path, mend=False)
+    if checked.unfolded is None or checked.judgement is None:
+        return ()
+    return sheets(checked.unfolded, checked.judgement, Checked(), {})
+
+
+@cache
+def printed(path: Path, paper: Paper) -> Printed:
+    return render_all(judged(path), "pdf", paper)
+
+
+CASES = [
+    pytest.param(path, paper, id=f"{path.stem}-{paper.shown}")
+    for path in FILES
+    if path.read_text(encoding="utf-8").startswith("protocol ")
+    for paper in Paper
+]
+
+
+@pytest.mark.parametrize(("path", "paper"), CASES)
+def test_all_sheets_stand_one_after_the_other_in_one_file(path, paper):
+    made = printed(path, paper)
+    (pdf,) = made.pages
+    pages = read(pdf)
+    assert len(pages) == made.sheets >= len(judged(path))
+    text = " ".join(pages)
+    assert_in_order(text, (without_actor(row, one) for one in judged(path) for row in steps(one)))
+    # Each page says for which choices it is, and what is never touched.
+    for page in pages:
+        assert any(
+            " ".join(f"{name} {value}" for name, value in one.choices) in page
+            and re.sub(r"\s", "", ", ".join(one.never_touch)) in re.sub(r"\s", "", page)
+            for one in judged(path)
+        )
+
+
+@pytest.mark.parametrize(("path", "paper"), CASES)
+def test_no_letter_leaves_the_page_or_lies_on_another(path, paper):
+    document = pypdfium2.PdfDocument(printed(path, paper).pages[0])
+    for page in document:
+        assert_clean_page(page, paper)
+    document.close()
+
+
+def test_together_as_alone():
+    """A sheet looks the same whether others stand beside it or not."""
+    path = FILES[1]
+    together = printed(path, Paper.A3)
+    each = [render(one, "pdf", Paper.A3) for one in judged(path)]
+    assert together.sheets == sum(one.sheets for one in each)
+    assert together.type_size == min(one.type_size for one in each)
+    assert read(together.pages[0]) == [page for one in each for page in read(one.pages[0])]
+
+
+@pytest.mark.parametrize("profile", ["ua1", "pdfa2a"])
+def test_several_sheets_keep_the_standards(profile, tmp_path):
+    # ISO 14289-1 (PDF/UA-1) and ISO 19005-2 level A, by a validator that is not the typesetter's.
+    file = tmp_path / "chart.pdf"
+    file.write_bytes(printed(FILES[1], Paper.A3).pages[0])
+    report = validator.validate_pdf(str(file), profile=profile)
+    assert report.is_compliant, [(f.rule_id, f.message) for f in report.failures]
+
+
+def test_what_is_never_touched_is_read_from_two_metres_where_it_takes_one_line():
+    """Letters of 1:300 of the distance (ANSI Z535, ratio from secondary literature)."""
+    path = next(path for path in FILES if path.stem == "protective-equipment")
+    few = render(replace(judged(path)[0], never_touch=("keyboard", "boxes and rolls")))
+    heights = heights_of(few.pages[0], "boxes and rolls")
+    assert heights * 300 / 1000 >= 2.0
+
+
+def heights_of(pdf: bytes, words: str) -> float:
+    """The height of capitals, in millimetres, in the type in which these words are set."""
+    document = pypdfium2.PdfDocument(pdf)
+    page = document[0].get_textpage()
+    finder = page.search(words)
+    index, _ = finder.get_next()
+    size = pypdfium2.raw.FPDFText_GetFontSize(page.raw, index)
+    document.close()
+    return float(size) * CAPITAL_HEIGHT / POINTS_PER_MM
