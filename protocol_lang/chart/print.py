@@ -114,7 +114,7 @@ def render_all(
     )
 
 
-#: (a piece as the template takes it, number of ribbons, size, width) -> its measures.
+#: (what of a piece tells its height, number of ribbons, size, width) -> its measures.
 _Measures = dict[tuple[str, int, float, float], Mapping[str, Any]]
 
 
@@ -133,7 +133,7 @@ class _Job:
         self.pieces = pieces(sheet, self.words)
         self.openers = openers(sheet, self.words)
         self.given = [_given(piece) for piece in self.all_pieces()]
-        self.keys = [json.dumps(given, sort_keys=True) for given in self.given]
+        self.keys = [json.dumps(_tells_height(given), sort_keys=True) for given in self.given]
         self.scale = paper.value.height / Paper.A3.value.height
         self.margin = MARGIN * self.scale
         self.gutter = GUTTER * self.scale * POINTS_PER_MM
@@ -373,6 +373,17 @@ def _given(piece: Piece) -> dict[str, Any]:
         "lanes": [[_given(one) for one in lane] for lane in piece.lanes],
         "words": longest,
     }
+
+
+def _tells_height(given: Mapping[str, Any]) -> dict[str, Any]:
+    """A piece without what its height does not depend on: its number, and on which ribbon it is."""
+    data = {name: one for name, one in given["data"].items() if name not in _NO_HEIGHT}
+    on_a_ribbon = given["data"].get("lane", 0) >= 0
+    lanes = [[_tells_height(one) for one in lane] for lane in given["lanes"]]
+    return {**given, "data": data, "lanes": lanes, "ribbon": on_a_ribbon}
+
+
+_NO_HEIGHT = frozenset({"number", "state", "lane", "letter"})
 
 
 def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) -> dict[str, Any]:
