@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from protocol_lang.checks.covers import covers
 from protocol_lang.checks.keys import key_of_claim
 from protocol_lang.checks.order import OrderFindings
 from protocol_lang.checks.remedies import Trials
@@ -22,7 +23,20 @@ def findings_of(
     found = [_with_orders(order, finding, unfolded, judgement, mend) for finding in order.all()]
     if judgement.layout is not None and judgement.judged:
         found += SoilFindings(unfolded, judgement, mend).all()
+    found = [finding for finding in found if not _told_by_soil(finding, found)]
     return tuple(found), tuple(_unchecked(judgement, found))
+
+
+def _told_by_soil(finding: Finding, found: list[Finding]) -> bool:
+    """A duty left undone at the end is not told beside the soil that stays on those hands."""
+    return (
+        finding.kind == "duty-can-fail"
+        and finding.context is None
+        and any(
+            other.kind == "hands-at-end" and other.facts["who"] == finding.facts["person"]
+            for other in found
+        )
+    )
 
 
 def _with_orders(
@@ -32,11 +46,15 @@ def _with_orders(
     judgement: Judgement,
     mend: bool,
 ) -> Finding:
-    """A claim that can fail, with the order lines that make it hold."""
-    if not mend or finding.kind not in ("claim-can-fail", "duty-can-fail"):
+    """The finding with changes that put it right."""
+    if not mend or judgement.layout is None:
         return finding
     trials = Trials(unfolded, judgement)
-    assert judgement.layout is not None
+    if finding.kind in ("cover-not-changed", "not-ready", "cover-on-twice"):
+        worked = covers(trials, order, finding)
+        return replace(finding, remedies=tuple(one.remedy for one in worked))
+    if finding.kind not in ("claim-can-fail", "duty-can-fail"):
+        return finding
     for failing in judgement.claims:
         if (
             unfolded.acts[failing.act].place == finding.place

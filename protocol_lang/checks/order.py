@@ -252,12 +252,32 @@ class OrderFindings:
                 (step.place for step in reversed(route.steps[:-1]) if step.place is not None),
                 self.unfolded.protocol.header.place,
             )
+            act = next(
+                (number for number, note in enumerate(self.unfolded.acts) if note.place == place),
+                layout.end,
+            )
             yield Finding(
                 "not-ready",
                 place,
                 {"what": what, "begins": begins, "ends": ends},
+                context=self.contexts.get(act),
                 route=route if len(route.steps) > 1 else None,
             )
+
+    def act_at(self, finding: Finding) -> int | None:
+        """The first act of the step where the finding stands."""
+        for number, note in enumerate(self.unfolded.acts):
+            if note.step is not None and note.place == finding.place:
+                return number
+        return None
+
+    def numbers_not_ready(self, what: tuple[str, ...]) -> list[str]:
+        """The layers, as they stand in keys, of things that are not ready."""
+        return [
+            str(one.number)
+            for one in self.judgement.not_ready
+            if one.kind == "layer" and self.what_is_not_ready(one) in what
+        ]
 
     def what_is_not_ready(self, one: NotReady) -> str:
         """The name of the thing or fact."""

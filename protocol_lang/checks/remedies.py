@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, islice, pairwise
 
+from protocol_lang.checks.edits import Change, inserted, label_for, placed, replaced, written
 from protocol_lang.checks.keys import Key, keys_of
 from protocol_lang.checks.story import Names
 from protocol_lang.checks.verbs import Toolbox
@@ -32,18 +33,8 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.unfold import Unfolded, unfold
 from protocol_lang.contamination.visits import Hit
 from protocol_lang.findings import Remedy
-from protocol_lang.model.protocol import Protocol
-from protocol_lang.model.steps import (
-    AnyOrder,
-    InOneGo,
-    InOrder,
-    Item,
-    SideBySide,
-    Step,
-    Where,
-)
+from protocol_lang.model.steps import Item, Step
 from protocol_lang.order.question import Budget
-from protocol_lang.text import Place
 
 #: Tries for one finding; each is a whole check.
 MOST_TRIES = 20
@@ -51,15 +42,6 @@ MOST_TRIES = 20
 MOST_SHOWN = 3
 #: What a trial may cost: a trial that is not decided within it is not offered.
 TRIAL = Budget(own=300, conflicts=20_000)
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change to try: the remedy to tell, and the protocol or plan with it."""
-
-    remedy: Remedy
-    protocol: Protocol | None
-    order: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +69,95 @@ class Trials:
     def for_claim(self, failing: ClaimFails, key: Key, registers: Iterable[int]) -> list[Worked]:
         """Order lines with which the claim holds."""
         return self._try(self._orders_for_claim(failing, registers), key)
+
+    def for_cover(
+        self, cover: str, what: tuple[str, ...], key: Key, act: int | None
+    ) -> list[Worked]:
+        """Changes for a cover that is not changed (``act``: where it is last touched), not put on
+        again (``act`` None), or put on while one is there (see :meth:`for_second_cover`)."""
+        return self._try(self._changes_for_cover(cover, what, act), key)
+
+    def for_second_cover(self, cover: str, what: str, act: int, key: Key) -> list[Worked]:
+        """Changes for a cover that is put on where one is already."""
+        return self._try(self._off_before(cover, what, act), key)
+
+    def _off_before(self, cover: str, what: str, act: int) -> Iterator[Change]:
+        note = self.unfolded.acts[act]
+        if note.step is not None and note.person and what == f"{note.person}'s hands":
+            items = self.tools.bare_hands(note.person, cover)
+            yield from self._insert(self.unfolded.steps[note.step], items, what)
+        if note.step is not None and note.person and what in self.unfolded.protocol.things:
+            step = self.unfolded.steps[note.step]
+            items = self.tools.uncover(note.person, cover, (what,))
+            yield from self._insert(step, items, what)
+            gloves = self._gloves_off_before(act, note.person)
+            if gloves is not None:
+                yield from self._insert(gloves, items, what)
+
+    def _changes_for_cover(
+        self, cover: str, what: tuple[str, ...], act: int | None
+    ) -> Iterator[Change]:
+        if not all(name in self.unfolded.protocol.things for name in what):
+            return
+        for person in self._staff():
+            last = self._last_step(person)
+            on = self.tools.cover(person, cover, what)
+            if last is None or not on:
+                continue
+            if act is None:
+                yield from self._insert(last, on, cover, after=True)
+                continue
+            off = self.tools.uncover(person, cover, what)
+            steps = [*self._gloves_off_after(act, person), last]
+            for step in steps if off else ():
+                yield self._two_steps(step, off, last, on)
+
+    def _two_steps(
+        self, first: Step, off: tuple[Item, ...], last: Step, on: tuple[Item, ...]
+    ) -> Change:
+        """One thing done before one step and another after the last."""
+        alone = first is last
+        protocol = self.unfolded.protocol
+        if alone:
+            both = tuple(placed(item, last.place) for item in (*off, *on))
+            protocol = inserted(protocol, last, both, after=True)
+        else:
+            protocol = inserted(
+                protocol, last, tuple(placed(item, last.place) for item in on), after=True
+            )
+            protocol = inserted(protocol, first, tuple(placed(item, first.place) for item in off))
+        facts = {
+            "text": "\n".join(written(off)),
+            "then": "\n".join(written(on)),
+            "last": last.text,
+        }
+        if not alone:
+            facts["step"] = first.text
+        return Change(Remedy("change-cover", facts, first.place), protocol)
+
+    def _last_step(self, person: str) -> Step | None:
+        own = [
+            note.step
+            for note in self.unfolded.acts
+            if note.person == person and note.step is not None and not note.ends_treatment
+        ]
+        return self.unfolded.steps[max(own)] if own else None
+
+    def _gloves_off_before(self, act: int, person: str) -> Step | None:
+        """The last step before the act in which the person takes gloves off."""
+        layout = self.judgement.layout
+        body = self.unfolded.bodies.get((person, "hands"))
+        if layout is None or body is None:
+            return None
+        registers = [
+            layout.network.registers[layer] for layer in self.unfolded.plan.bodies[body].layers
+        ]
+        for event in reversed(range(len(self.unfolded.acts))):
+            step = self.unfolded.acts[event].step
+            off = any(register.writes.get(event) == NOTHING for register in registers)
+            if off and step is not None and layout.network.before[act] >> event & 1:
+                return self.unfolded.steps[step]
+        return None
 
     def _try(self, changes: Iterable[Change], key: Key) -> list[Worked]:
         """Those that work, the ones that put most right first."""
@@ -139,7 +210,7 @@ class Trials:
             return
         waits = self.unfolded.steps[notes[second].step or 0]
         of = self.unfolded.steps[notes[first].step or 0]
-        facts = {"step": waits.text, "of": of.text, "label": of.label or _label(of.text)}
+        facts = {"step": waits.text, "of": of.text, "label": of.label or label_for(of.text)}
         if of.label is None:
             facts["new"] = "yes"
         yield Change(Remedy("add-after", facts, waits.place), None, (first, second))
@@ -234,8 +305,12 @@ class Trials:
         if note.step is None:
             return
         step = self.unfolded.steps[note.step]
+        instead = self.tools.with_a_new_wipe(step)
+        if instead is not None:
+            remedy = Remedy("write-instead", {"step": step.text, "text": instead.text}, step.place)
+            yield Change(remedy, replaced(self.unfolded.protocol, step, instead))
         person = self._person_of_hands(spot)
-        if person is not None:
+        if person is not None and self.tools.is_staff(person):
             yield from self._insert(step, self.tools.clean_hands(person), f"{person}'s hands")
         glove = self._glove(spot)
         if glove is not None:
@@ -263,13 +338,8 @@ class Trials:
             yield from self._insert(self.unfolded.steps[note.step], items, thing, after=True)
 
     def _at_the_end(self, person: str) -> Iterator[Change]:
-        own = [
-            note.step
-            for note in self.unfolded.acts
-            if note.person == person and note.step is not None and not note.ends_treatment
-        ]
-        if own:
-            step = self.unfolded.steps[max(own)]
+        step = self._last_step(person)
+        if step is not None:
             yield from self._insert(
                 step, self.tools.clean_hands(person), f"{person}'s hands", after=True
             )
@@ -279,9 +349,9 @@ class Trials:
     ) -> Iterator[Change]:
         if not items:
             return
-        placed = tuple(_placed(item, step.place) for item in items)
-        protocol = inserted(self.unfolded.protocol, step, placed, after)
-        text = "\n".join(_written(items))
+        here = tuple(placed(item, step.place) for item in items)
+        protocol = inserted(self.unfolded.protocol, step, here, after)
+        text = "\n".join(written(items))
         facts = (
             {"text": text, "after": step.text}
             if after
@@ -387,70 +457,3 @@ def _each_once(changes: Iterable[Change]) -> Iterator[Change]:
         if key not in told:
             told.add(key)
             yield change
-
-
-def _label(text: str) -> str:
-    """A short name for a step that has none: its verb and the next word."""
-    words = text.split()
-    return " ".join(words[1:3]) if len(words) > 2 else text
-
-
-def _placed(item: Item, place: Place) -> Item:
-    if isinstance(item, Step):
-        return replace(item, place=place)
-    if isinstance(item, InOneGo):
-        return InOneGo(tuple(_placed(inner, place) for inner in item.items), place)
-    return item
-
-
-def _written(items: Iterable[Item], indent: str = "") -> list[str]:
-    lines: list[str] = []
-    for item in items:
-        if isinstance(item, Step):
-            lines.append(f"{indent}[ ] {item.text}")
-        elif isinstance(item, InOneGo):
-            lines += [f"{indent}in one go", *_written(item.items, indent + "  ")]
-    return lines
-
-
-def inserted(
-    protocol: Protocol, step: Step, items: tuple[Item, ...], after: bool = False
-) -> Protocol:
-    """The protocol with ``items`` just before (or after) ``step``, in the same list."""
-
-    def within(old: tuple[Item, ...]) -> tuple[Item, ...]:
-        new: list[Item] = []
-        for item in old:
-            if item is step:
-                new += [item, *items] if after else [*items, item]
-            else:
-                new.append(deeper(item))
-        return tuple(new)
-
-    def deeper(item: Item) -> Item:
-        match item:
-            case InOrder(inner) | InOneGo(inner):
-                return replace(item, items=within(inner))
-            case AnyOrder(inner):
-                return replace(item, items=tuple(alone(one) for one in inner))
-            case SideBySide(lanes):
-                return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
-            case Where(branches):
-                return replace(
-                    item,
-                    branches=tuple((condition, within(inner)) for condition, inner in branches),
-                )
-            case _:
-                return item
-
-    def alone(item: Item) -> Item:
-        """An item of an any-order block: what is added goes with it, as a list."""
-        if item is step:
-            both = (item, *items) if after else (*items, item)
-            return InOrder(both, step.place)
-        return deeper(item)
-
-    return replace(
-        protocol,
-        phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
-    )

@@ -23,7 +23,7 @@ from protocol_lang.order.question import Found
 from protocol_lang.text import Place
 
 #: A story about the order alone shows at most so many steps before the one it is about.
-STEPS_BEFORE = 3
+STEPS_BEFORE = 2
 
 
 class Names:
@@ -197,6 +197,8 @@ def route_of_order(
     position = {event: number for number, event in enumerate(run.order)}
     before = [event for event in changing if position[event] < position[act]][-STEPS_BEFORE:]
     later = [event for event in changing if position[event] > position[act]][:1]
+    if before:
+        later = []  # what comes after does not explain it
     rows = [*before, act, *later]
     return Route(
         choices_of(unfolded, run.world),

@@ -6,7 +6,7 @@ They are found by what they do, not by their words, so that a vocabulary in any 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from protocol_lang.model.parts import PersonKind, Thing
 from protocol_lang.model.protocol import Protocol
@@ -18,6 +18,7 @@ from protocol_lang.model.verbs import (
     Meets,
     OfSlot,
     Reduces,
+    Share,
     Slot,
     Takes,
     Uncovers,
@@ -93,6 +94,60 @@ class Toolbox:
         )
         return (*first, *second, wait)
 
+    def cover(self, person: str, cover: str, what: tuple[str, ...]) -> tuple[Step, ...]:
+        """ "operator covers tube head and cone with wrap"."""
+        return self._cover_step(person, cover, what, CoversWith)
+
+    def uncover(self, person: str, cover: str, what: tuple[str, ...]) -> tuple[Step, ...]:
+        """ "operator takes wrap off tube head and cone"."""
+        return self._cover_step(person, cover, what, Uncovers)
+
+    def _cover_step(
+        self,
+        person: str,
+        cover: str,
+        what: tuple[str, ...],
+        does: type[Uncovers] | type[CoversWith],
+    ) -> tuple[Step, ...]:
+        covered = [self._protocol.things[name] for name in what]
+        kind = self._protocol.things[cover].kind
+        for verb in self._protocol.verbs:
+            slots = _slots(verb.frames[0])
+            if len(slots) != 3 or slots[0].kind not in _PERSONS:
+                continue
+            over = next((slot for slot in slots[1:] if slot.kind == kind), None)
+            under = next((slot for slot in slots[1:] if slot is not over), None)
+            if over is None or under is None or not all(_admits(under, one) for one in covered):
+                continue
+            if len(what) > 1 and under.share is Share.ONE:
+                continue
+            if any(
+                isinstance(line, does) and line.what == OfSlot(under.name) for line in verb.lines
+            ):
+                filled = {slots[0].name: (person,), under.name: what, over.name: (cover,)}
+                return (self._step(verb, filled),)
+        return ()
+
+    def with_a_new_wipe(self, step: Step) -> Step | None:
+        """The step as it is, but with a new wipe in place of the one already used."""
+        if not isinstance(step.does, Doing):
+            return None
+        old = step.does
+        slots = {slot.kind: old.filled[slot.name] for slot in _slots(old.frame)}
+        if any(isinstance(line, Takes) for line in old.verb.lines):
+            return None
+        for verb in self._protocol.verbs:
+            frame = verb.frames[0]
+            if {slot.kind for slot in _slots(frame)} != set(slots):
+                continue
+            rest = [line for line in verb.lines if not isinstance(line, Takes)]
+            taken = [line for line in verb.lines if isinstance(line, Takes)]
+            if taken and [type(line) for line in rest[-2:]] == [
+                type(line) for line in old.verb.lines[-2:]
+            ]:
+                return self._step(verb, {slot.name: slots[slot.kind] for slot in _slots(frame)})
+        return None
+
     def _glove_step(
         self, person: str, glove: str, does: type[Uncovers] | type[CoversWith]
     ) -> tuple[Step, ...]:
@@ -153,8 +208,13 @@ class Toolbox:
 
     def _step(self, verb: Verb, filled: Mapping[str, tuple[str, ...]]) -> Step:
         frame = verb.frames[0]
-        text = _SLOT.sub(lambda found: filled[found["name"]][0], frame.text)
+        text = _SLOT.sub(lambda found: listed(filled[found["name"]]), frame.text)
         return Step(None, text, None, Doing(verb, frame, filled), (), (), (), (), (), self._place)
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as an author lists them: "tube head, cone and arm"."""
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 
 def _slots(frame: Frame) -> list[Slot]:

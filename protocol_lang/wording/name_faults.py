@@ -186,7 +186,7 @@ _NAMES = (
         "A floor is set for a part of people, for a kind of thing, or for things that go in the "
         "mouth, are heat safe or not, or are always sleeved in the mouth.",
         visit(HANDS, "floors\n  surfaces: low"),
-        visit(HANDS, "floors\n  bin: low"),
+        visit(HANDS, "floors\n  box: low"),
         change=nearest,
     ),
     Entry(

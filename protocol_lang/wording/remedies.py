@@ -14,6 +14,9 @@ clean-before  what: the thing or hands; step: the one before which it is cleaned
 throw-away    what; after: the last step that uses it; text, if known: the step that does it
 add-cover     cover, what; before: the step that must find it covered; text, if known: the step
               that does it
+write-instead step: the one to change; text: what to write
+change-cover  text: the steps that take the old cover off; step: the one before which, if it is not
+              the last; then: the steps that put a fresh one on; last: the step after which
 ============  ==================================================================================
 """
 
@@ -102,6 +105,19 @@ def _add_cover(facts: Facts, place: Place | None) -> Change:
     return _add(f"before {_step(facts['before'], place)}", facts, put)
 
 
+def _write_instead(facts: Facts, place: Place | None) -> Change:
+    return Change(f"instead of {_step(facts['step'], place)} write:", _boxes(facts["text"]))
+
+
+def _change_cover(facts: Facts, place: Place | None) -> Change:
+    then = f"and after {quoted(facts['last'])}, the last step:"
+    if "step" not in facts:
+        lines = (*_boxes(facts["text"]), *_boxes(facts["then"]))
+        return Change(f"after {_step(facts['last'], place)} add these lines:", lines)
+    lines = (*_boxes(facts["text"]), then, *_boxes(facts["then"]))
+    return Change(f"before {_step(facts['step'], place)} add:", lines)
+
+
 _SAID: Mapping[str, Callable[[Facts, Place | None], Change]] = {
     "add-after": _add_after,
     "after-label": _add_after,
@@ -109,6 +125,8 @@ _SAID: Mapping[str, Callable[[Facts, Place | None], Change]] = {
     "clean-before": _clean_before,
     "throw-away": _throw_away,
     "add-cover": _add_cover,
+    "write-instead": _write_instead,
+    "change-cover": _change_cover,
 }
 
 #: Every kind of remedy that has words.

@@ -39,6 +39,9 @@ from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.examples import GUM, STAFFING, TOWEL, visit
 from protocol_lang.wording.plain import begin, owned, quoted, without_owner
 
+#: How the end of a visit is named where a step would be.
+VISIT_ENDS = "the visit ends"
+
 # --- Faults of order -----------------------------------------------------------------------------
 
 
@@ -54,10 +57,17 @@ def _order_circle(facts: Facts) -> str:
 
 
 def _claim_can_fail(facts: Facts) -> str:
+    if facts["step"] == VISIT_ENDS:
+        return f"The visit can end although this does not hold: {facts['claim']}."
     return f"{quoted(facts['step'])} can begin although this does not hold: {facts['claim']}."
 
 
 def _duty_can_fail(facts: Facts) -> str:
+    if facts["step"] == VISIT_ENDS:
+        return (
+            f"The visit can end after {quoted(facts['after'])} "
+            f"before this duty is done: {facts['duty']}."
+        )
     return (
         f"{quoted(facts['step'])} can come after {quoted(facts['after'])} "
         f"before this duty is done: {facts['duty']}."

@@ -66,6 +66,9 @@ def _written_in(text: str, remedy: Remedy) -> str:
             (where,) = [n for n, line in enumerate(lines) if line.strip() == step]
             lines[where] = lines[where].replace("[ ] ", f"[ ] {label}: ")
         return "\n".join(lines)
+    if remedy.kind == "write-instead":
+        lines[at] = f"{indent}[ ] {remedy.facts['text']}"
+        return "\n".join(lines)
     added = [indent + line for line in remedy.facts["text"].split("\n")]
     if remedy.kind == "add-step":
         at += 1

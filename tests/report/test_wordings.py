@@ -72,6 +72,16 @@ REMEDIES = {
     "clean-before": {"what": "tube head", "step": "operator aims tube"},
     "throw-away": {"what": "wipe", "after": "operator cleans cone with a new wipe"},
     "add-cover": {"cover": "wrap", "what": "tube head", "before": "operator aims tube"},
+    "write-instead": {
+        "step": "operator disinfects sensor with the same wipe",
+        "text": "[ ] operator disinfects sensor with a new wipe",
+    },
+    "change-cover": {
+        "text": "[ ] operator takes wrap off tube head",
+        "step": "operator takes off gloves",
+        "then": "[ ] operator covers tube head with wrap",
+        "last": "operator cleans hands",
+    },
 }
 
 #: Words of programmers, and words that the surface avoids.

@@ -548,6 +548,7 @@ class _Assembly:
             for part in claim.parts if isinstance(claim, EverySo) else (claim,):
                 place = getattr(part, "place", protocol.header.place)
                 writer.act.claims.append(PendingClaim("leaves", part, place, {}))
+        writer.act.claims += writer.duties_at_the_end()
         kept: list[int] = []
         judges: list[Judge] = []
         for pending in writer.act.claims:

@@ -433,6 +433,21 @@ class Writer:
                         )
                     )
 
+    def duties_at_the_end(self) -> list[PendingClaim]:
+        """No duty is left undone when the visit ends."""
+        protocol = self.room.protocol
+        return [
+            PendingClaim(
+                "duty",
+                KFact(self.room.fact(duty.fact, person.name), value=False),
+                self.place,
+                {"duty": duty.name, "person": person.name},
+            )
+            for duty in protocol.duties
+            for person in protocol.people.values()
+            if person.kind is PersonKind.STAFF and (person.name, duty.part) in self.room.body_of
+        ]
+
     def _bodies_touched(self) -> set[int]:
         touched: set[int] = set()
         for effect in self.act.effects:
