@@ -13,7 +13,7 @@ from protocol_lang.checks.keys import key_of_soil
 from protocol_lang.checks.remedies import Trials, Worked
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Origin, Reached
+from protocol_lang.contamination.kernel import Origin, Outer, Reached, Treat, WetEnd
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
@@ -99,9 +99,15 @@ class SoilFindings:
     def _same_cause(self, hit: Hit, other: Suspect, worked: list[Worked]) -> bool:
         if worked:
             return key_of_soil(self.names, other, self.unfolded) not in worked[0].left
-        return other.origin is hit.origin and (
-            other.who is hit.who or other.spot in self._on_the_way(hit)
-        )
+        if other.origin is not hit.origin:
+            return False
+        if other.who is hit.who or other.spot in self._on_the_way(hit):
+            return True
+        too_little = self._treated_too_little(hit)
+        if not too_little or self.judgement.paths is None:
+            return False
+        beside = self.judgement.paths.first(frozenset({other}))
+        return beside is not None and self._treated_too_little(beside) == too_little
 
     def _on_the_way(self, hit: Hit) -> set[int]:
         """The spots that the route passes."""
@@ -119,6 +125,7 @@ class SoilFindings:
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
+        facts.update(self._treated_too_little(hit))
         also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
@@ -140,6 +147,39 @@ class SoilFindings:
             route=route,
             remedies=remedies,
         )
+
+    def _treated_too_little(self, hit: Hit) -> dict[str, str]:
+        """A thing on the way that is treated below its floor: that is why soil is still there."""
+        plan = self.unfolded.plan
+        world = hit.legs[0].world
+        spots = self._on_the_way(hit)
+        for act in plan.acts:
+            if not act.worlds >> world & 1:
+                continue
+            for effect in act.effects:
+                if isinstance(effect, Treat):
+                    level, targets = plan.levels[effect.level], effect.targets
+                elif isinstance(effect, WetEnd):
+                    treatment = plan.treatments[effect.treatment]
+                    level, targets = plan.levels[treatment.level], treatment.targets
+                else:
+                    continue
+                for target in targets:
+                    if not isinstance(target, Outer):
+                        continue
+                    spot = plan.bodies[target.body].spot
+                    floor = next(
+                        (rank for within, rank in plan.spots[spot].floors if within >> world & 1),
+                        0,
+                    )
+                    least = next((one.name for one in plan.levels if one.rank == floor), None)
+                    if spot in spots and level.rank < floor and least is not None:
+                        return {
+                            "treated": plan.spots[spot].name,
+                            "level": level.name,
+                            "floor": least,
+                        }
+        return {}
 
     def _not_ordered(self, order: Remedy, hit: Hit, facts: dict[str, str]) -> dict[str, str]:
         told = {

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 MOST_FILES = 5_000
 
 
-@click.command(cls=Command)
+@click.command("check", cls=Command)
 @click.argument("paths", metavar="PATHS...", nargs=-1, required=True)
 @click.option("--json", "as_json", is_flag=True, help="Give the findings as data.")
 @choices_option

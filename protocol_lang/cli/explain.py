@@ -9,7 +9,7 @@ from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 from protocol_lang.cli.group import Command
 
 
-@click.command(cls=Command)
+@click.command("explain", cls=Command)
 @click.argument("words", nargs=-1, metavar="[WORD]")
 def command(words: tuple[str, ...]) -> ExitCode:
     """Tell what a word means, with a good and a faulty example.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from protocol_lang.outcome import FileOutcome
 
 
-@click.command(cls=Command)
+@click.command("neaten", cls=Command)
 @click.argument("files", nargs=-1, required=True, metavar="FILES...")
 @click.option("--write", is_flag=True, help="Put the neat text into the files.")
 def command(files: Sequence[str], write: bool) -> ExitCode:

@@ -21,7 +21,7 @@ _DEVICES = frozenset(
 )
 
 
-@click.command(cls=Command)
+@click.command("start", cls=Command)
 @click.argument("name", metavar="NAME")
 def command(name: str) -> ExitCode:
     """Write a new protocol, with comments, that can be checked and changed at once.

@@ -30,7 +30,9 @@ not-readable              file; why, if it is known
 next-visits               why
 ========================  ==========================================================================
 
-Any of them may carry ``follows``: what else is so for as long as this is not put right.
+Those about soil may carry ``treated`` (a thing on the way), ``level`` (how far it is treated) and
+``floor`` (how far it would have to be). Any of them may carry ``follows``: what else is so for as
+long as this is not put right.
 """
 
 from __future__ import annotations
@@ -43,6 +45,16 @@ from protocol_lang.wording.plain import begin, owned, quoted, without_owner
 VISIT_ENDS = "the visit ends"
 
 # --- Faults of order -----------------------------------------------------------------------------
+
+
+def _below_the_floor(facts: Facts) -> str | None:
+    """Where a thing on the way is treated, but not as far as it needs."""
+    if not facts.get("treated"):
+        return None
+    return (
+        f"{begin(facts['treated'])} is treated only to {facts['level']}; "
+        f"for a thing used like this, {facts['floor']} is the least."
+    )
 
 
 def _no_permitted_order(facts: Facts) -> str:
@@ -537,6 +549,7 @@ _CONTAMINATION = (
         kind="path-to-patient",
         number="C01",
         sentence=_path_to_patient,
+        because=_below_the_floor,
         explanation=(
             "Whatever touches soil carries it on to what it touches next, until something ends "
             "it: a treatment that is strong enough on a thing that was cleaned first, a cover "
@@ -576,6 +589,7 @@ _CONTAMINATION = (
         kind="world-to-patient",
         number="C02",
         sentence=_world_to_patient,
+        because=_below_the_floor,
         explanation=(
             "Hands that come in from outside, a telephone, a pen carry everyday soil; floor, bin "
             "and drain carry dirt. On bare skin that does no harm; in a mouth it has no place."
@@ -636,6 +650,7 @@ _CONTAMINATION = (
         kind="clean-thing-reached",
         number="C04",
         sentence=_clean_thing_reached,
+        because=_below_the_floor,
         explanation=(
             'The room says "kept clean" of things that everybody counts on being clean and nobody '
             "disinfects between patients: a keyboard, a box of gloves, a drawer. No soil of a "
