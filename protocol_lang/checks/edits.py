@@ -48,7 +48,8 @@ def written(items: Iterable[Item], indent: str = "") -> list[str]:
     lines: list[str] = []
     for item in items:
         if isinstance(item, Step):
-            lines.append(f"{indent}[ ] {item.text}")
+            label = f"{item.label}: " if item.label else ""
+            lines.append(f"{indent}[ ] {label}{item.text}")
         elif isinstance(item, InOneGo):
             lines += [f"{indent}in one go", *written(item.items, indent + "  ")]
     return lines
@@ -95,6 +96,28 @@ def inserted(
         protocol,
         phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
     )
+
+
+def in_any_order(protocol: Protocol, step: Step) -> bool:
+    """Whether the step stands by itself in an any-order block."""
+
+    def within(items: tuple[Item, ...]) -> bool:
+        return any(deeper(item) for item in items)
+
+    def deeper(item: Item) -> bool:
+        match item:
+            case AnyOrder(inner):
+                return any(one is step for one in inner) or within(inner)
+            case InOrder(inner) | InOneGo(inner):
+                return within(inner)
+            case SideBySide(lanes):
+                return any(within(inner) for _, inner in lanes)
+            case Where(branches):
+                return any(within(inner) for _, inner in branches)
+            case _:
+                return False
+
+    return any(within(phase.items) for phase in protocol.phases)
 
 
 def replaced(protocol: Protocol, step: Step, by: Step) -> Protocol:

@@ -11,7 +11,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, islice, pairwise
 
-from protocol_lang.checks.edits import Change, inserted, label_for, placed, replaced, written
+from protocol_lang.checks.edits import (
+    Change,
+    in_any_order,
+    inserted,
+    label_for,
+    placed,
+    replaced,
+    written,
+)
 from protocol_lang.checks.keys import Key, keys_of
 from protocol_lang.checks.story import Names
 from protocol_lang.checks.verbs import Toolbox
@@ -85,7 +93,8 @@ class Trials:
         note = self.unfolded.acts[act]
         if note.step is not None and note.person and what == f"{note.person}'s hands":
             items = self.tools.bare_hands(note.person, cover)
-            yield from self._insert(self.unfolded.steps[note.step], items, what)
+            for step in self._own_steps_up_to(note.step, note.person)[:3]:
+                yield from self._insert(step, items, what)
         if note.step is not None and note.person and what in self.unfolded.protocol.things:
             step = self.unfolded.steps[note.step]
             items = self.tools.uncover(note.person, cover, (what,))
@@ -134,6 +143,11 @@ class Trials:
         if not alone:
             facts["step"] = first.text
         return Change(Remedy("change-cover", facts, first.place), protocol)
+
+    def _own_steps_up_to(self, step: int, person: str) -> list[Step]:
+        """The step and those of the same person before it in the text, the nearest first."""
+        own = {note.step for note in self.unfolded.acts if note.person == person}
+        return [self.unfolded.steps[n] for n in range(step, -1, -1) if n in own]
 
     def _last_step(self, person: str) -> Step | None:
         own = [
@@ -351,13 +365,19 @@ class Trials:
             return
         here = tuple(placed(item, step.place) for item in items)
         protocol = inserted(self.unfolded.protocol, step, here, after)
-        text = "\n".join(written(items))
-        facts = (
-            {"text": text, "after": step.text}
-            if after
-            else {"what": what, "step": step.text, "text": text}
-        )
-        yield Change(Remedy("add-step" if after else "clean-before", facts, step.place), protocol)
+        if in_any_order(self.unfolded.protocol, step):
+            both = (step, *items) if after else (*items, step)
+            lines = ["in order", *(f"  {line}" for line in written(both))]
+            remedy = Remedy(
+                "write-instead", {"step": step.text, "text": "\n".join(lines)}, step.place
+            )
+        elif after:
+            facts = {"text": "\n".join(written(items)), "after": step.text}
+            remedy = Remedy("add-step", facts, step.place)
+        else:
+            facts = {"what": what, "step": step.text, "text": "\n".join(written(items))}
+            remedy = Remedy("clean-before", facts, step.place)
+        yield Change(remedy, protocol)
 
     # Who and what
 

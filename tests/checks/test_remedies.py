@@ -33,6 +33,19 @@ UNORDERED = (
         "    [ ] operator disinfects sensor with a new wipe\n",
     ),
 )
+WRAPS_LEFT = (
+    ("    [ ] operator takes wrap off tube\n", ""),
+    ("    [ ] operator covers tube with wrap\n", ""),
+)
+WRAPS_NOT_PUT_BACK = (("    [ ] operator covers tube with wrap\n", ""),)
+BAG_ON_TWICE = (("    [ ] operator takes bag off head rest\n", ""),)
+GLOVES_ON_TWICE = (
+    (
+        "    in one go\n      [ ] operator takes off gloves\n      [ ] operator cleans hands\n"
+        "    [ ] operator aims tube\n",
+        "    [ ] operator aims tube\n",
+    ),
+)
 CASES: dict[str, tuple[Changes, Changes]] = {
     "used gloves on a bare machine": ((*GLOVES_KEPT_ON, *NO_WRAPS), BARE_MACHINE),
     "hands not cleaned, bare machine": ((*HANDS_NOT_CLEANED, *NO_WRAPS), BARE_MACHINE),
@@ -40,6 +53,10 @@ CASES: dict[str, tuple[Changes, Changes]] = {
     "the same wipe": (SAME_WIPE, ()),
     "keyboard with used gloves": (KEYBOARD, ()),
     "cleaned and disinfected in any order": (UNORDERED, ()),
+    "wraps left for the next patient": (WRAPS_LEFT, ()),
+    "wraps not put back": (WRAPS_NOT_PUT_BACK, ()),
+    "bag put on twice": (BAG_ON_TWICE, ()),
+    "gloves put on twice": (GLOVES_ON_TWICE, ()),
 }
 
 
@@ -67,8 +84,19 @@ def _written_in(text: str, remedy: Remedy) -> str:
             lines[where] = lines[where].replace("[ ] ", f"[ ] {label}: ")
         return "\n".join(lines)
     if remedy.kind == "write-instead":
-        lines[at] = f"{indent}[ ] {remedy.facts['text']}"
+        written = remedy.facts["text"].split("\n")
+        boxed = written if len(written) > 1 else [f"[ ] {written[0]}"]
+        lines[at : at + 1] = [indent + line for line in boxed]
         return "\n".join(lines)
+    if remedy.kind == "change-cover":
+        (last,) = [
+            n for n, line in enumerate(lines) if line.strip() == f"[ ] {remedy.facts['last']}"
+        ]
+        deep = lines[last][: len(lines[last]) - len(lines[last].lstrip())]
+        then = [f"{deep}{line}" for line in remedy.facts["then"].split("\n")]
+        lines[last + 1 : last + 1] = then
+        if "step" not in remedy.facts:
+            at = last + 1
     added = [indent + line for line in remedy.facts["text"].split("\n")]
     if remedy.kind == "add-step":
         at += 1
