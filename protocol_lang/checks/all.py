@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from protocol_lang.checks.covers import covers
-from protocol_lang.checks.keys import key_of_claim
+from protocol_lang.checks.keys import Key, key_of_claim
 from protocol_lang.checks.order import OrderFindings
 from protocol_lang.checks.remedies import Trials
 from protocol_lang.checks.soil import SoilFindings
@@ -20,11 +20,45 @@ def findings_of(
 ) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
     """What was found, and what was not checked. ``mend``: whether to look for changes that help."""
     order = OrderFindings(unfolded, judgement)
-    found = [_with_orders(order, finding, unfolded, judgement, mend) for finding in order.all()]
+    found = [_with_changes(order, finding, unfolded, judgement, mend) for finding in order.all()]
     if judgement.layout is not None and judgement.judged:
-        found += SoilFindings(unfolded, judgement, mend).all()
+        for finding, worked in SoilFindings(unfolded, judgement, mend).all():
+            left = worked[0].left if worked else None
+            also = [] if left is None else [one for one in found if _gone(order, one, left)]
+            if also and finding.kind == "hands-at-end":
+                # The duty that was not done says it more directly than the hands that stay soiled.
+                first = found.index(also[0])
+                soiled = f"soil can then still be on {finding.facts['who']}'s hands at the end"
+                found[first] = _with_follows(found[first], soiled)
+                continue
+            found = [one for one in found if one not in also]
+            gone = frozenset(key for one in also for key in order.keys_of(one))
+            enough = tuple(one.remedy for one in worked if not gone & one.left)
+            found.append(_with_also(replace(finding, remedies=enough), also))
     found = [finding for finding in found if not _told_by_soil(finding, found)]
     return tuple(found), tuple(_unchecked(judgement, found))
+
+
+def _gone(order: OrderFindings, finding: Finding, left: frozenset[Key]) -> bool:
+    """Whether the finding has gone once a path is put right: then the path is its cause too."""
+    keys = order.keys_of(finding)
+    return bool(keys) and not keys & left
+
+
+def _with_also(finding: Finding, also: list[Finding]) -> Finding:
+    """The finding, saying what else is put right with it."""
+    steps = list(dict.fromkeys(f'"{one.facts["step"]}"' for one in also if "step" in one.facts))
+    if not steps:
+        return finding
+    return _with_follows(
+        finding, f"this also puts right what is wrong with {' and '.join(steps[:3])}"
+    )
+
+
+def _with_follows(finding: Finding, told: str) -> Finding:
+    before = finding.facts.get("follows")
+    follows = f"{before}; {told}" if before else told
+    return replace(finding, facts={**finding.facts, "follows": follows})
 
 
 def _told_by_soil(finding: Finding, found: list[Finding]) -> bool:
@@ -39,7 +73,7 @@ def _told_by_soil(finding: Finding, found: list[Finding]) -> bool:
     )
 
 
-def _with_orders(
+def _with_changes(
     order: OrderFindings,
     finding: Finding,
     unfolded: Unfolded,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from protocol_lang.checks.keys import Key, key_of_claim
 from protocol_lang.checks.said import claim_of
 from protocol_lang.checks.story import Names, contexts, registers_of, route_of_order
 from protocol_lang.contamination.judge import (
@@ -99,14 +100,27 @@ class OrderFindings:
                 )
 
     def _missteps(self, layout: Layout) -> Iterator[Finding]:
-        told: set[tuple[str, Place | None]] = set()
+        """The same trouble with the same cover is told once, at the first step that meets it."""
+        by_trouble: dict[tuple[str, ...], list[Finding]] = {}
         for found in self.judgement.missteps:
             first = first_misstep(layout, found.run) or found.misstep
-            kind = _MISSTEP_KINDS[first.kind]
-            key = (kind, self._place(first.act))
-            if key not in told:
-                told.add(key)
-                yield self._misstep(layout, found, first, kind)
+            finding = self._misstep(layout, found, first, _MISSTEP_KINDS[first.kind])
+            facts = finding.facts
+            trouble = (finding.kind, facts["what"], facts.get("cover", ""))
+            by_trouble.setdefault(trouble, []).append(finding)
+        for findings in by_trouble.values():
+            first_told, *others = sorted(findings, key=lambda one: (one.place is None, one.place))
+            later = list(
+                dict.fromkeys(
+                    f'"{one.facts["step"]}" (line {one.place.line})'
+                    for one in others
+                    if one.place is not None and one.place != first_told.place
+                )
+            )
+            if later:
+                follows = f"the same can happen before {' and '.join(later[:3])}"
+                first_told = replace(first_told, facts={**first_told.facts, "follows": follows})
+            yield first_told
 
     def _misstep(self, layout: Layout, found: MisstepFound, misstep: Misstep, kind: str) -> Finding:
         plan = self.unfolded.plan
@@ -263,6 +277,21 @@ class OrderFindings:
                 context=self.contexts.get(act),
                 route=route if len(route.steps) > 1 else None,
             )
+
+    def keys_of(self, finding: Finding) -> frozenset[Key]:
+        """The keys of what a finding about claims, or about what is not ready, speaks of."""
+        if finding.kind in ("claim-can-fail", "duty-can-fail"):
+            return frozenset(
+                key_of_claim(self.unfolded, failing.act, failing.claim)
+                for failing in self.judgement.claims
+                if self._place(failing.act) == finding.place
+                and self.claim_text(failing) == finding.facts["claim"]
+            )
+        if finding.kind == "not-ready":
+            what = tuple(finding.facts["what"].split(", "))
+            numbers = self.numbers_not_ready(what)
+            return frozenset(("not ready", "layer", number) for number in numbers)
+        return frozenset()
 
     def act_at(self, finding: Finding) -> int | None:
         """The first act of the step where the finding stands."""

@@ -45,7 +45,9 @@ from protocol_lang.model.steps import Item, Step
 from protocol_lang.order.question import Budget
 
 #: Tries for one finding; each is a whole check.
-MOST_TRIES = 20
+MOST_TRIES = 30
+#: Once a change puts everything right, only so many more are tried.
+TRIES_AFTER_ALL_IS_WELL = 4
 #: Changes shown for one finding.
 MOST_SHOWN = 3
 #: What a trial may cost: a trial that is not decided within it is not offered.
@@ -176,10 +178,16 @@ class Trials:
     def _try(self, changes: Iterable[Change], key: Key) -> list[Worked]:
         """Those that work, the ones that put most right first."""
         worked: list[Worked] = []
+        tries_left = MOST_TRIES
         for change in islice(_each_once(changes), MOST_TRIES):
             left = self._left(change)
             if left is not None and key not in left and left <= self.before:
                 worked.append(Worked(change.remedy, left))
+                if not left:  # all is well with it: look only a little further
+                    tries_left = min(tries_left, TRIES_AFTER_ALL_IS_WELL)
+            tries_left -= 1
+            if tries_left <= 0:
+                break
         worked.sort(key=lambda one: (len(one.left), len(_lines(one))))
         shown: list[Worked] = []
         for one in worked:
@@ -325,13 +333,31 @@ class Trials:
             yield Change(remedy, replaced(self.unfolded.protocol, step, instead))
         person = self._person_of_hands(spot)
         if person is not None and self.tools.is_staff(person):
-            yield from self._insert(step, self.tools.clean_hands(person), f"{person}'s hands")
+            clean = self.tools.clean_hands(person)
+            yield from self._insert_around(step, note.step, person, clean, f"{person}'s hands")
         glove = self._glove(spot)
         if glove is not None:
             person, thing = glove
             what = f"{person}'s {thing}"
-            yield from self._insert(step, self.tools.bare_hands(person, thing), what)
+            bare = self.tools.bare_hands(person, thing)
+            yield from self._insert_around(step, note.step, person, bare, what)
             yield from self._insert(step, self.tools.fresh_gloves(person, thing), what)
+
+    def _insert_around(
+        self, step: Step, number: int, person: str, items: tuple[Item, ...], what: str
+    ) -> Iterator[Change]:
+        """Before the step, and before and after the last own step that others do not wait for."""
+        yield from self._insert(step, items, what)
+        protocol = self.unfolded.protocol
+        earlier = [
+            one
+            for one in self._own_steps_up_to(number, person)[1:]
+            if not in_any_order(protocol, one)
+        ]
+        for one in earlier[:1]:
+            yield from self._insert(one, items, what, after=True)
+        for one in earlier[:2]:
+            yield from self._insert(one, items, what)
 
     def _after_hop(self, spot: int, event: int) -> Iterator[Change]:
         """Clean and disinfect the thing that the soil has come to, before the gloves come off."""

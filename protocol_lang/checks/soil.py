@@ -48,8 +48,8 @@ class SoilFindings:
             if part.of is person.kind and part.counts is Counts.MOUTH
         }
 
-    def all(self) -> Iterator[Finding]:
-        """Every finding about soil, each cause once.
+    def all(self) -> Iterator[tuple[Finding, list[Worked]]]:
+        """Every finding about soil, each cause once, with the changes that put it right.
 
         The suspects are decided exactly, those that matter most first; what a change that works
         also keeps clean has the same cause and is not told again.
@@ -77,7 +77,7 @@ class SoilFindings:
             worked = [one for one in worked if not mended & one.left]
             also = [other for other in same if other.who is not Reached.CLAIM][:MOST_ALSO]
             also = [other for other in also if self._also(other)]
-            yield self._finding(replace(hit, classes=classes), worked, also)
+            yield self._finding(replace(hit, classes=classes), worked, also), worked
             left -= {suspect, *same}
 
     def _rank(self, suspect: Suspect | Hit) -> tuple[int, int]:
