@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Bits, Outer, Treat, WetEnd
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
-from protocol_lang.model.parts import Start, Stream
+from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.order import count_runs
 from protocol_lang.order.question import Block, Network
@@ -27,6 +27,8 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
     """The account of one check. ``only``: the choices to which it was limited on request."""
     layout = judgement.layout
     protocol = unfolded.protocol
+    occurring = {piece.kind for piece in unfolded.plan.pieces}
+    things = [thing for thing in protocol.things.values() if thing.name in occurring]
     return Coverage(
         steps=len(unfolded.steps),
         choices=tuple(
@@ -38,7 +40,7 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         any_number_of_visits=not judgement.not_ready,
         visits_apart=True,
         starts=tuple(_starts(unfolded)),
-        leaking=tuple(thing.name for thing in protocol.things.values() if thing.leaks),
+        leaking=tuple(thing.name for thing in things if thing.leaks),
         remainder=tuple(_remainder(unfolded)),
         without_contact=tuple(
             Line(step.text, step.place) for step in unfolded.steps if _touches_nothing(step)
@@ -48,10 +50,8 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
             for verb in protocol.verbs
             if verb.place.file == protocol.header.place.file
         ),
-        handed_over=tuple(_handed_over(unfolded)),
-        thrown_away=tuple(
-            thing.name for thing in protocol.things.values() if thing.thrown_after_use
-        ),
+        handed_over=tuple(_handed_over(unfolded, things)),
+        thrown_away=tuple(thing.name for thing in things if thing.thrown_after_use),
         files=tuple(
             FileRead(source.kind, source.title, source.file, source.packaged)
             for source in protocol.files
@@ -80,10 +80,10 @@ def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
             yield thing.name, f"covered with {thing.starts_covered}"
 
 
-def _handed_over(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
+def _handed_over(unfolded: Unfolded, things: Iterable[Thing]) -> Iterator[tuple[str, str]]:
     """Things that leave through a stream that says who gives them back."""
     streams: Mapping[str, Stream] = unfolded.protocol.streams
-    for thing in unfolded.protocol.things.values():
+    for thing in things:
         stream = streams.get(thing.stream) if thing.stream is not None else None
         if stream is not None and stream.note is not None and "comes back" in stream.note:
             yield thing.name, f"{stream.name}: {stream.note}"

@@ -17,7 +17,7 @@ from protocol_lang.contamination.judge import (
     WhichOne,
     first_misstep,
 )
-from protocol_lang.contamination.kernel import NOTHING, Meet, Outer
+from protocol_lang.contamination.kernel import NOTHING, Meet, Outer, Pass, Target
 from protocol_lang.contamination.marks import Layout, Misstep
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.findings import Finding
@@ -374,8 +374,8 @@ class OrderFindings:
             and any(
                 isinstance(target, Outer) and target.body in bodies
                 for effect in plan.acts[act].effects
-                if isinstance(effect, Meet)
-                for target in effect.targets
+                if isinstance(effect, Meet | Pass)
+                for target in _targets(effect)
             )
         ]
         act = touching[-1] if touching else layout.end
@@ -392,3 +392,7 @@ class OrderFindings:
 
     def _place(self, act: int) -> Place | None:
         return self.unfolded.acts[act].place
+
+
+def _targets(effect: Meet | Pass) -> tuple[Target, ...]:
+    return effect.targets if isinstance(effect, Meet) else (*effect.sources, *effect.goals)

@@ -58,7 +58,7 @@ def command(
         from protocol_lang.report import page
 
         width, colour, ascii_only = terminal.looks()
-        terminal.say(page.render(outcome, width, colour, ascii_only, full))
+        terminal.say_inked(page.render(outcome, width, colour, ascii_only, full))
     return _code(outcome)
 
 

@@ -41,6 +41,9 @@ _STAND_INS = {
     "\u00a0": " ", "\u2009": " ", "\u202f": " ",
 }  # fmt: skip
 
+#: The ink that a page may have: bold, reverse, normal.
+_INK = re.compile("(\x1b\\[[017]m)")
+
 _HANDLER = "protocol-lang-stand-in"
 
 
@@ -94,6 +97,16 @@ def say(text: str = "") -> None:
     """
     try:
         _open(sys.stdout).write(visible(text) + "\n")
+    except OSError as error:
+        raise OutputLostError(error) from error
+
+
+def say_inked(text: str = "") -> None:
+    """The same for a page with ink of our own: bold, reverse and normal pass; all else is escaped."""
+    pieces = _INK.split(text)
+    shown = "".join(piece if _INK.fullmatch(piece) else visible(piece) for piece in pieces)
+    try:
+        _open(sys.stdout).write(shown + "\n")
     except OSError as error:
         raise OutputLostError(error) from error
 

@@ -45,12 +45,12 @@ def said(remedy: Remedy) -> Change:
 
 
 #: What is said above the one change that is known.
-ONE = "This change is enough; it has been tried:"
+ONE = "This change puts it right; it has been tried:"
 
 
 def several(n: int) -> str:
     """What is said above a list of ``n`` changes, more than one."""
-    return f"Any one of these {count(n, 'change')} is enough; each has been tried:"
+    return f"Any one of these {count(n, 'change')} puts it right; each has been tried:"
 
 
 def _boxes(text: str) -> tuple[str, ...]:

@@ -315,7 +315,7 @@ _ORDER = (
 """,
             declared="""
 things
-  overgloves: overgloves; worn on hands over gloves; used once; from glove box
+  overgloves: overgloves; has outside, inside; worn on hands over gloves; used once; from glove box
 """,
         ),
         good=visit(
@@ -330,7 +330,7 @@ things
 """,
             declared="""
 things
-  overgloves: overgloves; worn on hands over gloves; used once; from glove box
+  overgloves: overgloves; has outside, inside; worn on hands over gloves; used once; from glove box
 """,
         ),
     ),

@@ -21,7 +21,7 @@ def way_of(carry: Carry, event: int, world: int, memory: tuple[int, ...]) -> Way
 
 def orders(network: Network, precedes: tuple[tuple[int, int], ...] = ()) -> list[tuple[int, ...]]:
     """Every permitted order: all topological sorts but those that split a block."""
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[int] = nx.DiGraph()
     graph.add_nodes_from(range(network.events))
     for event, before in enumerate(network.before):
         graph.add_edges_from((a, event) for a in range(network.events) if before >> a & 1)

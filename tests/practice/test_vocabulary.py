@@ -30,7 +30,7 @@ things
   tap, door handle: surface; everyday
   clean side, towel, processor, panel: surface
   gloves: gloves; worn on hands; used once; from glove box; goes to bin
-  overgloves: overgloves; worn on hands over gloves; used once; from overglove roll; goes to bin
+  overgloves: overgloves; has outside, inside; worn on hands over gloves; used once; laid out on clean side, from overglove roll; goes to bin
   holder: holder; goes in the mouth; heat safe; takes cover pouch
   pouch: pouch; has outside, inside; used once; lets steam through; from pouch box; goes to bin
   film: receptor; goes in the mouth; not heat safe; takes cover packet; starts covered with packet
@@ -223,10 +223,19 @@ class TestOvergloves:
 
     def test_with_overgloves_the_drawer_stays_clean(self, check):
         steps = (
-            f"{GLOVES_ON}\nassistant feels the gum\nassistant puts on overgloves\n"
+            f"assistant cleans hands\nassistant lays out overgloves\n{GLOVES_ON}\n"
+            "assistant feels the gum\nassistant puts on overgloves\n"
             f"assistant opens drawer\nassistant takes off overgloves\n{GLOVES_OFF}"
         )
         assert kinds(check(steps, declared=self.VERB)) == []
+
+    def test_taken_from_their_box_with_used_gloves_they_soil_the_box(self, check):
+        room = ROOM.replace("laid out on clean side, from overglove roll", "from overglove roll")
+        steps = (
+            f"{GLOVES_ON}\nassistant feels the gum\nassistant puts on overgloves\n"
+            f"assistant takes off overgloves\n{GLOVES_OFF}"
+        )
+        assert "clean-thing-reached" in kinds(check(steps, room, self.VERB))
 
     def test_without_them_it_does_not(self, check):
         steps = f"{GLOVES_ON}\nassistant feels the gum\nassistant opens drawer\n{GLOVES_OFF}"
