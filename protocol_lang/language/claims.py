@@ -159,8 +159,22 @@ class Reader:
         if is_capitals(words.plain) and speech.in_verb:
             told.tell("unknown-slot", words.place, name=words.plain, slots=shown(speech.slots))
             return ()
-        told.unknown("unknown-name", words, declared.named.each_name(), wanted="person or thing")
+        owned = self._unmarked(words, speech)
+        more = {} if owned is None else {"nearest": owned}
+        told.unknown(
+            "unknown-name", words, declared.named.each_name(), wanted="person or thing", **more
+        )
         return ()
+
+    def _unmarked(self, words: Words, speech: Speech) -> str | None:
+        """ "PATIENT mouth" as "PATIENT's mouth": the one way to put the mark that was left out."""
+        found = []
+        for match in re.finditer(r"\s+", words.text):
+            owner = words.part(0, match.start())
+            part = words.part(match.end(), len(words.text))
+            if self._part_of(owner, part, speech) is not None:
+                found.append(f"{owner.plain}'s {part.plain}")
+        return found[0] if len(found) == 1 else None
 
     def _parts_known(self, owner: Words, speech: Speech) -> list[str] | None:
         """The parts that the owner has; None if nobody of that name is known."""
@@ -493,7 +507,10 @@ class Reader:
                     return None
                 return EveryWhere(good) if node.every else AnyWhere(good)
             case tree.ChoiceIs():
-                choice = self.declared.choices.look(node.choice, self.told, "unknown-choice")
+                known = ", ".join(self.declared.choices.names()) or None
+                choice = self.declared.choices.look(
+                    node.choice, self.told, "unknown-choice", choices=known
+                )
                 if choice is None:
                     return None
                 wanted = key_of(name_text(node.value))

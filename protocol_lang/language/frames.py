@@ -179,9 +179,13 @@ WAITS_MINUTES = (
         _NOWHERE,
     ),
 )
-WAITS_UNTIL_DRY = Frame(
-    (_ACTOR, "waits", "until", Slot("THING", "thing"), "is", "dry"),
-    "ACTOR waits until THING is dry",
-    _NOWHERE,
+#: Names of things may be plural: "hand grips are dry". One form to whoever asks for it.
+WAITS_UNTIL_DRY = tuple(
+    Frame(
+        (_ACTOR, "waits", "until", Slot("THING", "thing"), verb, "dry"),
+        "ACTOR waits until THING is dry",
+        _NOWHERE,
+    )
+    for verb in ("is", "are")
 )
-BUILT_IN = frozenset(shape(frame) for frame in (*WAITS_MINUTES, WAITS_UNTIL_DRY))
+BUILT_IN = frozenset(shape(frame) for frame in (*WAITS_MINUTES, *WAITS_UNTIL_DRY))

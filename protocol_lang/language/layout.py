@@ -132,9 +132,9 @@ class _Builder:
         self.too_deep = None
         here = self.text.place(number, start, len(body))
         made = _Line(Words(words, here), [], comment, spoiled or not plain)
-        if plain:
-            self._end_tabs()
-        else:
+        if plain and indent:
+            self._end_tabs()  # a line at the margin is indented with neither
+        elif not plain:
             first = self.text.place(number, 0, start) if self.tabs is None else self.tabs[0]
             self.tabs = (first, number)
         self._join(made, indent, plain, number, start)

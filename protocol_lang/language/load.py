@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from protocol_lang.findings import Finding, Unchecked
-from protocol_lang.language.opening import Opening, open_file, open_text
-from protocol_lang.language.resolve import resolve
+from protocol_lang.language.header import may_take_more, stands_alone
+from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
+from protocol_lang.language.resolve import Resolved, resolve
 from protocol_lang.model.protocol import Protocol, Source
 from protocol_lang.resources import folder
 from protocol_lang.text import Text
@@ -40,15 +41,17 @@ def load(path: Path, library: Path | None = None, name: str | None = None) -> Lo
     once in a process. Raises :class:`protocol_lang.text.Unreadable` for the file itself; another
     file that cannot be read is a finding where its words are taken.
     """
-    return _resolved(open_file(path, library or folder("protocols"), name))
+    library = library or folder("protocols")
+    return _resolved(open_file(path, library, name), path.parent, library)
 
 
 def load_text(text: Text, beside: Path | None = None, library: Path | None = None) -> Loaded:
     """The same for a text at hand that lies in the folder ``beside``, or nowhere."""
-    return _resolved(open_text(text, beside, library or folder("protocols")))
+    library = library or folder("protocols")
+    return _resolved(open_text(text, beside, library), beside, library)
 
 
-def _resolved(opening: Opening) -> Loaded:
+def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
     files = opening.files
     sources = tuple(
         Source(
@@ -59,15 +62,61 @@ def _resolved(opening: Opening) -> Loaded:
         )
         for opened in files
     )
-    found = resolve([opened.file for opened in files], sources, hazy=bool(opening.missing))
+    trees = [opened.file for opened in files]
+    hazy = bool(opening.missing) or any(map(may_take_more, trees))
+    found = resolve(trees, sources, hazy=hazy)
+    findings = [*opening.findings, *found.findings]
+    if not hazy and _is_lost(found):
+        alone = [opened for opened in files if stands_alone(opened.file)]
+        if alone:
+            found = resolve(trees, sources, hazy=True)
+            told = [_no_words(opened, files[-1], beside, library) for opened in alone]
+            findings = [*opening.findings, *told, *found.findings]
     return Loaded(
         protocol=found.protocol,
-        findings=_in_order((*opening.findings, *found.findings), sources),
-        unchecked=found.unchecked,
+        findings=_in_order(findings, sources),
+        unchecked=_folded(found.unchecked),
         files=sources,
         texts={opened.text.file: opened.text for opened in files},
         complete=found.complete and not opening.findings,
     )
+
+
+#: What is told of names and sentences when nothing declares them.
+_LOST = frozenset({"form-unknown-kind", "verb-form", "verb-forms"})
+
+
+def _is_lost(found: Resolved) -> bool:
+    """Whether some name or sentence is unknown."""
+    kinds = {finding.kind for finding in found.findings}
+    return not kinds.isdisjoint(_LOST) or any(kind.startswith("unknown-") for kind in kinds)
+
+
+def _no_words(opened: Opened, root: Opened, beside: Path | None, library: Path) -> Finding:
+    """That a file takes no words from any other, with the room that makes all names known."""
+    facts: dict[str, str] = {"kind": opened.file.kind}
+    if opened is root and opened.file.kind == "protocol":
+        first, *rest = opened.text.lines[opened.file.place.line - 1 :]
+        meant = []
+        for title in rooms_near(beside, library):
+            text = replace(opened.text, lines=(first, f'  takes words from "{title}"', *rest))
+            tried = open_text(text, beside, library)
+            if not tried.missing and not _is_lost(resolve([file.file for file in tried.files])):
+                meant.append(title)
+        if len(meant) == 1:
+            facts["meant"] = meant[0]
+    return Finding("no-words-taken", opened.file.place, facts)
+
+
+def _folded(unchecked: tuple[Unchecked, ...]) -> tuple[Unchecked, ...]:
+    """Steps left out in one sentence: why each was is told where it stands."""
+    left_out = [part for part in unchecked if part.kind == "step-left-out"]
+    if len(left_out) < 2:
+        return unchecked
+    lines = [str(part.place.line) for part in left_out if part.place is not None]
+    facts = {"count": str(len(left_out)), "lines": ", ".join(lines)}
+    others = tuple(part for part in unchecked if part.kind != "step-left-out")
+    return (*others, Unchecked("steps-left-out", facts, left_out[0].place))
 
 
 def _in_order(findings: Sequence[Finding], sources: Sequence[Source]) -> tuple[Finding, ...]:

@@ -51,6 +51,13 @@ _MOST_NAMES = 400
 #: A frame with all its words and no more than one name amiss needs no rival with other words.
 _ONE_SLIP = _UNKNOWN + 2 * _PER_WORD
 
+#: Numbers in words, as far as anybody waits.
+_FIGURES = {
+    **{"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7"},
+    **{"eight": "8", "nine": "9", "ten": "10", "twelve": "12", "fifteen": "15", "twenty": "20"},
+    "thirty": "30",
+}
+
 #: A stretch that may be meant as one name.
 _LONGEST_UNKNOWN = 12
 #: Longer sentences are not laid against frames word by word.
@@ -221,7 +228,10 @@ class _Guesses:
         if slot.kind == "minutes":
             if is_number(tokens[at].word) or stop - at > 1:
                 return _NO_WAY
-            return (_WRONG_KIND, (Slip("no-number", start, end, (("name", written),)),), False)
+            facts = [("name", written)]
+            if tokens[at].word in _FIGURES:
+                facts.append(("meant", _FIGURES[tokens[at].word]))
+            return (_WRONG_KIND, (Slip("no-number", start, end, tuple(facts)),), False)
         if named:
             name = named[0]
             if name.kind == "group" and slot.share is Share.ONE:
@@ -270,11 +280,15 @@ class _Laying:
         return _Laid(cost, self.form, found, spoiled)
 
     def _holds_together(self, found: tuple[Slip, ...]) -> bool:
-        """At least one word of the verb stands there, and more stands right than wrong."""
+        """The main word of the verb, its first, stands there, and more is right than wrong."""
         wrong = sum(slip.kind in {"missing", "too-many"} for slip in found)
-        missing = sum(slip.kind == "missing" for slip in found)
-        literal = len(words_in(self.form.frame))
-        return missing < literal and wrong < len(self.parts)
+        first = next(at for at, part in enumerate(self.parts) if isinstance(part, str))
+        here = {token.word for token in self.tokens}
+        main = str(self.parts[first])
+        stands = main in here or any(
+            slip.kind == "misspelt" and dict(slip.facts)["word"] == main for slip in found
+        )
+        return stands and wrong < len(self.parts)
 
     def rest(self, part: int, at: int) -> _Way:
         key = (part, at)
@@ -388,9 +402,23 @@ def _form_slip(best: list[_Laid], whole: tuple[int, int]) -> Slip:
         start, end = words[0].start, words[-1].end
     else:
         start, end = whole
+    slip = _one_word(best)
     if len(texts) == 1:
-        return Slip("verb-form", start, end, (("form", texts[0]),))
-    return Slip("verb-forms", *whole, (("forms", "\n".join(texts[:3])),))
+        facts = (("form", texts[0]),)
+        return Slip("verb-form", start, end, facts if slip is None else (*facts, *slip[1]))
+    forms = ("forms", "\n".join(texts[:3]))
+    if slip is not None:
+        return Slip("verb-forms", slip[0].start, slip[0].end, (forms, *slip[1]))
+    return Slip("verb-forms", *whole, (forms,))
+
+
+def _one_word(best: list[_Laid]) -> tuple[Slip, tuple[tuple[str, str], ...]] | None:
+    """The one word that is amiss, and the word that all these forms have there."""
+    slips = {laid.slips for laid in best}
+    if len(slips) != 1 or len(best[0].slips) != 1 or best[0].slips[0].kind != "misspelt":
+        return None
+    slip = best[0].slips[0]
+    return slip, (("meant", dict(slip.facts)["word"]),)
 
 
 # --- Two readings --------------------------------------------------------------------------------

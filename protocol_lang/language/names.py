@@ -107,6 +107,21 @@ def mixed_word(name: str) -> str | None:
     return None
 
 
+def stray_letter(name: str) -> tuple[str, str, str, int] | None:
+    """A letter of another script than the rest of its word: word, letter, script, which (from 1).
+
+    The script that has fewer letters in the word is the stray one; None if no word mixes scripts.
+    """
+    word = mixed_word(name)
+    if word is None:
+        return None
+    scripts = [next(iter(scripts_of(letter)), "") for letter in word]
+    counts = {script: scripts.count(script) for script in scripts if script}
+    fewest = min(counts, key=lambda script: (counts[script], script == "LATIN"))
+    at = scripts.index(fewest)
+    return word, word[at], fewest.capitalize(), at + 1
+
+
 def distance(one: str, other: str, most: int) -> int:
     """Letters to insert, leave out, change or swap with a neighbour, at most ``most + 1``.
 

@@ -1,8 +1,9 @@
 """A file with all the files that it takes words from, opened by their titles.
 
 ``takes words from "Imaging room 2"`` asks for ``imaging-room-2.protocol``: in the folder of the
-file that asks or in a folder below it, else among the files that travel with the program, and
-nowhere else. No path, no address, no link that leads out of those folders.
+file that asks, else in a folder below it, the least deep one first, else among the files that
+travel with the program, and nowhere else. No path, no address, no link that leads out of those
+folders.
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ from protocol_lang.language.tree import Words
 from protocol_lang.text import Text, Unreadable, read_text
 
 _SUFFIX = ".protocol"
+
+#: Rooms that are looked at for one that a protocol may have meant to take words from.
+MOST_ROOMS = 12
 
 #: Reading is a pure function of the text; shared rooms and vocabularies are read once a process.
 _read = lru_cache(maxsize=256)(read)
@@ -82,6 +86,25 @@ def _open(text: Text, path: Path | None, folder: Path | None, packaged: Path) ->
     return Opening(tuple(opener.opened), tuple(ordered), tuple(opener.missing))
 
 
+def rooms_near(folder: Path | None, packaged: Path) -> tuple[str, ...]:
+    """The titles of the rooms in a folder and below, then of those that travel along, each once.
+
+    At most :data:`MOST_ROOMS`. Told by the names of the files and by their first lines.
+    """
+    titles: dict[str, str] = {}
+    for root in [packaged] if folder is None else [folder, packaged]:
+        for name, paths in sorted((_files_below(root) or {}).items()):
+            if name in titles or len(titles) >= MOST_ROOMS:
+                continue
+            try:
+                file = _read(read_text(_nearest(paths)[0])).file
+            except Unreadable:
+                continue
+            if file.kind == "room" and file.title is not None and slug(file.title.plain) == name:
+                titles[name] = file.title.plain
+    return tuple(titles.values())
+
+
 def slug(title: str) -> str:
     """The name of a file, without its ending, that is made of a title.
 
@@ -135,6 +158,8 @@ class _Opener:
         title = asked.plain
         if any(sign in title for sign in "/\\:") or title.startswith(".") or not slug(title):
             return self._report("title-is-path", asked, {"title": title})
+        if slug(title) == slug(self.way[-1]) and self._shares_title(asked, folder, packaged):
+            return False
         if self._circle(asked):
             return False
         found = self._find(asked, folder, packaged)
@@ -179,6 +204,18 @@ class _Opener:
             return self._report("takes-from-protocol", asked, {"title": asked.plain})
         return True
 
+    def _shares_title(self, asked: Words, folder: Path | None, packaged: bool) -> bool:
+        """Whether the file that asks has the title of another one, which it asks for."""
+        places = [] if folder is None or packaged else [folder]
+        for root in [*places, self.packaged]:
+            for path in (self._index(root) or {}).get(slug(asked.plain), ()):
+                real = os.path.realpath(path)
+                if real != self.first and path not in self.done:
+                    facts = {"title": asked.plain, "file": path.name}
+                    self._report("title-shared", asked, facts)
+                    return True
+        return False
+
     def _circle(self, asked: Words) -> bool:
         """Whether a file of this title is on the way to itself."""
         way = [slug(title) for title in self.way]
@@ -201,7 +238,7 @@ class _Opener:
                 facts = {"folder": str(root), "limit": f"{MAX_ENTRIES:,}"}
                 self._report("folder-too-large", asked, facts)
                 return None
-            paths = index.get(name, ())
+            paths = _nearest(index.get(name, ()))
             if len(paths) > 1:
                 files = ", ".join(sorted(str(p.relative_to(root)) for p in paths))
                 self._report("words-found-twice", asked, {"title": asked.plain, "files": files})
@@ -262,6 +299,12 @@ def _files_below(root: Path) -> Mapping[str, tuple[Path, ...]] | None:
             if suffix.casefold() == _SUFFIX and _stays(path, inside):
                 found.setdefault(unicodedata.normalize("NFC", stem).casefold(), []).append(path)
     return {name: tuple(sorted(paths)) for name, paths in found.items()}
+
+
+def _nearest(paths: tuple[Path, ...]) -> tuple[Path, ...]:
+    """Those in the folder itself, else those least deep below it: copies lie deeper."""
+    least = min((len(path.parts) for path in paths), default=0)
+    return tuple(path for path in paths if len(path.parts) == least)
 
 
 def _stays(path: Path, inside: str) -> bool:

@@ -83,7 +83,10 @@ def _file(desk: Desk, text: Text, lines: tuple[Raw, ...], closing: tuple[str, ..
         kind=kind,
         title=title,
         header=header,
-        sections=tuple(_section(desk, raw, kind) for raw in others),
+        sections=tuple(
+            _section(desk, raw, kind, before)
+            for raw, before in zip(others, (None, *others), strict=False)
+        ),
         closing=closing,
         place=first.words.place,
         remarks=tree.NO_REMARKS if opened else first.remarks,
@@ -188,14 +191,20 @@ _ONLY_IN_PROTOCOLS = frozenset({"choices", "begins_with", "leaves", "phase"})
 _MAY_BE_EMPTY = frozenset({"phase", "verb"})
 
 
-def _section(desk: Desk, raw: Raw, kind: tree.FileKind) -> tree.Section:
+def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = None) -> tree.Section:
     desk.context = None
-    rule = desk.rule(raw, "section")
+    rule = desk.rule(raw, "section", before)
     desk.context = raw.words.plain
     if rule is None:
         desk.context = None
-        under = (raw,) if raw.words.text.startswith("[") else raw.lines
-        return replace(spoiled(raw), items=items_under(desk, under if raw.lines else ()))
+        if raw.words.text.startswith("["):
+            # A step of the phase above that stands too far left, and with it the steps after it.
+            under = tuple(line for line in raw.lines if is_item(line))
+            if not raw.spoiled and openers.rule_of(raw.words, "item") is not None:
+                own = tuple(line for line in raw.lines if not is_item(line))
+                under = (replace(raw, lines=own), *under)
+            return replace(spoiled(raw), items=items_under(desk, under))
+        return replace(spoiled(raw), items=items_under(desk, raw.lines))
     if rule in _ONLY_IN_PROTOCOLS and kind != "protocol":
         phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
         facts = {"found": phrase, "kind": kind}

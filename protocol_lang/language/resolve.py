@@ -80,8 +80,9 @@ def resolve(
                     leaves.append(claim)
     sentences = sentences_of(verbs, declared, told)
     checklist = Checklist(verbs, sentences, declared, told)
-    phases = checklist.phases([s for s in root.sections if isinstance(s, tree.Phase)])
-    _check_spoiled(root, checklist, told)
+    phases = checklist.phases(
+        [s for s in root.sections if isinstance(s, tree.Phase)], _strayed(root, told)
+    )
     protocol = Protocol(
         header=_header(root, told),
         people=declared.people,
@@ -136,17 +137,17 @@ def _tell_clashes(
             )
 
 
-def _check_spoiled(root: tree.File, checklist: Checklist, told: Told) -> None:
-    """Steps under a phase whose first line could not be read are looked at all the same."""
+def _strayed(root: tree.File, told: Told) -> tuple[tree.Phase, ...]:
+    """Steps under a line at the margin that could not be read, to be looked at all the same."""
+    found = []
     for section in root.sections:
         if isinstance(section, tree.Spoiled):
             told.complete = False
             if section.items:
-                place = section.place
-                checklist.phases([tree.Phase(place=place, title=None, items=section.items)])
-    for line in root.header:
-        if isinstance(line, tree.Spoiled):
-            told.complete = False
+                found.append(tree.Phase(place=section.place, title=None, items=section.items))
+    if any(isinstance(line, tree.Spoiled) for line in root.header):
+        told.complete = False
+    return tuple(found)
 
 
 def _sorted(

@@ -17,6 +17,7 @@ from protocol_lang.language.names import (
     likeness,
     mixed_word,
     nearest,
+    stray_letter,
     tokens_of,
     without_articles,
     words_of,
@@ -110,7 +111,7 @@ class Told:
             names = tuple(known)
             self.compared += len(names)
             near = nearest(name, names)
-        self.add(kind, words.place, {"name": name, "nearest": near, **facts})
+        self.add(kind, words.place, {"name": name, "nearest": near, **stray(name), **facts})
 
     def spoil(self, words: Words) -> None:
         """The name failed to be declared."""
@@ -120,6 +121,15 @@ class Told:
     def is_spoiled(self, name: str) -> bool:
         """Whether the name failed to be declared."""
         return key_of(name) in self.spoiled
+
+
+def stray(name: str) -> dict[str, str | None]:
+    """The facts of a letter of another script in a name that is not known, if there is one."""
+    found = stray_letter(name)
+    if found is None:
+        return {}
+    word, letter, script, at = found
+    return {"word": word, "letter": letter, "script": script, "at": str(at)}
 
 
 def name_is_good(words: Words, told: Told) -> bool:
@@ -143,7 +153,7 @@ def name_is_good(words: Words, told: Told) -> bool:
     elif " ".join(words_of(name)) in RESERVED or all(word in ARTICLES for word in words_of(name)):
         told.tell("name-reserved", words.place, name=name)
     elif (word := mixed_word(name)) is not None:
-        told.tell("name-mixed-scripts", words.place, name=name, word=word)
+        told.add("name-mixed-scripts", words.place, {"name": name, **stray(word)})
     else:
         return True
     return False

@@ -17,7 +17,7 @@ from protocol_lang.language.sections import (
     sources_of,
 )
 from protocol_lang.language.sentences import Form, Reading, Sentences
-from protocol_lang.language.spaces import Space, Told, name_text
+from protocol_lang.language.spaces import Space, Told, name_text, stray
 from protocol_lang.language.tree import Words
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.steps import (
@@ -48,7 +48,7 @@ def sentences_of(verbs: Sequence[Verb], declared: Declarations, told: Told) -> S
     """The reader of sentences; a verb goes by its place in the row, waits by a word of ours."""
     forms = [Form(at, frame) for at, verb in enumerate(verbs) for frame in verb.frames]
     forms += [Form(_MINUTES, frame) for frame in WAITS_MINUTES]
-    forms.append(Form(_UNTIL_DRY, WAITS_UNTIL_DRY))
+    forms += [Form(_UNTIL_DRY, frame) for frame in WAITS_UNTIL_DRY]
     return Sentences(forms, Names(declared.sentence_names(told)))
 
 
@@ -68,12 +68,19 @@ class Checklist:
         self.count = 0
         self.effort = 0
 
-    def phases(self, nodes: Sequence[tree.Phase]) -> tuple[Phase, ...]:
-        """All phases; labels of all steps are known before any ``after`` is looked up."""
-        for node in nodes:
+    def phases(
+        self, nodes: Sequence[tree.Phase], strayed: Sequence[tree.Phase] = ()
+    ) -> tuple[Phase, ...]:
+        """All phases; labels of all steps are known before any ``after`` is looked up.
+
+        ``strayed``: steps that belong to no phase, for what is to be told about them.
+        """
+        for node in (*nodes, *strayed):
             for step in _steps_in(node.items):
                 if step.label is not None:
                     self.labels.declare(step.label, name_text(step.label), self.told)
+        for node in strayed:
+            self._phase(node)
         return tuple(self._phase(node) for node in nodes)
 
     def _phase(self, node: tree.Phase) -> Phase:
@@ -253,7 +260,11 @@ class Checklist:
         for slip in found:
             if any(form <= here for form in self.told.forms):
                 continue  # a verb whose form could not be read may say just this
-            facts = {"text": words.plain, **dict(slip.facts)}
+            facts: dict[str, str | None] = {"text": words.plain, **dict(slip.facts)}
+            if slip.kind in ("verb-form", "verb-forms") and "meant" in facts:
+                facts["word"] = words.text[slip.start : slip.end]
+            if slip.kind == "unknown-name":
+                facts |= stray(dict(slip.facts)["name"])
             self.told.add(slip.kind, words.at(slip.start, slip.end), facts)
 
     def _each_once(self, reading: Reading, words: Words) -> bool:

@@ -8,7 +8,17 @@ from dataclasses import replace
 from protocol_lang.language import tree
 from protocol_lang.language.claims import Reader, Speech, is_capitals, person_kinds, shown
 from protocol_lang.language.declared import Declarations
-from protocol_lang.language.frames import BUILT_IN, FrameFault, is_person, parse, shape, slots_of
+from protocol_lang.language.frames import (
+    BUILT_IN,
+    RESERVED_KINDS,
+    RESERVED_SLOTS,
+    FrameFault,
+    is_person,
+    parse,
+    shape,
+    slots_of,
+)
+from protocol_lang.language.names import words_of
 from protocol_lang.language.sections import notes_of, small_words, sources_of
 from protocol_lang.language.spaces import Told, name_text
 from protocol_lang.language.things import process_name
@@ -159,9 +169,12 @@ def _frames(
         frame = parse(form, declared.kinds.names())
         if isinstance(frame, FrameFault):
             if not _follows(frame, told):
-                told.add(frame.kind, frame.place, frame.facts)
+                meant = _in_capitals(form, declared) if frame.kind == "form-no-person" else None
+                told.add(frame.kind, frame.place, {**frame.facts, "meant": meant})
             told.complete = False
-            told.forms.append(small_words(form.text))
+            # In small letters a slot looks like a word of the verb.
+            slots = {word for kind in declared.kinds.names() for word in words_of(kind)}
+            told.forms.append(small_words(form.text) - slots - RESERVED_KINDS)
             continue
         if shape(frame) in BUILT_IN:
             told.tell("form-built-in", form.place, form=form.plain)
@@ -188,6 +201,14 @@ def _frames(
             continue  # without its first form the slots of the body mean nothing
         frames.append(frame)
     return tuple(frames)
+
+
+def _in_capitals(form: Words, declared: Declarations) -> str | None:
+    """The form with the words in capitals that may be slots, if that makes it a good one."""
+    slots = {*declared.kinds.names(), *RESERVED_SLOTS}
+    written = [word.upper() if word in slots else word for word in form.plain.split()]
+    meant = Words(" ".join(written), form.place)
+    return meant.text if isinstance(parse(meant, declared.kinds.names()), Frame) else None
 
 
 def _follows(fault: FrameFault, told: Told) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.examples import STAFFING, visit
-from protocol_lang.wording.plain import begin, quoted
+from protocol_lang.wording.plain import begin, count, listed, quoted, stray_letter
 from protocol_lang.wording.sentence_faults import ENTRIES as SENTENCES
 from protocol_lang.wording.verb_faults import ENTRIES as VERBS
 
@@ -28,6 +28,26 @@ def nearest(facts: Facts) -> str | None:
 def a(noun: str) -> str:
     """The noun with its article."""
     return f"an {noun}" if noun[0] in "aeiou" else f"a {noun}"
+
+
+#: So many lines are named one by one.
+_MOST_LINES = 6
+
+
+def _left_out(facts: Facts) -> str:
+    lines = facts["lines"].split(", ")
+    where = f" (lines {listed(lines)})" if len(lines) <= _MOST_LINES else ""
+    return (
+        f"{begin(count(int(facts['count']), 'step'))} were left out{where}, because they were "
+        "not understood."
+    )
+
+
+def _add_line(facts: Facts) -> str:
+    if "meant" in facts:
+        return f"Add a line under the title: takes words from {quoted(facts['meant'])}"
+    title = "of its room" if facts["kind"] == "protocol" else "of its words file"
+    return f'Add a line under the title: takes words from "…", with the title {title}.'
 
 
 def _things(line: str) -> str:
@@ -89,6 +109,7 @@ _NAMES = (
         "two names would look alike and differ. Each word keeps to one script.",
         visit(HANDS, _things("s\u0435nsor stand: supply")),
         visit(HANDS, _things("sensor stand: supply")),
+        because=stray_letter,
     ),
     Entry(
         "declared-twice",
@@ -129,6 +150,7 @@ _NAMES = (
         visit(HANDS, _room("lamp: surfase")),
         visit(HANDS, _room("lamp: surface")),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-part",
@@ -139,6 +161,7 @@ _NAMES = (
         visit(HANDS + "      only when operator's hand is bare\n"),
         visit(HANDS + "      only when operator's hands are bare\n"),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-fact",
@@ -149,6 +172,7 @@ _NAMES = (
         visit(_PANEL + "  [ ] helper cleans hands\n      only when setting chosen\n"),
         visit(_PANEL + "  [ ] helper cleans hands\n      only when settings chosen\n"),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-level",
@@ -159,6 +183,7 @@ _NAMES = (
         visit(HANDS, _things("spray: wipe; treats to medium")),
         visit(HANDS, _things("spray: wipe; treats to low")),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-germs",
@@ -169,6 +194,7 @@ _NAMES = (
         visit(HANDS, "levels, weakest first\n  rinse: acts on all soil; ends fungus"),
         visit(HANDS, "levels, weakest first\n  rinse: acts on all soil; ends fungi"),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-stream",
@@ -178,6 +204,7 @@ _NAMES = (
         visit(HANDS, _things("swab: supply; goes to clinical waist")),
         visit(HANDS, _things("swab: supply; goes to clinical waste")),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-trait",
@@ -188,16 +215,21 @@ _NAMES = (
         visit(HANDS, "floors\n  surfaces: low"),
         visit(HANDS, "floors\n  box: low"),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "unknown-choice",
         "N16",
-        lambda f: f"{quoted(f['name'])} is not a choice of this protocol.",
+        lambda f: (
+            f"{quoted(f['name'])} is not a choice of this protocol"
+            + ("." if "choices" in f else ", which has no choices.")
+        ),
         'What stands before "is" after "where" is one of the choices that the protocol lists '
         'under "choices".',
         visit("  where stafing is alone\n    [ ] operator cleans hands\n", choices=STAFFING),
         visit("  where staffing is alone\n    [ ] operator cleans hands\n", choices=STAFFING),
         change=nearest,
+        because=lambda f: f"the choices are: {f['choices']}" if "choices" in f else None,
     ),
     Entry(
         "unknown-value",
@@ -223,6 +255,7 @@ _NAMES = (
             "    [ ] helper cleans hands\n        after rub\n"
         ),
         change=nearest,
+        because=stray_letter,
     ),
     Entry(
         "cover-not-taken",
@@ -365,6 +398,36 @@ _NAMES = (
         "about a protocol with such a step.",
         "",
         "",
+    ),
+    Entry(
+        "steps-left-out",
+        "N35",
+        _left_out,
+        "Steps whose sentences have no meaning, or two, cannot be followed. What is wrong with "
+        "each is told where it stands, or once where all have the same cause. Nothing is claimed "
+        "about a protocol with such steps.",
+        "",
+        "",
+    ),
+    Entry(
+        kind="no-words-taken",
+        number="N36",
+        sentence=lambda facts: (
+            "This protocol takes no words from any room."
+            if facts["kind"] == "protocol"
+            else "This room takes no words from any vocabulary."
+        ),
+        because=lambda facts: (
+            "Without them no person, thing or verb is known, and nothing more is said about names."
+        ),
+        change=_add_line,
+        explanation=(
+            "People, things and verbs are declared in a room and in the vocabulary that it takes "
+            "words from. A line under the title says which room that is. Without the line every "
+            "name would be unknown, so this alone is told."
+        ),
+        faulty=GOOD.replace('  takes words from "Imaging room 2"\n', ""),
+        good=GOOD,
     ),
 )
 

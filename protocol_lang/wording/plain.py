@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from math import log10
 
 _WORDS = (
@@ -32,6 +32,15 @@ def count(n: int, one: str, many: str | None = None) -> str:
     return f"{number(n)} {one if n == 1 else many or one + 's'}"
 
 
+def ordinal(n: int) -> str:
+    """ "first", "12th": which one it is."""
+    words = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
+    if n <= len(words):
+        return words[n - 1]
+    ending = "th" if n % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(n % 10, "th")
+    return f"{n}{ending}"
+
+
 def listed(items: Iterable[str], joint: str = "and") -> str:
     """ "a", "a and b", "a, b and c"."""
     parts = list(items)
@@ -43,6 +52,16 @@ def listed(items: Iterable[str], joint: str = "and") -> str:
 def quoted(text: str) -> str:
     """The author's own words, in quotation marks."""
     return f'"{text}"'
+
+
+def stray_letter(facts: Mapping[str, str]) -> str | None:
+    """Which letter of a name belongs to another script, if one does (``letter`` in the facts)."""
+    if "letter" not in facts:
+        return None
+    return (
+        f"the {ordinal(int(facts['at']))} letter of {quoted(facts['word'])} is "
+        f"{facts['script']}; it only looks like one of the others"
+    )
 
 
 def begin(text: str) -> str:

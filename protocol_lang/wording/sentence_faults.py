@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.examples import visit
-from protocol_lang.wording.plain import begin, quoted
+from protocol_lang.wording.plain import begin, quoted, stray_letter
 
 _HANDS = "  [ ] operator cleans hands\n"
 
@@ -19,6 +19,9 @@ def _unknown(facts: Facts) -> str:
 
 
 def _form(facts: Facts) -> str | None:
+    stray = stray_letter(facts)
+    if stray is not None:
+        return stray
     return f"the sentence was read as: {facts['form']}" if "form" in facts else None
 
 
@@ -26,6 +29,15 @@ def _nearest(facts: Facts) -> str | None:
     if "nearest" not in facts:
         return None
     return f"{quoted(facts['name'])} to {quoted(facts['nearest'])}"
+
+
+def _meant(facts: Facts) -> str | None:
+    return f"{quoted(facts['name'])} to {quoted(facts['meant'])}" if "meant" in facts else None
+
+
+def _meant_word(facts: Facts) -> str | None:
+    """One word of the verb differs from what all the nearest forms have."""
+    return f"{quoted(facts['word'])} to {quoted(facts['meant'])}" if "meant" in facts else None
 
 
 def _wrong_kind(facts: Facts) -> str:
@@ -75,6 +87,7 @@ ENTRIES: tuple[Entry, ...] = (
         'How long somebody waits is told in whole minutes, in figures: "operator waits 2 minutes".',
         visit("  [ ] operator waits two minutes\n"),
         visit("  [ ] operator waits 2 minutes\n"),
+        change=_meant,
     ),
     Entry(
         "verb-form",
@@ -85,6 +98,7 @@ ENTRIES: tuple[Entry, ...] = (
         'added in a words file with "also".',
         visit("  [ ] operator clean hands at keyboards\n".replace(" at keyboards", " well")),
         visit(_HANDS),
+        change=_meant_word,
     ),
     Entry(
         "verb-forms",
@@ -95,6 +109,7 @@ ENTRIES: tuple[Entry, ...] = (
         visit("  [ ] operator disinfects sensor\n"),
         visit(_HANDS),
         because=lambda f: "the forms are: " + "; ".join(f["forms"].split("\n")),
+        change=_meant_word,
     ),
     Entry(
         "unknown-sentence",

@@ -10,9 +10,10 @@ tab-indent               last: the last line of several in a row
 wrong-indent             found: blanks; possible: "0, 2 or 4"
 nested-too-deep          limit
 more-faults              limit, more
-opening-misspelt         found, meant
+opening-misspelt         found, meant, here: what kind of line stands here
 opening-unknown          found, here: what kind of line stands here
-line-not-here            found, here, homes: the kinds of place where it may stand
+line-not-here            found, here, homes: the kinds of place where it may stand; blanks: as many
+                         as it wants; under: the step that it belongs under
 section-not-here         found, kind: of the file
 box-form, box-missing    found
 step-under-step          over: the line above it
@@ -25,6 +26,7 @@ curly-quotes             found
 and-with-or              found, other: the two small words
 joined-twice             found: the small word
 line-ends-early          after, expected: pieces of the grammar, in words of people by ``expected``
+colon-missing            found, line: the rule of the line
 words-not-expected       found, after, expected
 not-a-number             found, limit: digits
 not-a-day, day-not-real  found
@@ -37,6 +39,7 @@ words-unreadable         title, file, why: the kind of the reason, with its own 
 takes-words-in-circle    circle: titles
 title-is-path            title
 takes-from-protocol      title
+title-shared             title, file: the other one's name
 title-differs            title, found
 too-many-files           limit
 too-large-together       limit
@@ -51,7 +54,7 @@ from collections.abc import Callable, Mapping
 from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.examples import STAFFING, visit
 from protocol_lang.wording.expected import expected
-from protocol_lang.wording.plain import listed, quoted
+from protocol_lang.wording.plain import count, listed, quoted
 
 _STEP = "  [ ] operator cleans hands"
 _GOOD = visit(_STEP)
@@ -215,10 +218,20 @@ _HOMES: Mapping[str, str] = {
 
 
 def _line_not_here(facts: Facts) -> str:
+    if "under" in facts:
+        return f"{_own(facts['found'])} does not stand beside a step, but under one."
     homes = [_HOMES[home] for home in facts["homes"].split() if home in _HOMES]
     if "phase" in facts["homes"].split() and "item" in facts["homes"].split():
         homes.remove(_HOMES["phase"])
     return f"{_own(facts['found'])} does not stand here, but {listed(homes[:3], 'or')}."
+
+
+def _move(facts: Facts) -> str | None:
+    if "under" in facts:
+        return "Put more blanks before this line than before the step above."
+    if "blanks" in facts:
+        return f"Begin the line with {count(int(facts['blanks']), 'blank')}."
+    return None
 
 
 def _replace(facts: Facts) -> str:
@@ -327,7 +340,11 @@ _LAYOUT = (
     Entry(
         kind="opening-misspelt",
         number="T17",
-        sentence=lambda facts: f"No line begins with {_own(facts['found'])}.",
+        sentence=lambda facts: (
+            f"No trait of a thing begins with {_own(facts['found'])}."
+            if facts.get("here") == "trait"
+            else f"No line begins with {_own(facts['found'])}."
+        ),
         change=_replace,
         explanation=(
             "Every line begins with words that tell what it is. These are nearly the words of one "
@@ -340,7 +357,11 @@ _LAYOUT = (
     Entry(
         kind="opening-unknown",
         number="T18",
-        sentence=lambda facts: f"No line that may stand here begins with {_own(facts['found'])}.",
+        sentence=lambda facts: (
+            f"No trait of a thing begins with {_own(facts['found'])}."
+            if facts["here"] == "trait"
+            else f"No line that may stand here begins with {_own(facts['found'])}."
+        ),
         because=_here,
         explanation="Every line begins with words that tell what it is. These are none of them.",
         faulty=visit(f"{_STEP}\n      slowly and with care"),
@@ -350,7 +371,8 @@ _LAYOUT = (
         kind="line-not-here",
         number="T19",
         sentence=_line_not_here,
-        because=_here,
+        because=lambda facts: None if "under" in facts else _here(facts),
+        change=_move,
         explanation=(
             "The line is a good one, but in another place. Often only the blanks at its beginning "
             "are too many or too few."
@@ -494,6 +516,17 @@ def _not_expected(facts: Facts) -> str:
     return f"{_own(facts['found'])} cannot follow {_own(facts['after'])}."
 
 
+#: What stands after the colon of a line that declares, and an example.
+_AFTER_COLON: Mapping[str, tuple[str, str]] = {
+    "thing_line": ("the kind after it", "lamp: surface"),
+    "person_line": ("who that is after it", "operator: staff"),
+    "part_line": ("as what it counts after it", "hands: skin"),
+    "choice_line": ("the values after it", "staffing: alone, paired"),
+    "group_line": ("the members after it", "working places: keyboard, clean half"),
+    "floor_line": ("the level after it", "surface: intermediate"),
+    "level_line": ("what it does after it", "low: acts on rinsed soil; ends fungi"),
+}
+
 _LINES = (
     Entry(
         kind="quote-not-closed",
@@ -521,7 +554,7 @@ _LINES = (
     Entry(
         kind="quotes-missing",
         number="T31",
-        sentence=lambda facts: f"{facts['found']} needs double quotes around it.",
+        sentence=lambda facts: f"Double quotes are missing around {_own(facts['found'])}.",
         change=lambda facts: f"Write {quoted(facts['found'])}, with the quotes.",
         explanation=(
             "Titles, notes, short texts and sources stand in double quotes. Names do not, unless "
@@ -743,7 +776,7 @@ _TAKEN = (
         explanation=(
             "Words are taken from a file by its title. The file bears the title as its name, in "
             'small letters and with hyphens: "Imaging room 2" is imaging-room-2.protocol. It is '
-            "looked for in the folder of the file that asks for it and in the folders below, then "
+            "looked for in the folder of the file that asks for it, then in those below, then "
             "among the files shipped with the program, and nowhere else."
         ),
         faulty=_hello("Room of another house"),
@@ -850,6 +883,38 @@ _TAKEN = (
         faulty="",
         good=_HELLO,
     ),
+    Entry(
+        kind="title-shared",
+        number="T56",
+        sentence=lambda facts: (
+            f"This file and the file that it takes words from, {facts['file']}, have the same "
+            f"title, {quoted(facts['title'])}."
+        ),
+        explanation=(
+            "A file is found by its title, so no two files that belong together share one. Give "
+            "the protocol a title that says what is done, and the room one that says where."
+        ),
+        faulty="",
+        good=_HELLO,
+    ),
 )
 
-ENTRIES: tuple[Entry, ...] = (*_FILES, *_LAYOUT, *_LINES, *_TAKEN)
+#: Numbers are given in the order in which kinds came to be told.
+_LATER = (
+    Entry(
+        kind="colon-missing",
+        number="T57",
+        sentence=lambda facts: (
+            f"In {_own(facts['found'])} a colon is missing, and {_AFTER_COLON[facts['line']][0]}."
+        ),
+        because=lambda facts: f"It is written as in: {_AFTER_COLON[facts['line']][1]}",
+        explanation=(
+            "Lines of a list give a name, then a colon, then what it is: a thing its kind, a "
+            "person whether of the staff, a choice its values."
+        ),
+        faulty=visit(_STEP, declared="surfaces\n  lamp\n"),
+        good=visit(_STEP, declared="surfaces\n  lamp: surface\n"),
+    ),
+)
+
+ENTRIES: tuple[Entry, ...] = (*_FILES, *_LAYOUT, *_LINES, *_TAKEN, *_LATER)

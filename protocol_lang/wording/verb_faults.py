@@ -84,6 +84,7 @@ ENTRIES: tuple[Entry, ...] = (
         "Each step is done by somebody. A form has a slot ACTOR, STAFF, PATIENT or COMPANION.",
         _verb("verb the lamp warms SURFACE", "no contact"),
         _GOOD,
+        change=lambda f: f"{quoted(f['form'])} to {quoted(f['meant'])}" if "meant" in f else None,
     ),
     Entry(
         "form-twice",

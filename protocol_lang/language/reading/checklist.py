@@ -65,8 +65,10 @@ def is_item(raw: Raw) -> bool:
 def items(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.Item, ...]:
     """The steps and blocks among the lines of a block."""
     made: list[tree.Item] = []
+    before: Raw | None = None
     for raw in raws:
-        rule = desk.rule(raw, "item")
+        rule = desk.rule(raw, "item", before)
+        before = raw
         if rule is None:
             made.append(_spoiled_item(desk, raw))
         elif rule in ("where", "otherwise"):

@@ -45,7 +45,7 @@ class Desk:
         shape = parse(rule, words)
         if isinstance(shape, Shape):
             return shape
-        finding = explain(words, shape)
+        finding = explain(words, shape, rule)
         self.take(finding)
         if finding.kind == "colon-at-end":
             again = parse(rule, words.part(0, len(words.text[: shape.start].rstrip())))
@@ -61,23 +61,26 @@ class Desk:
         start = 1 + len(inside) - len(inside.lstrip())
         return words.part(start, start + len(inside.strip()))
 
-    def rule(self, raw: Raw, table: str) -> str | None:
+    def rule(self, raw: Raw, table: str, before: Raw | None = None) -> str | None:
         """The rule of a line by its opening words; None, and reported, when they do not fit here.
 
-        A spoiled line has been reported already and gets no rule.
+        A spoiled line has been reported already and gets no rule. ``before``: the line above that
+        stands beside it.
         """
         if raw.spoiled:
             return None
         rule = openers.rule_of(raw.words, table)
         if rule is None:
-            self.report_opening(raw.words, table)
+            self.report_opening(raw.words, table, before)
         return rule
 
-    def report_opening(self, words: Words, table: str) -> None:
-        likely = openers.nearest(words, table)
+    def report_opening(self, words: Words, table: str, before: Raw | None = None) -> None:
+        other = openers.other_word(words, table)
+        likely = other[1] if other is not None else openers.nearest(words, table)
         if likely is not None:
-            found = openers.opening(words, likely)
-            self.report("opening-misspelt", found.place, {"found": found.plain, "meant": likely})
+            found = openers.opening(words, likely if other is None else other[0])
+            facts = {"found": found.plain, "meant": likely, "here": table}
+            self.report("opening-misspelt", found.place, facts)
             return
         homes = openers.homes_of(words)
         if homes:
@@ -88,7 +91,7 @@ class Desk:
             )
             found = openers.opening(words, phrase)
             facts = {"found": found.plain, "here": table, "homes": " ".join(homes)}
-            self.report("line-not-here", found.place, facts)
+            self.report("line-not-here", found.place, {**facts, **_where_to(homes, table, before)})
         elif table in ("item", "phase"):
             if words.text.startswith("["):
                 box = re.match(r"\[[^\]]{0,3}\]?", words.text)
@@ -109,6 +112,21 @@ class Desk:
         return raw.lines
 
 
+def _where_to(homes: tuple[str, ...], table: str, before: Raw | None) -> dict[str, str]:
+    """Where the line belongs, if the line above leaves no doubt.
+
+    ``blanks``: as many as the steps of the phase above have; ``under``: the step above.
+    """
+    if before is None:
+        return {}
+    if table == "section" and "item" in homes and openers.rule_of(before.words, "section"):
+        item = next((r for r in before.lines if openers.rule_of(r.words, "item")), None)
+        return {} if item is None else {"blanks": str(item.words.place.column - 1)}
+    if table in ("item", "phase") and "step" in homes and before.words.text.startswith("["):
+        return {"under": before.words.plain}
+    return {}
+
+
 def spoiled(raw: Raw, names: tuple[Words, ...] = ()) -> Spoiled:
     """The node of a line that could not be read."""
     return Spoiled(
@@ -117,13 +135,21 @@ def spoiled(raw: Raw, names: tuple[Words, ...] = ()) -> Spoiled:
 
 
 def declared(words: Words) -> tuple[Words, ...]:
-    """The names that a line of a section would have declared: what stands before its colon."""
+    """The names that a line of a section would have declared: what stands before its colon.
+
+    Without a colon the name may end after any word: "hand grips surface" may declare "hand grips".
+    """
     head = re.match(r'(?:"[^"]*"|[^":;])*', words.text)
     assert head is not None
-    return tuple(
+    whole = tuple(
         words.part(match.start(), match.start() + len(match.group().rstrip()))
         for match in re.finditer(r'(?:"[^"]*"|[^",\s])(?:"[^"]*"|[^",])*', head.group())
     )
+    if words.text[head.end() :].startswith(":") or not whole:
+        return whole
+    last = whole[-1]
+    ends = [match.start() for match in re.finditer(r"\s+", last.text)]
+    return (*whole, *(last.part(0, end) for end in ends))
 
 
 Build = Callable[[Desk, Raw, Shape], object]

@@ -17,12 +17,12 @@ _JOINS = ("with", "to", "from", "by", "into", "on", "through", "over", "is", "ar
 _STATES = frozenset({"PIECE", "AND", "OR"})
 
 
-def explain(words: Words, fault: Unexpected) -> Finding:
-    """The finding for a line that does not parse."""
+def explain(words: Words, fault: Unexpected, rule: str) -> Finding:
+    """The finding for a line that does not parse by the rule."""
     return (
         _quotes(words, fault)
         or _joined_claims(words, fault)
-        or _end_of_line(words, fault)
+        or _end_of_line(words, fault, rule)
         or _number(fault)
         or _plain(words, fault)
     )
@@ -71,10 +71,19 @@ def _joined_claims(words: Words, fault: Unexpected) -> Finding | None:
     return None
 
 
-def _end_of_line(words: Words, fault: Unexpected) -> Finding | None:
+#: Lines that say after a colon what the name is.
+_NAMED = frozenset(
+    {"thing_line", "person_line", "part_line", "choice_line", "group_line", "floor_line"}
+    | {"level_line"}
+)
+
+
+def _end_of_line(words: Words, fault: Unexpected, rule: str) -> Finding | None:
     if fault.found.text == ":" and END in fault.expected and _rest(words, fault).text == ":":
         return _finding("colon-at-end", fault.found)
     if fault.ended:
+        if rule in _NAMED and ":" not in words.text:
+            return _finding("colon-missing", words, {"found": words.plain, "line": rule})
         facts = {"after": words.plain, "expected": " ".join(sorted(fault.expected))}
         return _finding("line-ends-early", fault.found, facts)
     return None

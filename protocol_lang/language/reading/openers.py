@@ -173,6 +173,32 @@ def nearest(words: Words, table: str) -> str | None:
     )
 
 
+#: Words by which people open a block who know other lists, with what is written here. The words of
+#: an opener itself are met by ``nearest``.
+_OTHER_WORDS: Openers = {
+    "else if": "otherwise where",
+    "or else": "otherwise",
+    "else": "otherwise",
+    "if": "where",
+    "when": "where",
+    "in case": "where",
+    "in any order": "any order",
+    "in parallel": "side by side",
+    "at the same time": "side by side",
+}
+
+
+def other_word(words: Words, table: str) -> tuple[str, str] | None:
+    """Words by which such a line begins elsewhere, as they stand, and those written here."""
+    others = _OTHER_WORDS if table in ("item", "phase") else {}
+    if table in ("step", "verb"):
+        others = {"if": "only when", "when": "only when"}
+    for phrase, meant in others.items():
+        if re.match(_pattern(phrase).pattern, words.text, re.IGNORECASE):
+            return phrase, meant
+    return None
+
+
 def nearest_of(pairs: Iterable[tuple[str, str]]) -> str | None:
     """Of pairs (right, written) the one right word within its allowed distance, if only one is."""
     near: dict[int, set[str]] = {}
