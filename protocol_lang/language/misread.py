@@ -53,8 +53,19 @@ _ONE_SLIP = _UNKNOWN + 2 * _PER_WORD
 
 #: Numbers in words, as far as anybody waits.
 _FIGURES = {
-    **{"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7"},
-    **{"eight": "8", "nine": "9", "ten": "10", "twelve": "12", "fifteen": "15", "twenty": "20"},
+    "one": "1",
+    "two": "2",
+    "three": "3",
+    "four": "4",
+    "five": "5",
+    "six": "6",
+    "seven": "7",
+    "eight": "8",
+    "nine": "9",
+    "ten": "10",
+    "twelve": "12",
+    "fifteen": "15",
+    "twenty": "20",
     "thirty": "30",
 }
 
@@ -382,9 +393,31 @@ def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tu
             near = nearest(facts["name"], _of_kinds(sentences.names, kinds))
             if near is not None:
                 facts["nearest"] = near
+        if slip.kind == "one-only":
+            facts |= _form_for_several(first.form, sentences)
         found.append(Slip(slip.kind, slip.start, slip.end, tuple(facts.items())))
     # The same name twice in one sentence is told once.
     return tuple({(slip.kind, slip.facts): slip for slip in reversed(found)}.values())[::-1]
+
+
+def _form_for_several(form: Form, sentences: Sentences) -> dict[str, str]:
+    """The word that differs in the form of the same verb that takes a list: "clean", "cleans"."""
+    ours = form.frame.parts
+    for other in sentences.forms:
+        theirs = other.frame.parts
+        if other.verb != form.verb or len(theirs) != len(ours):
+            continue
+        pairs = list(zip(ours, theirs, strict=True))
+        words = [(a, b) for a, b in pairs if isinstance(a, str) and isinstance(b, str) and a != b]
+        slots = [(a, b) for a, b in pairs if isinstance(a, Slot) and isinstance(b, Slot)]
+        grown = any(a.share is Share.ONE and b.share is not Share.ONE for a, b in slots)
+        if grown and len(words) == 1 and len(words) + len(slots) + _same(pairs) == len(pairs):
+            return {"word": words[0][0], "meant": words[0][1]}
+    return {}
+
+
+def _same(pairs: list[tuple[str | Slot, str | Slot]]) -> int:
+    return sum(isinstance(a, str) and a == b for a, b in pairs)
 
 
 def _of_kinds(names: Names, kinds: list[str]) -> Iterator[str]:

@@ -7,14 +7,14 @@ order of declarations does not matter, within a file or between files.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from protocol_lang.language import tree
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import RESERVED_KINDS
 from protocol_lang.language.names import Name, folded, words_of
-from protocol_lang.language.spaces import Space, Told, name_text
+from protocol_lang.language.spaces import Space, Told, key_of, name_text
 from protocol_lang.language.things import declare_things
 from protocol_lang.language.tree import Words
 from protocol_lang.model.parts import (
@@ -107,7 +107,8 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
                     part.saliva,
                     part.name.place,
                 )
-                declared.parts[kind].declare(part.name, body_part, told)
+                space = declared.parts[kind]
+                space.declare(part.name, body_part, told, space.says(part.name, body_part))
         case tree.Facts():
             for told_fact in only(section.lines, tree.FactLine):
                 fact = Fact(
@@ -116,11 +117,14 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
                     told_fact.lasting,
                     told_fact.name.place,
                 )
-                declared.facts.declare(told_fact.name, fact, told)
+                again = declared.facts.says(told_fact.name, fact)
+                declared.facts.declare(told_fact.name, fact, told, again)
         case tree.Germs():
-            for germs in only(section.lines, tree.NamesLine):
-                for words in germs.names:
-                    declared.germs.declare(words, GermClass(name_text(words), words.place), told)
+            listed = [w for line in only(section.lines, tree.NamesLine) for w in line.names]
+            again = _repeats(listed, declared.germs.names())
+            for words in listed:
+                germ = GermClass(name_text(words), words.place)
+                declared.germs.declare(words, germ, told, again)
         case tree.People():
             for who in only(section.lines, tree.PersonLine):
                 for words in who.names:
@@ -131,7 +135,8 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
             for way in only(section.lines, tree.StreamLine):
                 note = way.note.plain if way.note is not None else None
                 stream = Stream(name_text(way.name), note, way.name.place)
-                declared.streams.declare(way.name, stream, told)
+                again = declared.streams.says(way.name, stream)
+                declared.streams.declare(way.name, stream, told, again)
         case tree.Things():
             for named in only(section.lines, tree.ThingLine):
                 taken = [
@@ -158,7 +163,7 @@ def _kind(words: Words, declared: Declarations, told: Told) -> None:
         told.tell("kind-reserved", words.place, name=name)
         told.spoil(words)
     else:
-        declared.kinds.declare(words, folded(name), told)
+        declared.kinds.declare(words, folded(name), told, again=True)
 
 
 def _choice(line: tree.ChoiceLine, fixed: bool, declared: Declarations, told: Told) -> None:
@@ -171,7 +176,9 @@ def _choice(line: tree.ChoiceLine, fixed: bool, declared: Declarations, told: To
 
 def _levels(section: tree.Levels, declared: Declarations, told: Told) -> None:
     """The ranks go on counting over several sections, in import order."""
-    for line in only(section.lines, tree.LevelLine):
+    lines = list(only(section.lines, tree.LevelLine))
+    again = _repeats([line.name for line in lines], declared.levels.names())
+    for line in lines:
         if line.ends is None:
             ends = declared.germs.names()
         else:
@@ -185,7 +192,21 @@ def _levels(section: tree.Levels, declared: Declarations, told: Told) -> None:
             source_of(line.lines),
             line.name.place,
         )
-        declared.levels.declare(line.name, level, told)
+        known = declared.levels.find(level.name)
+        same = known is not None and declared.levels.says(
+            line.name, replace(level, rank=known.rank, source=known.source)
+        )
+        declared.levels.declare(line.name, level, told, again and same)
+
+
+def _repeats(listed: Sequence[Words], known: Sequence[str]) -> bool:
+    """Whether a list in order holds only names that are known, in the order in which they are.
+
+    A new one among them, or another order, would say something that the first list does not.
+    """
+    keys = [key_of(name) for name in known]
+    places = [keys.index(key) if key in keys else -1 for key in map(key_of, map(name_text, listed))]
+    return -1 not in places and places == sorted(places)
 
 
 def source_of(lines: Iterable[object]) -> str | None:

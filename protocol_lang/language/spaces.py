@@ -6,7 +6,7 @@ A name whose declaration was at fault is remembered as spoiled: nothing is said 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, is_dataclass, replace
 from typing import Generic, TypeVar
 
 from protocol_lang.findings import Finding, Unchecked, Weight
@@ -162,6 +162,13 @@ def name_is_good(words: Words, told: Told) -> bool:
 T = TypeVar("T")
 
 
+def _without_place(value: object) -> object:
+    """A record without where it was declared; other values as they are."""
+    if is_dataclass(value) and not isinstance(value, type) and hasattr(value, "place"):
+        return replace(value, place=None)
+    return value
+
+
 @dataclass(frozen=True, slots=True)
 class Declared(Generic[T]):
     """A name, as written and where, and what it stands for."""
@@ -181,8 +188,11 @@ class Space(Generic[T]):
         self._by_key: dict[Key, Declared[T]] = {}
         self._alike: dict[str, Declared[T]] = {}
 
-    def declare(self, words: Words, value: T, told: Told) -> bool:
-        """Takes the name in, unless it is no good or stands already; tells which, and where."""
+    def declare(self, words: Words, value: T, told: Told, again: bool = False) -> bool:
+        """Takes the name in, unless it is no good or stands already; tells which, and where.
+
+        ``again``: it says exactly what an imported file says, which is harmless and not told.
+        """
         name = name_text(words)
         if not name_is_good(words, told):
             told.spoil(words)
@@ -190,7 +200,10 @@ class Space(Generic[T]):
         like = likeness(name)
         known = self._alike.get(like)
         if known is not None:
-            kind = "declared-twice" if key_of(name) == key_of(known.name) else "names-alike"
+            same = key_of(name) == key_of(known.name)
+            if same and again and known.place.file != words.place.file:
+                return False
+            kind = "declared-twice" if same else "names-alike"
             told.tell(
                 kind,
                 words.place,
@@ -205,6 +218,11 @@ class Space(Generic[T]):
         entry = Declared(name, words.place, value)
         self._alike[like] = self._by_key[key_of(name)] = entry
         return True
+
+    def says(self, words: Words, value: T) -> bool:
+        """Whether the name stands already for the very same, wherever that was said."""
+        known = self.find(name_text(words))
+        return known is not None and _without_place(known) == _without_place(value)
 
     def put(self, name: str, value: T) -> None:
         """Replaces what a declared name stands for."""

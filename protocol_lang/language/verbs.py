@@ -57,6 +57,8 @@ _HANDLED = (
     tree.Uncover,
     tree.Retire,
 )
+#: Lines that do something without a contact.
+_DOING = (tree.Wash, tree.Reduce, tree.Sets)
 
 
 def resolve_verbs(
@@ -143,17 +145,17 @@ def _check_silence(
 
 
 def _check_handling(node: tree.Verb, frame: Frame, told: Told) -> None:
-    """Somebody and something, and nothing is touched: an oversight more often than not."""
-    things = [s for s in slots_of(frame) if not is_person(s) and s.kind != "stream"]
-    if not things or any(isinstance(line, (*_HANDLED, tree.Spoiled)) for line in node.lines):
+    """Somebody and something or somebody else, and nothing is touched; or nothing done at all.
+
+    An oversight more often than not, and one that hides soil that travels.
+    """
+    if any(isinstance(line, (*_HANDLED, tree.Spoiled)) for line in node.lines):
         return
-    told.tell(
-        "no-contact-told",
-        node.form.place,
-        form=node.form.plain,
-        who=next(s for s in slots_of(frame) if is_person(s)).name,
-        what=things[0].name,
-    )
+    who = next(s for s in slots_of(frame) if is_person(s))
+    others = [s for s in slots_of(frame) if s is not who and s.kind != "stream"]
+    if others or not any(isinstance(line, _DOING) for line in node.lines):
+        what = others[0].name if others else None
+        told.tell("no-contact-told", node.form.place, form=node.form.plain, who=who.name, what=what)
 
 
 # --- Forms ---------------------------------------------------------------------------------------

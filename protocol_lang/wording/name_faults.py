@@ -116,7 +116,9 @@ _NAMES = (
         "N06",
         lambda f: f"{begin(f['sort'])} {quoted(f['name'])} is declared twice.",
         "Each name is declared once, in one of the files that belong together. The other place is "
-        "shown beside; keep one of the two, or give one of them another name.",
+        "shown beside; keep one of the two, or give one of them another name. Only a file that "
+        "says of a kind, a fact, a level, a part of people or a waste stream exactly what a file "
+        "says that it takes words from may do so again.",
         visit(HANDS, _room("keyboard: surface")),
         visit(HANDS, _room("second keyboard: surface")),
     ),
@@ -313,6 +315,7 @@ _NAMES = (
         "Elsewhere it is one name, and the step is written once for each.",
         visit("  [ ] operator opens the record at tube\n"),
         visit(HANDS + "  [ ] operator opens the record at keyboard\n"),
+        change=lambda f: f"{quoted(f['word'])} to {quoted(f['meant'])}" if "meant" in f else None,
     ),
     Entry(
         "wearer-no-person",

@@ -117,8 +117,9 @@ ENTRIES: tuple[Entry, ...] = (
         "no-contact-told",
         "N80",
         lambda f: f"What {f['who']} touches in {quoted(f['form'])} is not told.",
-        "A verb with a person and a thing handles the thing as a rule, and a contact left out "
-        'would hide soil that travels. Write what meets, or "no contact" if nothing is touched.',
+        "A verb with a person and a thing, or with two people, is a contact as a rule, and one "
+        'left out would hide soil that travels. Write what meets, or "no contact" if nothing is '
+        "touched. A verb without any line that does something has to say so as well.",
         _verb("verb ACTOR polishes SURFACE", "wash SURFACE"),
         _GOOD,
     ),

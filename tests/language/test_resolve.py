@@ -155,7 +155,7 @@ def one_verb(body: str, form: str = "ACTOR does TOOL") -> Protocol:
 
 def claim(text: str) -> object:
     protocol = resolved(
-        f'verb ACTOR rests\n\nphase "P"\n  [ ] operator rests\n      only when {text}'
+        f'verb ACTOR rests\n  no contact\n\nphase "P"\n  [ ] operator rests\n      only when {text}'
     )
     (found,) = step(protocol).claims
     return without_places(found)

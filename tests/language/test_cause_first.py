@@ -1,0 +1,387 @@
+"""One cause, one finding: what follows from a fault is not told, and a sure mend is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from protocol_lang.findings import Finding
+from protocol_lang.language.load import Loaded, load, load_text
+from protocol_lang.text import decode
+from protocol_lang.wording import ENTRIES
+from protocol_lang.wording.examples import STAFFING, visit
+
+ROOM = """room "Mill room"
+  takes words from "Dental imaging"
+
+people
+  Anja: staff
+  patient: patient
+
+waste streams
+  bin: black bag
+
+surfaces
+  hand grips: surface
+  touch screen: surface; kept clean
+
+boxes
+  wipe tub: box; kept clean
+
+things
+  wipe: wipe; has face, back; used once; from wipe tub; goes to bin
+  gloves: gloves; worn on hands; used once; from wipe tub; goes to bin
+"""
+
+VISIT = """protocol "Mill visit"
+  edition 1
+  takes words from "Mill room"
+
+phase "Visit"
+  [ ] Anja cleans hands
+  [ ] Anja chooses settings at touch screen
+  [ ] patient comes in
+  [ ] rub: Anja cleans hands
+  [ ] Anja cleans hand grips with a new wipe
+"""
+
+
+@pytest.fixture
+def mill(tmp_path: Path) -> Path:
+    (tmp_path / "mill-room.protocol").write_text(ROOM, "utf-8")
+    return tmp_path
+
+
+def found(mill: Path, old: str, new: str, *, room: bool = False, every: bool = False) -> Loaded:
+    """The visit after one slip, in itself or in its room."""
+    whole = ROOM if room else VISIT
+    assert old in whole
+    slip = whole.replace(old, new) if every else whole.replace(old, new, 1)
+    if room:
+        (mill / "mill-room.protocol").write_text(slip, "utf-8")
+    visit_text = VISIT if room else slip
+    path = mill / "mill-visit.protocol"
+    path.write_text(visit_text, "utf-8")
+    return load(path, name=path.name)
+
+
+def kinds(loaded: Loaded) -> list[str]:
+    return [finding.kind for finding in loaded.findings]
+
+
+def sentence(finding: Finding) -> str:
+    return ENTRIES[finding.kind].sentence(finding.facts)
+
+
+def change(finding: Finding) -> str | None:
+    return ENTRIES[finding.kind].change(finding.facts)
+
+
+def because(finding: Finding) -> str | None:
+    return ENTRIES[finding.kind].because(finding.facts)
+
+
+def only(text: str) -> Finding:
+    """The one finding of a text that takes its words from the shipped room."""
+    loaded = load_text(decode(text.encode(), "v.protocol"))
+    (finding,) = loaded.findings
+    return finding
+
+
+def step(words: str, more: str = "", choices: str = "") -> Finding:
+    return only(visit(f"  [ ] {words}\n{more}", choices=choices))
+
+
+def test_the_visit_itself_has_no_finding(mill: Path) -> None:
+    assert kinds(found(mill, "edition 1", "edition 2")) == []
+
+
+# --- The header ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("new", "kind"),
+    [
+        ("takes words from Mill room", "quotes-missing"),
+        ("takes words from “Mill room”", "curly-quotes"),
+        ('take words from "Mill room"', "opening-misspelt"),
+        ('"Mill room"', "opening-unknown"),
+        ('import "Mill room"', "opening-unknown"),
+        ('takes words from "Mill romo"', "words-not-found"),
+        ('takes words from "Mill room', "quote-not-closed"),
+    ],
+)
+def test_no_name_is_unknown_when_the_line_that_takes_words_is_spoiled(
+    mill: Path, new: str, kind: str
+) -> None:
+    loaded = found(mill, 'takes words from "Mill room"', new)
+    assert kinds(loaded) == [kind]
+    assert not loaded.complete
+
+
+def test_another_header_line_that_is_spoiled_hides_no_unknown_name(mill: Path) -> None:
+    slips = found(mill, "edition 1", "edition one").findings
+    assert [finding.kind for finding in slips] == ["not-a-number"]
+    text = VISIT.replace("edition 1", "edition one").replace("hand grips", "hand gripps")
+    path = mill / "mill-visit.protocol"
+    path.write_text(text, "utf-8")
+    assert kinds(load(path)) == ["not-a-number", "unknown-name"]
+
+
+def test_tabs_in_every_line_are_one_finding(mill: Path) -> None:
+    loaded = found(mill, "  ", "\t", every=True)
+    assert kinds(loaded) == ["tab-indent"]
+    assert loaded.findings[0].facts == {"last": "10"}
+
+
+def test_a_protocol_that_names_no_room_is_told_so_with_the_room_that_fits(mill: Path) -> None:
+    loaded = found(mill, '  takes words from "Mill room"\n', "")
+    (finding,) = loaded.findings
+    assert finding.kind == "no-words-taken"
+    assert sentence(finding) == "This protocol takes no words from any room."
+    assert change(finding) == 'Add a line under the title: takes words from "Mill room"'
+
+
+def test_a_protocol_that_names_no_room_is_given_none_that_is_not_sure(mill: Path) -> None:
+    text = VISIT.replace('  takes words from "Mill room"\n', "").replace("grips", "gripps")
+    path = mill / "mill-visit.protocol"
+    path.write_text(text, "utf-8")
+    (finding,) = load(path).findings
+    assert finding.kind == "no-words-taken" and "meant" not in finding.facts
+    assert "with the title of its room" in (change(finding) or "")
+
+
+def test_a_room_that_names_no_words_is_the_only_finding(mill: Path) -> None:
+    loaded = found(mill, '  takes words from "Dental imaging"\n', "", room=True)
+    (finding,) = loaded.findings
+    assert finding.kind == "no-words-taken"
+    assert finding.place is not None and finding.place.file.endswith("mill-room.protocol")
+    assert sentence(finding) == "This room takes no words from any vocabulary."
+
+
+def test_a_protocol_and_its_room_may_not_share_a_title(mill: Path) -> None:
+    loaded = found(mill, '"Mill visit"', '"Mill room"')
+    (finding,) = loaded.findings
+    assert finding.kind == "title-shared"
+    assert "have the same title" in sentence(finding) and "mill-room" in sentence(finding)
+
+
+# --- Steps left out ------------------------------------------------------------------------------
+
+
+def test_steps_left_out_are_told_in_one_sentence(mill: Path) -> None:
+    loaded = found(mill, '"Mill room"', '"Mill romo"')
+    (part,) = loaded.unchecked
+    assert part.kind == "steps-left-out" and part.facts["count"] == "5"
+    assert ENTRIES[part.kind].sentence(part.facts) == (
+        "Five steps were left out (lines 6, 7, 8, 9 and 10), because they were not understood."
+    )
+    (part,) = found(mill, "hand grips", "hand gripps").unchecked
+    assert part.kind == "step-left-out"
+
+
+# --- Follow-ons ----------------------------------------------------------------------------------
+
+
+def test_a_thing_without_its_colon_is_not_unknown_where_it_is_used(mill: Path) -> None:
+    loaded = found(mill, "hand grips: surface", "hand grips surface", room=True)
+    (finding,) = loaded.findings
+    assert finding.kind == "colon-missing"
+    assert because(finding) == "It is written as in: lamp: surface"
+
+
+@pytest.mark.parametrize("room", [True, False])
+def test_a_thing_without_its_kind(mill: Path, room: bool) -> None:
+    (finding,) = found(mill, "hand grips: surface", "hand grips", room=True).findings
+    assert sentence(finding) == 'In "hand grips" a colon is missing, and the kind after it.'
+
+
+def test_a_step_at_the_margin_takes_no_other_step_with_it(mill: Path) -> None:
+    (finding,) = found(mill, "  [ ] patient comes in", "[ ] patient comes in").findings
+    assert finding.kind == "line-not-here"
+    assert change(finding) == "Begin the line with two blanks."
+
+
+def test_a_label_after_a_step_at_the_margin_is_known(mill: Path) -> None:
+    text = VISIT.replace("  [ ] patient", "[ ] patient").rstrip() + "\n      after rub\n"
+    path = mill / "mill-visit.protocol"
+    path.write_text(text, "utf-8")
+    assert kinds(load(path)) == ["line-not-here"]
+
+
+def test_a_step_at_the_margin_is_looked_at(mill: Path) -> None:
+    loaded = found(mill, "  [ ] patient comes in", "[ ] patent comes in")
+    assert kinds(loaded) == ["line-not-here", "unknown-name"]
+
+
+def test_a_form_in_small_letters_is_told_once_and_mended() -> None:
+    text = visit(
+        "  [ ] operator cleans hands\n  [ ] patient nibbles on holder\n",
+        "verb patient nibbles on holder\n  no contact",
+    )
+    finding = only(text)
+    assert finding.kind == "form-no-person"
+    assert change(finding) == '"patient nibbles on holder" to "PATIENT nibbles on HOLDER"'
+
+
+# --- Words of other lists, and sure mends --------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("if staffing is alone", "where"),
+        ("If staffing is alone", "where"),
+        ("when staffing is alone", "where"),
+        ("else", "otherwise"),
+        ("else if staffing is alone", "otherwise where"),
+    ],
+)
+def test_blocks_by_the_words_of_other_lists(line: str, meant: str) -> None:
+    body = (
+        "  where staffing is paired\n    [ ] helper cleans hands\n"
+        f"  {line}\n    [ ] operator cleans hands\n"
+    )
+    finding = only(visit(body, choices=STAFFING))
+    assert finding.kind == "opening-misspelt"
+    assert change(finding) == f'Write "{meant}".'
+
+
+def test_conditions_of_steps_by_the_words_of_other_lists() -> None:
+    finding = step("operator cleans hands", "      if operator's hands are bare\n")
+    assert change(finding) == 'Write "only when".'
+
+
+@pytest.mark.parametrize(
+    ("words", "mend"),
+    [
+        ("operator choses settings at keyboard", '"choses" to "chooses"'),
+        ("operator and helper cleans hands", '"cleans" to "clean"'),
+        ("operator chose settings at keyboard", '"chose" to "chooses"'),
+        ("operator waits two minutes", '"two" to "2"'),
+        ("operator cleans hands well and truly", None),
+        ("operator waits some minutes", None),
+    ],
+)
+def test_one_word_of_a_verb_amiss_is_a_sure_change(words: str, mend: str | None) -> None:
+    assert change(step(words)) == mend
+
+
+@pytest.mark.parametrize("words", ["operator removes sensor from arm", "wipe is laid on arm"])
+def test_a_verb_is_not_called_near_without_its_main_word(words: str) -> None:
+    finding = step(words)
+    assert finding.kind == "unknown-sentence"
+
+
+def test_plural_names_are_dry() -> None:
+    text = visit("  [ ] operator waits until chair arms are dry\n")
+    assert load_text(decode(text.encode(), "v.protocol")).findings == ()
+
+
+def test_a_mark_of_the_owner_left_out() -> None:
+    text = visit(
+        "  [ ] patient nibbles on holder\n",
+        "verb PATIENT nibbles on HOLDER\n  meet PATIENT mouth, HOLDER",
+    )
+    assert change(only(text)) == '"PATIENT mouth" to "PATIENT\'s mouth"'
+
+
+def test_choices_are_listed_or_said_to_be_none() -> None:
+    lines = "  where shift is alone\n    [ ] helper cleans hands\n"
+    finding = step("operator cleans hands", lines, STAFFING)
+    assert because(finding) == "the choices are: staffing"
+    finding = step("operator cleans hands", lines)
+    assert sentence(finding) == '"shift" is not a choice of this protocol, which has no choices.'
+
+
+def test_a_letter_of_another_script_is_named() -> None:
+    finding = step("оperator cleans hands")
+    assert finding.kind == "unknown-name"
+    assert because(finding) == (
+        'the first letter of "оperator" is Cyrillic; it only looks like one of the others'
+    )
+    finding = only(visit("  [ ] operator cleans hands\n", "things\n  sens\u043er rack: supply"))
+    assert finding.kind == "name-mixed-scripts"
+    assert (because(finding) or "").startswith('the fifth letter of "sens\u043er" is Cyrillic')
+
+
+def test_a_line_that_belongs_under_the_step_beside_it() -> None:
+    finding = step("rub: operator cleans hands", "  [ ] helper cleans hands\n  after rub\n")
+    assert sentence(finding) == '"after" does not stand beside a step, but under one.'
+    assert (change(finding) or "").startswith("Put more blanks before this line")
+
+
+def test_a_trait_is_not_called_a_line() -> None:
+    finding = only(visit("  [ ] operator cleans hands\n", "things\n  rack: supply; heat-safe"))
+    assert sentence(finding) == 'No trait of a thing begins with "heat-safe".'
+    finding = only(visit("  [ ] operator cleans hands\n", "things\n  rack: supply; shiny"))
+    assert sentence(finding) == 'No trait of a thing begins with "shiny".'
+
+
+# --- No silent miss ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("verb", "asked"),
+    [
+        ("verb STAFF examines PATIENT", True),
+        ("verb STAFF examines PATIENT\n  sets record open", True),
+        ('verb ACTOR greets OTHER ACTOR\n  note "Politely."', True),
+        ("verb ACTOR nods", True),
+        ("verb ACTOR nods\n  only when record open", True),
+        ("verb ACTOR nods\n  no contact", False),
+        ("verb ACTOR opens the window\n  sets record open", False),
+        ("verb STAFF examines PATIENT\n  meet STAFF's hands, PATIENT's face", False),
+        ("verb STAFF examines PATIENT\n  no contact", False),
+    ],
+)
+def test_a_verb_says_what_is_touched_or_that_nothing_is(verb: str, asked: bool) -> None:
+    text = visit("  [ ] operator cleans hands\n", verb)
+    loaded = load_text(decode(text.encode(), "v.protocol"))
+    assert kinds(loaded) == (["no-contact-told"] if asked else [])
+
+
+# --- Declared again ------------------------------------------------------------------------------
+
+
+def again(declared: str) -> list[str]:
+    text = visit("  [ ] operator cleans hands\n", declared)
+    return kinds(load_text(decode(text.encode(), "v.protocol")))
+
+
+@pytest.mark.parametrize(
+    "declared",
+    [
+        "kinds of thing\n  surface, tray",
+        "facts\n  record open",
+        "facts of a person\n  behind the barrier",
+        "germs, hardest first\n  bacterial spores\n  fungi",
+        "levels, weakest first\n  low: acts on rinsed soil; ends vegetative bacteria, "
+        "viruses with envelope\n  sterile: acts on rinsed soil; ends every class",
+        "waste streams\n  general waste",
+        "parts of a patient\n  mouth: mouth; full of saliva",
+    ],
+)
+def test_what_an_imported_file_declares_may_be_said_again(declared: str) -> None:
+    assert again(declared) == []
+
+
+@pytest.mark.parametrize(
+    "declared",
+    [
+        "kinds of thing\n  tray, tray",
+        "facts of a person\n  record open",
+        "facts\n  record open; lasting",
+        "germs, hardest first\n  fungi\n  bacterial spores",
+        "germs, hardest first\n  bacterial spores\n  prions",
+        "levels, weakest first\n  low: acts on all soil; ends every class",
+        "levels, weakest first\n  low: acts on rinsed soil; ends vegetative bacteria, "
+        "viruses with envelope\n  middling: acts on rinsed soil; ends fungi",
+        "waste streams\n  clinical waste: blue bag",
+        "surfaces\n  keyboard: surface; kept clean",
+        "people\n  operator: staff",
+    ],
+)
+def test_what_is_said_otherwise_is_declared_twice(declared: str) -> None:
+    assert set(again(declared)) == {"declared-twice"}
