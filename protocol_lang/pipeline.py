@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from protocol_lang.checks import findings_of
 from protocol_lang.checks.coverage import coverage_of
+from protocol_lang.checks.header import days_of
 from protocol_lang.contamination.judge import Judgement, judge
 from protocol_lang.contamination.unfold import TooMany, Unfolded, unfold
 from protocol_lang.findings import Finding, Unchecked
@@ -45,12 +47,18 @@ class NoSuchChoice(Exception):
         self.sentence = sentence
 
 
-def check_file(path: Path, only: Mapping[str, str] | None = None, mend: bool = True) -> Checked:
+def check_file(
+    path: Path,
+    only: Mapping[str, str] | None = None,
+    mend: bool = True,
+    on: date | None = None,
+) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
-    put findings right. Raises :class:`~protocol_lang.text.Unreadable` if the file itself cannot be
-    read, and :class:`NoSuchChoice`.
+    put findings right. ``on``: the day on which the header is judged. Raises
+    :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
+    :class:`NoSuchChoice`.
     """
     loaded = load(path)
     name = loaded.files[-1].file
@@ -94,7 +102,7 @@ def check_file(path: Path, only: Mapping[str, str] | None = None, mend: bool = T
             kind,
             protocol.header.title,
             protocol.header.edition,
-            (*loaded.findings, *findings),
+            (*loaded.findings, *findings, *days_of(protocol.header, on)),
             (*loaded.unchecked, *unchecked),
             coverage_of(unfolded, judgement, asked),
         ),

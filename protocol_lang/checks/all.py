@@ -29,7 +29,10 @@ def findings_of(
                 # The duty that was not done says it more directly than the hands that stay soiled.
                 first = found.index(also[0])
                 soiled = f"soil can then still be on {finding.facts['who']}'s hands at the end"
-                found[first] = _with_follows(found[first], soiled)
+                keys = order.keys_of(found[first])
+                enough = tuple(one.remedy for one in worked if not keys & one.left)
+                told = replace(found[first], remedies=(*found[first].remedies, *enough))
+                found[first] = _with_follows(told, soiled)
                 continue
             found = [one for one in found if one not in also]
             gone = frozenset(key for one in also for key in order.keys_of(one))

@@ -366,6 +366,16 @@ class Trials:
         if thing is None or note.step is None:
             return
         doer = note.person if note.person and self.tools.is_staff(note.person) else None
+        for treating in self._treating(spot):
+            treated, person = self.unfolded.acts[treating].step, self.unfolded.acts[treating].person
+            if treated is not None and person is not None:
+                yield from self._insert(
+                    self.unfolded.steps[treated], self.tools.clean(person, thing), thing
+                )
+        for step in self._touching_after(event, thing):
+            person = self._doer(step)
+            if person is not None:
+                yield from self._insert(step, self.tools.wait_until_dry(person, thing), thing)
         for person in [doer] if doer is not None else self._staff():
             for items in (
                 self.tools.disinfect(person, thing),
@@ -442,6 +452,14 @@ class Trials:
             if note.person is not None:
                 seen[note.person] = None
         yield from (name for name in seen if self.tools.is_staff(name))
+
+    def _doer(self, step: Step) -> str | None:
+        """The member of staff who does the step."""
+        for number, one in enumerate(self.unfolded.steps):
+            if one is step:
+                person = self.unfolded.acts[self.unfolded.acts_of[number][0]].person
+                return person if person is not None and self.tools.is_staff(person) else None
+        return None
 
     def _touching_after(self, event: int, thing: str) -> list[Step]:
         """The last steps after the event that touch the thing, the last first."""

@@ -13,7 +13,7 @@ from protocol_lang.checks.keys import key_of_soil
 from protocol_lang.checks.remedies import Trials, Worked
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Origin, Outer, Reached, Treat, WetEnd
+from protocol_lang.contamination.kernel import Origin, Outer, Reached, Treat, Wet, WetEnd
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
@@ -125,7 +125,7 @@ class SoilFindings:
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
-        facts.update(self._treated_too_little(hit))
+        facts.update(self._treated_too_little(hit) or self._still_wet(hit))
         also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
@@ -180,6 +180,44 @@ class SoilFindings:
                             "floor": least,
                         }
         return {}
+
+    def _still_wet(self, hit: Hit) -> dict[str, str]:
+        """A thing on the way that is touched while a disinfection on it is still wet."""
+        plan = self.unfolded.plan
+        layout = self.judgement.layout
+        assert layout is not None
+        for leg in hit.legs:
+            at = {event: number for number, event in enumerate(leg.order)}
+            spots = {
+                self.names.spot_at(place) for hop in leg.route for place in (hop.start, hop.to)
+            }
+            for number, treatment in enumerate(plan.treatments):
+                register = layout.network.registers[layout.registers.undisturbed(number)]
+                begun, over = self._begin_and_end(number)
+                if not plan.acts[begun].worlds >> leg.world & 1:
+                    continue
+                for target in treatment.targets:
+                    spot = plan.bodies[target.body].spot if isinstance(target, Outer) else None
+                    if spot is None or spot not in spots:
+                        continue
+                    for act, value in register.writes.items():
+                        present = plan.acts[act].worlds >> leg.world & 1
+                        if present and not value and at[begun] < at[act] < at[over]:
+                            return {
+                                "wet": self.names.spot(spot),
+                                "touched": self.names.act(act),
+                            }
+        return {}
+
+    def _begin_and_end(self, treatment: int) -> tuple[int, int]:
+        """The act that begins a wet time and the one that ends it."""
+        begun = over = 0
+        for number, act in enumerate(self.unfolded.plan.acts):
+            if Wet(treatment) in act.effects:
+                begun = number
+            if WetEnd(treatment) in act.effects:
+                over = number
+        return begun, over
 
     def _not_ordered(self, order: Remedy, hit: Hit, facts: dict[str, str]) -> dict[str, str]:
         told = {

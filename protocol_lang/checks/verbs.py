@@ -70,6 +70,10 @@ class Toolbox:
         clean = self.clean_hands(person)
         return (InOneGo((*off, *clean, *on), self._place),) if off and on and clean else ()
 
+    def clean(self, person: str, thing: str) -> tuple[Item, ...]:
+        """The first pass alone."""
+        return self._wipe_step(person, thing, Washes)
+
     def disinfect(self, person: str, thing: str) -> tuple[Item, ...]:
         """The second pass alone, and the wait until it is dry."""
         return self.clean_and_disinfect(person, thing)[1:]
@@ -80,19 +84,13 @@ class Toolbox:
         second = self._wipe_step(person, thing, Reduces)
         if not first or not second:
             return ()
-        wait = Step(
-            None,
-            f"{person} waits until {thing} is dry",
-            None,
-            Waiting(person, None, thing),
-            (),
-            (),
-            (),
-            (),
-            (),
-            self._place,
-        )
-        return (*first, *second, wait)
+        return (*first, *second, *self.wait_until_dry(person, thing))
+
+    def wait_until_dry(self, person: str, thing: str) -> tuple[Item, ...]:
+        """ "operator waits until sensor is dry"."""
+        text = f"{person} waits until {thing} is dry"
+        wait = Waiting(person, None, thing)
+        return (Step(None, text, None, wait, (), (), (), (), (), self._place),)
 
     def cover(self, person: str, cover: str, what: tuple[str, ...]) -> tuple[Step, ...]:
         """ "operator covers tube head and cone with wrap"."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -46,7 +47,7 @@ def command(
     texts: dict[str, Text] = {}
     files: list[FileOutcome] = []
     for path, named in _files(paths):
-        files.append(_check(path, named, only, texts))
+        files.append(_check(path, named, only, texts, day))
     outcome = Outcome(
         tuple(files), {name: text.lines for name, text in texts.items()}, day, __version__
     )
@@ -62,23 +63,33 @@ def command(
     return _code(outcome)
 
 
-def _check(path: Path, named: bool, only: dict[str, str], texts: dict[str, Text]) -> FileOutcome:
-    from protocol_lang.findings import Unchecked
-    from protocol_lang.outcome import FileOutcome
+def _check(
+    path: Path, named: bool, only: dict[str, str], texts: dict[str, Text], day: date
+) -> FileOutcome:
+    """One file. What keeps it from being checked ends the command only if it was named itself."""
     from protocol_lang.pipeline import NoSuchChoice, check_file
     from protocol_lang.text import Unreadable
 
+    if not named and (path.is_symlink() or not path.is_file()):
+        what = "a link, which is not followed" if path.is_symlink() else "no ordinary file"
+        return _left_out(path, f"it is {what}")
     try:
-        checked = check_file(path, only)
-    except NoSuchChoice as problem:
-        raise CannotCarryOut(problem.sentence) from None
-    except Unreadable as problem:
+        checked = check_file(path, only, on=day)
+    except (NoSuchChoice, Unreadable) as problem:
+        why = problem.sentence if isinstance(problem, NoSuchChoice) else unreadable(problem)
         if named:
-            raise CannotCarryOut(unreadable(problem)) from None
-        facts = {"file": path.name, "why": unreadable(problem)}
-        return FileOutcome(path.name, "protocol", unchecked=(Unchecked("not-readable", facts),))
+            raise CannotCarryOut(why) from None
+        return _left_out(path, why)
     texts.update(checked.texts)
     return checked.outcome
+
+
+def _left_out(path: Path, why: str) -> FileOutcome:
+    from protocol_lang.findings import Unchecked
+    from protocol_lang.outcome import FileOutcome
+
+    facts = {"file": str(path), "why": why}
+    return FileOutcome(str(path), "protocol", unchecked=(Unchecked("not-readable", facts),))
 
 
 def unreadable(problem: Exception) -> str:
@@ -104,7 +115,9 @@ def _files(paths: tuple[str, ...]) -> Iterator[tuple[Path, bool]]:
             if not inside:
                 raise CannotCarryOut(f'The folder "{shown}" holds no file that ends in .protocol.')
             for file in inside:
-                if file.resolve() not in seen:
+                if file.is_symlink():
+                    yield file, False
+                elif file.resolve() not in seen:
                     seen.add(file.resolve())
                     yield file, False
         elif path.resolve() not in seen:
@@ -113,27 +126,21 @@ def _files(paths: tuple[str, ...]) -> Iterator[tuple[Path, bool]]:
 
 
 def _inside(folder: Path) -> Iterator[Path]:
-    """Files of ours in a folder and below; links are not followed."""
+    """Everything in a folder and below that goes by our ending; links are listed, not followed."""
     found = 0
-    for parent, folders, names in folder.walk() if hasattr(folder, "walk") else _walk(folder):
-        folders.sort()
-        for name in names:
-            path = parent / name
-            if path.suffix == ".protocol" and not path.is_symlink():
-                found += 1
-                if found > MOST_FILES:
-                    raise CannotCarryOut(
-                        f'"{terminal.visible_in_line(str(folder))}" holds more than '
-                        f"{MOST_FILES} files. Name a smaller folder."
-                    )
-                yield path
-
-
-def _walk(folder: Path) -> Iterator[tuple[Path, list[str], list[str]]]:
-    import os
-
     for parent, folders, names in os.walk(folder, followlinks=False):
-        yield Path(parent), folders, names
+        folders.sort()
+        linked = [name for name in folders if (Path(parent) / name).is_symlink()]
+        for name in sorted([*names, *linked]):
+            if Path(name).suffix.lower() != ".protocol":
+                continue
+            found += 1
+            if found > MOST_FILES:
+                raise CannotCarryOut(
+                    f'"{terminal.visible_in_line(str(folder))}" holds more than {MOST_FILES} '
+                    "files. Name a smaller folder."
+                )
+            yield Path(parent) / name
 
 
 def _day(on: str | None) -> date:

@@ -24,5 +24,11 @@ def wanted_choices(words: tuple[str, ...]) -> dict[str, str]:
             raise CannotCarryOut(
                 f'"{terminal.visible_in_line(word)}" is not a choice. Write it as "staffing=alone".'
             )
-        found[" ".join(name.split())] = " ".join(value.split())
+        name, value = " ".join(name.split()), " ".join(value.split())
+        if found.get(name, value) != value:
+            raise CannotCarryOut(
+                f'The choice "{name}" was given twice, as "{found[name]}" and as "{value}". '
+                "Give one of them, or leave both out to look at all."
+            )
+        found[name] = value
     return found

@@ -102,7 +102,7 @@ def say(text: str = "") -> None:
 
 
 def say_inked(text: str = "") -> None:
-    """The same for a page with ink of our own: bold, reverse and normal pass; all else is escaped."""
+    """The same for a page with our own ink: bold, reverse and normal pass, all else is escaped."""
     pieces = _INK.split(text)
     shown = "".join(piece if _INK.fullmatch(piece) else visible(piece) for piece in pieces)
     try:

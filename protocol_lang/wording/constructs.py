@@ -420,12 +420,13 @@ _THINGS = (
                 "  [ ] operator puts on overgloves\n  [ ] operator takes off overgloves",
                 GLOVES_OFF,
             ),
-            "things\n  overgloves: overgloves; has outside, inside; worn on hands over gloves; used once; from glove "
-            "box",
+            "things\n  overgloves: overgloves; has outside, inside; worn on hands over gloves; "
+            "used once; from glove box",
         ),
         visit(
             _HANDS,
-            "things\n  overgloves: overgloves; has outside, inside; worn on paws over gloves; used once; from glove box",
+            "things\n  overgloves: overgloves; has outside, inside; worn on paws over gloves; "
+            "used once; from glove box",
         ),
     ),
     Construct(

@@ -36,6 +36,46 @@ def _not_laid_out(facts: Facts) -> str:
     return f'"{facts["thing"]}" has no place where it is laid out.'
 
 
+def _review_passed(facts: Facts) -> str:
+    return f"The day of review, {facts['day']}, has passed."
+
+
+def _not_in_force(facts: Facts) -> str:
+    return f"This protocol is not in force before {facts['day']}."
+
+
+def _ask_the_owner(facts: Facts) -> str | None:
+    return f"Its owner is {facts['owner']}." if facts.get("owner") else None
+
+
+#: About days. No text alone shows them: they depend on the day of judgement.
+DAYS = (
+    Entry(
+        kind="review-passed",
+        number="H01",
+        sentence=_review_passed,
+        because=_ask_the_owner,
+        explanation=(
+            "A protocol names the day by which it is looked at again. What is proved about it "
+            "still holds for the text; whether the text still fits the room and the guidance is "
+            "for its owner to say. It is something to consider, not a fault."
+        ),
+        faulty="",
+        good="",
+    ),
+    Entry(
+        kind="not-in-force",
+        number="H02",
+        sentence=_not_in_force,
+        explanation=(
+            "A protocol can be written before the day from which it holds. Until then another "
+            "edition is the one to follow. It is something to consider, not a fault."
+        ),
+        faulty="",
+        good="",
+    ),
+)
+
 ENTRIES = (
     Entry(
         kind="no-such-part",
@@ -149,4 +189,5 @@ ENTRIES = (
             "things\n  gauze: supply; used once; laid out on clean half, from wipe tub",
         ),
     ),
+    *DAYS,
 )

@@ -31,8 +31,8 @@ next-visits               why
 ========================  ==========================================================================
 
 Those about soil may carry ``treated`` (a thing on the way), ``level`` (how far it is treated) and
-``floor`` (how far it would have to be). Any of them may carry ``follows``: what else is so for as
-long as this is not put right.
+``floor`` (how far it would have to be), or ``wet`` and ``touched`` (what touches it too early).
+Any of them may carry ``follows``: what else is so for as long as this is not put right.
 """
 
 from __future__ import annotations
@@ -48,7 +48,12 @@ VISIT_ENDS = "the visit ends"
 
 
 def _below_the_floor(facts: Facts) -> str | None:
-    """Where a thing on the way is treated, but not as far as it needs."""
+    """Where a thing on the way is treated, but not as far, or not as long, as it needs."""
+    if facts.get("wet"):
+        return (
+            f"{begin(facts['wet'])} is still wet when {quoted(facts['touched'])} touches it, "
+            "so its disinfection does not count."
+        )
     if not facts.get("treated"):
         return None
     return (
@@ -164,7 +169,8 @@ verb ACTOR smooths COVER
 """
 
 #: A thing that the patient's hair meets, and that nobody covers.
-_PILLOW = "surfaces\n  pillow: surface\n" + GUM
+_HEAD = "verb ACTOR steadies the head\n  meet ACTOR's hands, the patient's face"
+_LAMP = "surfaces\n  lamp: surface\n" + GUM
 
 _ORDER = (
     Entry(
@@ -449,30 +455,28 @@ things
         ),
         faulty=visit(
             """
-  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
   any order
-    [ ] operator works at pillow
+    [ ] operator works at lamp
     [ ] operator feels the gum
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_PILLOW,
+            declared=_LAMP,
         ),
         good=visit(
             """
-  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
-  [ ] operator works at pillow
+  [ ] operator works at lamp
   [ ] operator feels the gum
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_PILLOW,
+            declared=_LAMP,
         ),
     ),
 )
@@ -560,29 +564,28 @@ _CONTAMINATION = (
         ),
         faulty=visit(
             """
-  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
+  [ ] operator works at lamp
   [ ] operator feels the gum
-  [ ] operator works at pillow
+  [ ] operator works at lamp
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
 """,
-            declared=_PILLOW,
+            declared=_LAMP,
         ),
         good=visit(
             """
-  [ ] patient leans back on pillow
   [ ] operator cleans hands
   [ ] operator puts on gloves
   [ ] operator feels the gum
   in one go
     [ ] operator takes off gloves
     [ ] operator cleans hands
-  [ ] operator works at pillow
+  [ ] operator works at lamp
 """,
-            declared=_PILLOW,
+            declared=_LAMP,
         ),
     ),
     Entry(
@@ -694,22 +697,17 @@ _CONTAMINATION = (
         faulty=visit(
             """
   [ ] operator cleans hands
-  [ ] operator puts on gloves
-  [ ] operator feels the gum
-  [ ] operator takes off gloves
+  [ ] operator steadies the head
 """,
-            declared=GUM,
+            declared=_HEAD,
         ),
         good=visit(
             """
   [ ] operator cleans hands
-  [ ] operator puts on gloves
-  [ ] operator feels the gum
-  in one go
-    [ ] operator takes off gloves
-    [ ] operator cleans hands
+  [ ] operator steadies the head
+  [ ] operator cleans hands
 """,
-            declared=GUM,
+            declared=_HEAD,
         ),
     ),
     Entry(

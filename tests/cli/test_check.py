@@ -72,8 +72,9 @@ def test_a_link_in_a_folder_is_not_followed(tmp_path: Path, capsys):
     inside.mkdir()
     _file(inside, "good", GOOD)
     (inside / "link.protocol").symlink_to(_file(tmp_path, "faulty", FAULTY))
-    assert _check(inside) is ExitCode.CLEAR
-    assert "Faulty" not in capsys.readouterr().out
+    assert _check(inside) is ExitCode.PARTLY_CHECKED
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "Faulty" not in shown and "link, which is not followed" in shown
 
 
 def test_choices_narrow_the_check_and_are_told(capsys):
@@ -157,3 +158,43 @@ def test_two_hash_seeds_give_the_same_bytes(tmp_path: Path):
     }
     assert len(told) == 1
     assert b"cover-not-on" in told.pop()
+
+
+def test_what_is_no_file_of_ours_is_named_and_not_passed_over(tmp_path: Path, capsys):
+    """A dead link, another case of the ending: none is silently left out."""
+    _file(tmp_path, "good", GOOD)
+    (tmp_path / "dead.protocol").symlink_to(tmp_path / "nowhere")
+    (tmp_path / "OTHER.PROTOCOL").write_text(FAULTY, "utf-8")
+    assert _check(tmp_path) is ExitCode.TO_CORRECT
+    shown = capsys.readouterr().out
+    assert "dead.protocol" in shown and "OTHER.PROTOCOL" in shown
+
+
+def test_a_choice_given_twice_is_refused(capsys):
+    words = ("--choice", "staffing=alone", "--choice", "staffing=paired")
+    assert _check(SHIPPED, *words) is ExitCode.NOT_CARRIED_OUT
+    assert "twice" in capsys.readouterr().err
+
+
+def test_in_a_folder_a_file_without_the_choice_is_left_out_and_named(tmp_path: Path, capsys):
+    _file(tmp_path, "good", GOOD)
+    assert _check(tmp_path, "--choice", "staffing=alone") is ExitCode.PARTLY_CHECKED
+    assert "staffing" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("day", "kind"), [("2030-01-01", "review-passed"), ("2020-01-01", "not-in-force")]
+)
+def test_days_of_the_header_are_something_to_consider(day: str, kind: str, capsys):
+    assert _check(SHIPPED, "--on", day) is ExitCode.CLEAR
+    shown = capsys.readouterr().out
+    assert kind in shown and "To consider" in shown
+
+
+def test_ink_reaches_a_screen_as_ink(monkeypatch, tmp_path: Path, capsys):
+    from protocol_lang.cli import terminal
+
+    monkeypatch.setattr(terminal, "looks", lambda: (72, True, False))
+    _check(_file(tmp_path, "faulty", FAULTY))
+    shown = capsys.readouterr().out
+    assert "\x1b[1m" in shown and "\\u001b" not in shown and "\\x1b" not in shown

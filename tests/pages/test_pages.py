@@ -114,7 +114,9 @@ def test_hands_along_a_sheet():
     assert row(sheet, "in mouth").hands["operator"].state is HandState.USED_GLOVES
     assert row(sheet, "takes off gloves").hands["operator"].state is HandState.USED_BARE
     assert states[-1] is HandState.CLEAN_BARE
-    assert not any(one.hands["operator"].orders_differ for one in rows_of(sheet))
+    # Only while the covers come off in any order: the bag on the head rest has met the hair.
+    differ = [one.text for one in rows_of(sheet) if one.hands["operator"].orders_differ]
+    assert len(differ) == 2 and all("off" in text for text in differ)
 
 
 def test_gloves_put_on_with_hands_that_are_not_clean(tmp_path):
@@ -162,11 +164,11 @@ def test_what_comes_to_it_is_told_with_the_step():
     told = told_by(alone(shipped(SENSOR)))
     mouth = next(things for step, things in told.items() if "in mouth" in step)
     assert mouth == ("tube", "exposure button")
-    bared = next(things for step, things in told.items() if "takes tray paper off" in step)
-    # Uncovered and not covered again: all of the machine, by the name of the group.
-    assert "machine" in bared and "tube" not in bared and "tube head" not in bared
+    bared = next(things for step, things in told.items() if "takes wrap off" in step)
+    # Uncovered and not covered again: by the name of the group.
+    assert bared == ("tube",)
     # Disinfected, and on no account to be touched with these gloves again.
-    assert "sensor" in bared
+    assert "sensor" in next(things for step, things in told.items() if "disinfects sensor" in step)
     # What these gloves are yet to clean is not told before it is clean.
     assert "chair arms" not in bared and "used half" not in bared
 

@@ -251,3 +251,52 @@ def test_one_pair_of_gloves_serves_one_patient(tmp_path: Path):
     )
     found = kinds(checked(tmp_path, changes))
     assert "not-ready" in found or "cover-on-twice" in found
+
+
+def test_a_bare_head_rest_that_is_never_wiped_is_told(tmp_path: Path):
+    """Common practice, no source: head rest and chair are covered or disinfected each time."""
+    covered = "  head rest: surface; takes cover bag; starts covered with bag\n"
+    room = ((covered, "  head rest: surface\n"),)
+    changes = (
+        ("    [ ] operator takes bag off head rest\n", ""),
+        ("    [ ] operator covers head rest with bag\n", ""),
+    )
+    finding = told(checked(tmp_path, changes, room), "path-to-patient")
+    assert "head rest" in passed(finding)
+
+
+def test_chair_arms_never_wiped_are_told_though_the_patient_cleans_hands(tmp_path: Path):
+    """Common practice, no source: clothes touch the chair as well."""
+    changes = (
+        ("  [ ] patient comes in\n", "  [ ] patient comes in\n  [ ] patient cleans hands\n"),
+        (
+            "    in order\n      [ ] operator cleans chair arms with a new wipe\n"
+            "      [ ] operator disinfects chair arms with a new wipe\n",
+            "",
+        ),
+    )
+    assert "chair arms" in passed(told(checked(tmp_path, changes), "path-to-patient"))
+
+
+def test_a_collar_never_cleaned_is_told(tmp_path: Path):
+    """Published: collars of a dental clinic grew bacteria inside and out."""
+    changes = (
+        (
+            "  where shielding is collar\n    [ ] operator cleans collar with a new wipe\n"
+            "    [ ] operator disinfects collar with a new wipe\n",
+            "",
+        ),
+    )
+    assert "collar" in passed(told(checked(tmp_path, changes), "path-to-patient"))
+
+
+def test_a_mask_adjusted_with_used_gloves_is_told(tmp_path: Path):
+    """Published: after touching a worn mask 35 of 50 new gloves carried bacteria (2020)."""
+    changes = (
+        (
+            '      short "Work near the patient\'s mouth"\n',
+            '      short "Work near the patient\'s mouth"\n  [ ] operator adjusts mask\n',
+        ),
+    )
+    result = checked(tmp_path, changes, name="protective-equipment")
+    assert told(result, "claim-not-clean").facts["step"] == "operator adjusts mask"

@@ -30,7 +30,7 @@ things
   tap, door handle: surface; everyday
   clean side, towel, processor, panel: surface
   gloves: gloves; worn on hands; used once; from glove box; goes to bin
-  overgloves: overgloves; has outside, inside; worn on hands over gloves; used once; laid out on clean side, from overglove roll; goes to bin
+  overgloves: overgloves; has outside, inside; worn on hands over gloves; used once; {OUT}
   holder: holder; goes in the mouth; heat safe; takes cover pouch
   pouch: pouch; has outside, inside; used once; lets steam through; from pouch box; goes to bin
   film: receptor; goes in the mouth; not heat safe; takes cover packet; starts covered with packet
@@ -42,6 +42,8 @@ things
   weak bath: bath; treats to intermediate
 """
 
+OUT = "laid out on clean side, from overglove roll"
+ROOM = ROOM.replace("{OUT}", OUT)
 GLOVES_ON = "assistant cleans hands\nassistant puts on gloves"
 GLOVES_OFF = "assistant takes off gloves\nassistant cleans hands"
 
@@ -230,7 +232,7 @@ class TestOvergloves:
         assert kinds(check(steps, declared=self.VERB)) == []
 
     def test_taken_from_their_box_with_used_gloves_they_soil_the_box(self, check):
-        room = ROOM.replace("laid out on clean side, from overglove roll", "from overglove roll")
+        room = ROOM.replace(OUT, "from overglove roll")
         steps = (
             f"{GLOVES_ON}\nassistant feels the gum\nassistant puts on overgloves\n"
             f"assistant takes off overgloves\n{GLOVES_OFF}"

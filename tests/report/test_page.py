@@ -72,7 +72,7 @@ def test_the_page_of_one_path_reads_as_a_story():
         "from operator's gloves to tube head and cone",
         "visit 2",
         "from operator's gloves to patient's mouth",
-        "Any one of these two changes is enough",
+        "Any one of these two changes puts it right",
         "[ ] operator takes off gloves",
         "path-to-patient (C01)",
         "2.  ",
