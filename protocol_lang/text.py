@@ -33,6 +33,15 @@ _INVISIBLE = frozenset(
     | set(range(0xE0100, 0xE01F0))
 )
 
+#: Signs that show nothing and are part of the spelling in some scripts: they part or join letters.
+JOINERS = "\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
+#: Those scripts, by the first word of the names of their letters (The Unicode Standard, version 15,
+#: chapters 9, 12 and 13: Arabic and its relatives, the scripts of South Asia); from memory.
+_JOINING = frozenset(
+    {"ARABIC", "SYRIAC", "DEVANAGARI", "BENGALI", "GURMUKHI", "GUJARATI", "ORIYA", "TAMIL"}
+    | {"TELUGU", "KANNADA", "MALAYALAM", "SINHALA"}
+)
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Place:
@@ -165,13 +174,33 @@ def unwelcome(line: str) -> Iterator[tuple[int, str]]:
 
     Controls other than the tab, marks that turn the direction of writing, everything that shows
     nothing but is not a blank, lone surrogates, private characters. Letters of every script are
-    welcome.
+    welcome, and so are :data:`JOINERS` between two letters of a script that is spelt with them.
     """
     if line.isascii() and line.isprintable():
         return
     for position, letter in enumerate(line):
-        if letter != "\t" and not _is_shown(letter):
+        if letter != "\t" and not _is_shown(letter) and not _joins(line, position):
             yield position, unicodedata.name(letter, f"U+{ord(letter):04X}").lower()
+
+
+def without_joiners(text: str) -> str:
+    """The text without signs that nobody can see: what two names are compared by."""
+    return "".join(letter for letter in text if letter not in JOINERS)
+
+
+def _joins(text: str, position: int) -> bool:
+    """Whether a joiner or non-joiner stands there, between letters of one script that has them."""
+    if text[position] not in JOINERS or not 0 < position < len(text) - 1:
+        return False
+    before, after = (_script(text[at]) for at in (position - 1, position + 1))
+    return before == after and before in _JOINING
+
+
+def _script(letter: str) -> str:
+    """The script of a letter or of a mark that belongs to one, as its name begins."""
+    if unicodedata.category(letter)[0] not in "LM":
+        return ""
+    return unicodedata.name(letter, "").partition(" ")[0]
 
 
 def _is_shown(letter: str) -> bool:
@@ -191,7 +220,10 @@ def shown(text: str) -> str:
     """
     if text.isascii() and text.isprintable():
         return text
-    return "".join(letter if _is_shown(letter) else _escape(letter) for letter in text)
+    return "".join(
+        letter if _is_shown(letter) or _joins(text, at) else _escape(letter)
+        for at, letter in enumerate(text)
+    )
 
 
 def _escape(letter: str) -> str:

@@ -63,7 +63,11 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         for opened in files
     )
     trees = [opened.file for opened in files]
-    hazy = bool(opening.missing) or any(map(may_take_more, trees))
+    hazy = (
+        bool(opening.missing)
+        or any(map(may_take_more, trees))
+        or not all(opened.reading.whole for opened in files)
+    )
     found = resolve(trees, sources, hazy=hazy)
     findings = [*opening.findings, *found.findings]
     if not hazy and _is_lost(found):

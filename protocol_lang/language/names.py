@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
+from protocol_lang.text import without_joiners
+
 #: Small words of the language in which protocols are written.
 ARTICLES = frozenset({"a", "an", "the"})
 AND = "and"
@@ -43,8 +45,9 @@ class Token:
 
 @lru_cache(maxsize=4096)
 def folded(word: str) -> str:
-    """The word as it is compared."""
-    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", word).casefold())
+    """The word as it is compared: without signs that part or join letters and show nothing."""
+    plain = unicodedata.normalize("NFC", without_joiners(word)).casefold()
+    return unicodedata.normalize("NFC", plain)
 
 
 def tokens_of(text: str) -> tuple[Token, ...]:
@@ -144,6 +147,7 @@ def distance(one: str, other: str, most: int) -> int:
     return min(last[-1], most + 1)
 
 
+@lru_cache(maxsize=1 << 16)
 def close(one: str, other: str) -> int | None:
     """How far two words are apart if that is little enough to be a slip of the pen, else None."""
     longest = max(len(one), len(other))

@@ -21,7 +21,7 @@ from protocol_lang.language.limits import MAX_ENTRIES, MAX_FILES, MAX_TOTAL_BYTE
 from protocol_lang.language.reader import Reading, read
 from protocol_lang.language.reading.openers import nearest_of
 from protocol_lang.language.tree import Words
-from protocol_lang.text import Text, Unreadable, read_text
+from protocol_lang.text import Text, Unreadable, read_text, without_joiners
 
 _SUFFIX = ".protocol"
 
@@ -111,7 +111,7 @@ def slug(title: str) -> str:
     Letters, their marks and digits of every script stay, in small letters; all else becomes a
     hyphen, never two in a row.
     """
-    plain = unicodedata.normalize("NFC", title).casefold()
+    plain = unicodedata.normalize("NFC", without_joiners(title)).casefold()
     kept = (c if unicodedata.category(c)[0] in "LMN" else " " for c in plain)
     return "-".join("".join(kept).split())
 
@@ -297,7 +297,8 @@ def _files_below(root: Path) -> Mapping[str, tuple[Path, ...]] | None:
             stem, suffix = os.path.splitext(name)
             path = Path(here, name)
             if suffix.casefold() == _SUFFIX and _stays(path, inside):
-                found.setdefault(unicodedata.normalize("NFC", stem).casefold(), []).append(path)
+                plain = unicodedata.normalize("NFC", without_joiners(stem)).casefold()
+                found.setdefault(plain, []).append(path)
     return {name: tuple(sorted(paths)) for name, paths in found.items()}
 
 

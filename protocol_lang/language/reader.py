@@ -7,7 +7,7 @@ under it are read all the same. One mistake makes one finding.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import get_args
@@ -29,25 +29,30 @@ class Reading:
     """A file as a tree, and what is wrong in it, in the order of the lines.
 
     Without findings the tree holds no spoiled line, and prints to a text that reads the same.
+    ``whole``: false when reading ended after as many findings as are listed, so that what the rest
+    would declare is not known.
     """
 
     file: tree.File
     findings: tuple[Finding, ...]
+    whole: bool = True
 
 
 def read(text: Text) -> Reading:
     """Reads a whole file. Never raises: whatever is in the text ends up in tree or findings."""
     layout = lay_out(text)
-    desk = Desk(list(layout.findings))
+    desk = Desk(list(layout.findings), layout=len(layout.findings))
     file = _file(desk, text, layout.lines, layout.closing)
-    return Reading(file, _in_order(desk.findings))
+    return Reading(file, _in_order(desk.findings, desk.unread), whole=not desk.unread)
 
 
-def _in_order(findings: list[Finding]) -> tuple[Finding, ...]:
+def _in_order(findings: list[Finding], unread: bool) -> tuple[Finding, ...]:
     ordered = sorted(findings, key=lambda f: (f.place is not None, f.place, f.kind))
     if len(ordered) > MAX_FAULTS:
         more = ordered[MAX_FAULTS]
         facts = {"limit": str(MAX_FAULTS), "more": str(len(ordered) - MAX_FAULTS)}
+        if unread:
+            facts["unread"] = "yes"
         return (*ordered[:MAX_FAULTS], Finding("more-faults", more.place, facts))
     return tuple(ordered)
 
@@ -83,10 +88,7 @@ def _file(desk: Desk, text: Text, lines: tuple[Raw, ...], closing: tuple[str, ..
         kind=kind,
         title=title,
         header=header,
-        sections=tuple(
-            _section(desk, raw, kind, before)
-            for raw, before in zip(others, (None, *others), strict=False)
-        ),
+        sections=_sections(desk, others, kind),
         closing=closing,
         place=first.words.place,
         remarks=tree.NO_REMARKS if opened else first.remarks,
@@ -189,6 +191,17 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
 _ONLY_IN_PROTOCOLS = frozenset({"choices", "begins_with", "leaves", "phase"})
 #: Sections that mean nothing without lines; a phase, and a verb, are told about elsewhere.
 _MAY_BE_EMPTY = frozenset({"phase", "verb"})
+
+
+def _sections(desk: Desk, raws: Sequence[Raw], kind: tree.FileKind) -> tuple[tree.Section, ...]:
+    made: list[tree.Section] = []
+    before: Raw | None = None
+    for raw in raws:
+        if desk.full:
+            break
+        made.append(_section(desk, raw, kind, before))
+        before = raw
+    return tuple(made)
 
 
 def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = None) -> tree.Section:

@@ -9,6 +9,7 @@ from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import WAITS_MINUTES, WAITS_UNTIL_DRY, actor_slot
+from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.misread import slips, spelt_out
 from protocol_lang.language.names import Names, words_of
 from protocol_lang.language.sections import (
@@ -67,6 +68,8 @@ class Checklist:
         self.title = ""
         self.count = 0
         self.effort = 0
+        # Findings of declarations; those of steps come one after the other, in order of lines.
+        self.before = len(told.findings)
 
     def phases(
         self, nodes: Sequence[tree.Phase], strayed: Sequence[tree.Phase] = ()
@@ -176,6 +179,10 @@ class Checklist:
 
     def _step(self, node: tree.Step) -> Step | None:
         self.count += 1
+        if len(self.told.findings) - self.before > MAX_FAULTS:
+            # As many as are listed have been found; what comes after would not be told.
+            self.told.complete = False
+            return None
         self.told.context = f'step {self.count} in "{self.title}"' if self.title else None
         try:
             return self._step_itself(node)

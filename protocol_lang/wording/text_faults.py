@@ -9,7 +9,7 @@ line-too-long            limit: letters
 tab-indent               last: the last line of several in a row
 wrong-indent             found: blanks; possible: "0, 2 or 4"
 nested-too-deep          limit
-more-faults              limit, more
+more-faults              limit, more; unread: the rest of the file was not read
 opening-misspelt         found, meant, here: what kind of line stands here
 opening-unknown          found, here: what kind of line stands here
 line-not-here            found, here, homes: the kinds of place where it may stand; blanks: as many
@@ -246,7 +246,8 @@ _LAYOUT = (
             f"In this line stands a sign that nobody can see: {facts['letter']}."
         ),
         explanation=(
-            "Letters of every language may be used. Signs that show nothing or that turn the "
+            "Letters of every language may be used, with the signs that part or join them where "
+            "their spelling has such. Other signs that show nothing or that turn the "
             "direction of writing could make a line look other than it is read. They are often "
             "copied along from a web page or a document. The reader counts the column of the sign."
         ),
@@ -319,7 +320,8 @@ _LAYOUT = (
         kind="more-faults",
         number="T15",
         sentence=lambda facts: (
-            f"There is more to correct from here on; {facts['limit']} findings are listed."
+            f"There is more to correct from here on; {facts['limit']} findings are listed"
+            + (", and the rest was not read." if "unread" in facts else ".")
         ),
         explanation="So many findings mostly have few causes. Correct the first and check again.",
         faulty="",

@@ -385,3 +385,36 @@ def test_what_an_imported_file_declares_may_be_said_again(declared: str) -> None
 )
 def test_what_is_said_otherwise_is_declared_twice(declared: str) -> None:
     assert set(again(declared)) == {"declared-twice"}
+
+
+# --- Signs that nobody sees ----------------------------------------------------------------------
+
+
+def test_names_are_compared_without_signs_that_part_letters() -> None:
+    hands = "دست\N{ZERO WIDTH NON-JOINER}ها"
+    things = f"surfaces\n  {hands}: surface"
+    plain = hands.replace("\N{ZERO WIDTH NON-JOINER}", "")
+    for written in (hands, plain):
+        text = visit(f"  [ ] operator cleans hands\n  [ ] operator works at {written}\n", things)
+        loaded = load_text(decode(text.encode(), "v.protocol"))
+        assert loaded.findings == ()
+        assert loaded.protocol is not None and hands in loaded.protocol.things
+    twice = again(f"surfaces\n  {hands}: surface\n  {plain}: surface")
+    assert twice == ["declared-twice"]
+
+
+# --- Files of hundreds of faults -----------------------------------------------------------------
+
+
+def test_reading_ends_after_as_many_findings_as_are_listed() -> None:
+    bad = ["  [] a", "  where b", "    [ ] operator cleans hands", "  [ ] d: ", "  any order x"]
+    lines = [bad[at % len(bad)] for at in range(800)]
+    text = decode(('protocol "P"\n\nphase "V"\n' + "\n".join(lines) + "\n\ty\n").encode(), "f")
+    findings = [f for f in load_text(text).findings if f.place is not None]
+    assert findings[-1].kind == "more-faults"
+    assert sentence(findings[-1]).endswith("listed, and the rest was not read.")
+    told = [f.place.line for f in findings if f.place is not None]
+    faulty = [at for at, line in enumerate(lines, start=4) if "operator" not in line]
+    # The first ones are told, none is left out between them; no name is unknown.
+    assert list(dict.fromkeys(told))[:100] == faulty[: len(set(told))][:100]
+    assert not any(f.kind.startswith("unknown") for f in findings)

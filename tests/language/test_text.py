@@ -160,3 +160,44 @@ def test_any_bytes_become_lines_or_are_refused(data: bytes):
         assert error.kind.startswith("file-")
     else:
         assert all("\n" not in line and "\r" not in line for line in text.lines)
+
+
+# --- Signs that part or join letters -------------------------------------------------------------
+
+NON_JOINER, JOINER = "\N{ZERO WIDTH NON-JOINER}", "\N{ZERO WIDTH JOINER}"
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        f"می{NON_JOINER}شود",  # Persian: "becomes"
+        f"دست{NON_JOINER}ها",  # Persian: "hands"
+        f"क्{NON_JOINER}ष",  # Devanagari, the two letters side by side
+        f"र्{JOINER}य",  # Devanagari, the half letter of Marathi and Nepali
+        f"ന്{JOINER}റെ",  # Malayalam
+        f"ක්{JOINER}ර",  # Sinhala
+    ],
+)
+def test_signs_of_spelling_are_welcome_inside_a_word(word: str):
+    assert list(unwelcome(f"  [ ] {word} x")) == []
+    assert shown(word) == word
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        f"oper{NON_JOINER}ator",
+        f"oper{JOINER}ator",
+        f"دست{NON_JOINER} ها",
+        f"دست{NON_JOINER}{NON_JOINER}ها",
+        f"{NON_JOINER}دست",
+        f"دست{JOINER}",
+        f"د{JOINER}a",
+        f"د{NON_JOINER}क",
+        f"د{JOINER}1",
+        "\N{WOMAN}\N{ZERO WIDTH JOINER}\N{PERSONAL COMPUTER}",
+    ],
+)
+def test_signs_of_spelling_are_refused_elsewhere(line: str):
+    assert len(list(unwelcome(line))) >= 1
+    assert "\\u200" in shown(line)

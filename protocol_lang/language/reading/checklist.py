@@ -67,6 +67,8 @@ def items(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.Item, ...]:
     made: list[tree.Item] = []
     before: Raw | None = None
     for raw in raws:
+        if desk.full:
+            break
         rule = desk.rule(raw, "item", before)
         before = raw
         if rule is None:
@@ -210,6 +212,8 @@ def _step_lines(desk: Desk, raw: Raw) -> tuple[tree.StepLine, ...]:
     made: list[tree.StepLine] = []
     too_deep = False
     for line in raw.lines:
+        if desk.full:
+            break
         if not line.spoiled and is_item(line):
             # A run of steps that stand too deep is one mistake.
             if not too_deep:

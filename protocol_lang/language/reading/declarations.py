@@ -27,6 +27,8 @@ def _lines(
     """The lines of a section that are all of one kind, with nothing under them."""
     made: list[Made | tree.Spoiled] = []
     for raw in raws:
+        if desk.full:
+            break
         shape = None if raw.spoiled else desk.parse(rule, raw.words)
         if shape is None:
             made.append(replace(spoiled(raw, declared(raw.words)), items=()))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from protocol_lang.findings import Finding
 from protocol_lang.language.layout import Raw
+from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.reading import openers
 from protocol_lang.language.reading.faults import explain
 from protocol_lang.language.reading.lines import Shape, Unexpected, parse
@@ -21,6 +22,20 @@ class Desk:
 
     findings: list[Finding] = field(default_factory=list)
     context: str | None = None
+    #: How many of them concern characters and indentation: those of the whole text are known.
+    layout: int = 0
+    #: Whether lines were left unread, since more findings than these would not be told.
+    unread: bool = False
+
+    @property
+    def full(self) -> bool:
+        """Whether as many findings are made as are listed; the lines after this one stay unread.
+
+        Lines are read from the top down, so that the first ones are those that are listed.
+        """
+        if len(self.findings) - self.layout > MAX_FAULTS:
+            self.unread = True
+        return self.unread
 
     def take(self, finding: Finding) -> None:
         """Takes a finding, with the context added."""

@@ -14,6 +14,8 @@ def verb(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Verb | tree.Spoiled:
     """verb FORM, with what it does."""
     lines: list[tree.VerbLine] = []
     for line in raw.lines:
+        if desk.full:
+            break
         rule = desk.rule(line, "verb")
         line_shape = None if rule is None else desk.parse(rule, line.words)
         node = None if line_shape is None else _line(desk, line, line_shape)
