@@ -363,6 +363,10 @@ class Trials:
         """Clean and disinfect the thing that the soil has come to, before the gloves come off."""
         thing = self._thing(spot)
         note = self.unfolded.acts[event]
+        bare = self._person_of_hands(spot)
+        if bare is not None and self.tools.is_staff(bare) and note.step is not None:
+            on = self.tools.gloves_on(bare)
+            yield from self._insert(self.unfolded.steps[note.step], on, f"{bare}'s hands")
         if thing is None or note.step is None:
             return
         doer = note.person if note.person and self.tools.is_staff(note.person) else None

@@ -63,6 +63,16 @@ class Toolbox:
         clean = self.clean_hands(person)
         return (InOneGo((*off, *clean), self._place),) if off and clean else ()
 
+    def gloves_on(self, person: str) -> tuple[Item, ...]:
+        """Hands cleaned and gloves put on, in one go: the first kind of gloves that the room has."""
+        for thing in self._protocol.things.values():
+            if thing.worn_on == "hands" and thing.over is None:
+                on = self._glove_step(person, thing.name, CoversWith)
+                clean = self.clean_hands(person)
+                if on and clean:
+                    return (InOneGo((*clean, *on), self._place),)
+        return ()
+
     def fresh_gloves(self, person: str, glove: str) -> tuple[Item, ...]:
         """Gloves off, hands cleaned, new gloves on, in one go."""
         off = self._glove_step(person, glove, Uncovers)
