@@ -1,0 +1,95 @@
+"""Each step of the shipped protocol left out, one at a time: what is told, and at which words.
+
+This measures missed faults, the dangerous kind: the protocol as shipped is clear, so whatever is told
+comes from the step that is missing. Left out without harm are steps that touch nothing, or whose
+absence leaves nothing soiled; each of those is listed too, so that none is passed over.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from protocol_lang.pipeline import check_file
+from tests.practice.kit import ROOM
+
+NAME = "intraoral-wired-sensor.protocol"
+LINES = (ROOM / NAME).read_text("utf-8").split("\n")
+STEPS = [number for number, line in enumerate(LINES) if line.strip().startswith("[ ]")]
+
+#: For the n-th tick box (from 1): what is told, and the words at which it is told.
+TOLD = {
+    1: ("world-to-patient", "operator places holder with sensor in mouth"),
+    3: ("claim-can-fail", "operator places holder with sensor in mouth"),
+    4: ("claim-can-fail", "operator slips sleeve over sensor"),
+    9: ("empty-block", "where shielding is collar"),
+    12: ("cover-not-on", "operator takes off gloves"),
+    13: ("cover-not-on", "operator lets sensor slide out of sleeve onto used half"),
+    14: ("nothing-taken", "operator places holder with sensor in mouth"),
+    16: ("cover-on-twice", "operator puts on gloves"),
+    17: ("duty-can-fail", "operator aims tube"),
+    19: ("claim-can-fail", "operator exposes with exposure button"),
+    23: ("cover-not-on", "operator takes off gloves"),
+    28: ("claim-can-fail", "helper exposes with exposure button"),
+    34: ("not-ready", "operator slips sleeve over sensor"),
+    35: ("left-over", "operator puts sensor into holder"),
+    36: ("cover-on-twice", "operator puts on gloves"),
+    37: ("duty-can-fail", "operator takes collar off patient"),
+    38: ("empty-block", "where shielding is collar"),
+    40: ("path-to-patient", "operator places holder with sensor in mouth"),
+    41: ("cover-not-on", "operator takes off gloves"),
+    42: ("cover-on-twice", "operator covers tube with wrap"),
+    43: ("cover-on-twice", "operator covers control panel and exposure button with film cover"),
+    44: ("cover-on-twice", "operator covers head rest with bag"),
+    45: ("path-to-patient", "operator places holder with sensor in mouth"),
+    46: ("path-to-patient", "operator places holder with sensor in mouth"),
+    47: ("cover-on-twice", "operator lines used half with tray paper"),
+    48: ("path-to-patient", "patient sits down on chair arms"),
+    49: ("path-to-patient", "patient sits down on chair arms"),
+    52: ("path-to-patient", "operator places holder with sensor in mouth"),
+    54: ("path-to-patient", "operator puts collar on patient"),
+    55: ("path-to-patient", "operator puts collar on patient"),
+    56: ("claim-can-fail", "operator lines used half with tray paper"),
+    57: ("not-ready", "operator puts on gloves"),
+    58: ("duty-can-fail", "operator covers tube with wrap"),
+    59: ("not-ready", "operator takes wrap off tube"),
+    60: ("not-ready", "operator takes film cover off control panel and exposure button"),
+    61: ("not-ready", "operator takes bag off head rest"),
+    62: ("not-ready", "operator takes tray paper off used half"),
+}
+
+
+def _without(number: int) -> str:
+    """The text without that tick box and the lines that belong to it."""
+    start = STEPS[number - 1]
+    indent = len(LINES[start]) - len(LINES[start].lstrip())
+    end = start + 1
+    while LINES[end].strip() and len(LINES[end]) - len(LINES[end].lstrip()) > indent:
+        end += 1
+    return "\n".join(LINES[:start] + LINES[end:])
+
+
+@pytest.mark.parametrize("number", range(1, len(STEPS) + 1))
+def test_a_step_left_out(number: int, tmp_path: Path):
+    room = "imaging-room-2.protocol"
+    (tmp_path / room).write_text((ROOM / room).read_text("utf-8"), "utf-8")
+    path = tmp_path / NAME
+    path.write_text(_without(number), "utf-8")
+    checked = check_file(path, mend=False)
+    lines = path.read_text("utf-8").split("\n")
+    found = {
+        (finding.kind, lines[place.line - 1][place.column - 1 : place.end - 1])
+        for finding in checked.outcome.findings
+        if (place := finding.place) is not None
+    }
+    left_out = LINES[STEPS[number - 1]].strip()
+    if number in TOLD:
+        assert TOLD[number] in found, left_out
+    else:
+        assert not checked.outcome.findings, left_out
+
+
+def test_the_table_is_about_this_protocol():
+    assert len(STEPS) == 62
+    assert max(TOLD) <= len(STEPS)
