@@ -82,6 +82,40 @@ FORMS: dict[str, Form] = {
         Where.ITEM, "side by side\n  PERSON\n    [ ] SENTENCE\n  PERSON\n    [ ] SENTENCE"
     ),
     "say": _at(Where.ITEM, "[ ] say: TEXT"),
+    "is clean": _at(
+        Where.STEP,
+        "only when THING is clean",
+        "only when PERSON's hands are clean of other patients",
+    ),
+    "covered": _at(
+        Where.STEP,
+        "only when THING is covered",
+        "only when THING is covered with COVER",
+        "only when THING is not covered",
+        "only when PERSON's hands are bare",
+    ),
+    "wears": _at(
+        Where.STEP, "only when PERSON wears COVER", "only when PERSON does not wear COVER"
+    ),
+    "dry": _at(Where.STEP, "only when THING is dry", "only when THING and THING are dry"),
+    "all of": _at(
+        Where.STEP,
+        "only when all of\n  FACT\n  any of\n    THING is dry\n    THING is bare",
+        "only when FACT and FACT",
+        "only when FACT or FACT",
+    ),
+    "has": _at(Where.THING, "has NAME", "has NAME, NAME"),
+    "near the face": _at(
+        Where.SECTION,
+        "parts of staff\n  NAME: skin; unclean on coming in\n  NAME: near the face\n"
+        "  NAME: face\n  NAME: clothes",
+        "parts of a patient\n  NAME: mouth; full of saliva",
+    ),
+    "slots": _at(
+        Where.SECTION,
+        "verb ACTOR does THING\n  no contact",
+        "verb STAFF does EACH SURFACE by OTHER SURFACE\n  no contact",
+    ),
     "waits": _at(
         Where.ITEM, "[ ] PERSON waits NUMBER minutes", "[ ] PERSON waits until THING is dry"
     ),

@@ -292,14 +292,13 @@ class _Laying:
 
     def _holds_together(self, found: tuple[Slip, ...]) -> bool:
         """The main word of the verb, its first, stands there, and more is right than wrong."""
-        wrong = sum(slip.kind in {"missing", "too-many"} for slip in found)
-        first = next(at for at, part in enumerate(self.parts) if isinstance(part, str))
-        here = {token.word for token in self.tokens}
-        main = str(self.parts[first])
-        stands = main in here or any(
-            slip.kind == "misspelt" and dict(slip.facts)["word"] == main for slip in found
+        lacking = sum(slip.kind in {"missing", "empty"} for slip in found)
+        wrong = lacking + sum(slip.kind == "too-many" for slip in found)
+        main = words_in(self.form.frame)[0]
+        stands = not any(
+            slip.kind == "missing" and dict(slip.facts)["word"] == main for slip in found
         )
-        return stands and wrong < len(self.parts)
+        return stands and wrong <= len(self.parts) - lacking
 
     def rest(self, part: int, at: int) -> _Way:
         key = (part, at)

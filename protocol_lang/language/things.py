@@ -128,8 +128,11 @@ class _Traits:
 
     def _thing(self, words: Words, wanted: str) -> str | None:
         """The name of another thing on which this one rests."""
-        found = self.declared.named.look(words, self.told, "unknown-name", wanted=wanted)
+        named = self.declared.named
+        found = named.find(name_text(words))
         if found is None:
+            things = [name.name for name in named.values() if name.is_thing]
+            self.told.unknown("unknown-name", words, things, sort=named.sort, wanted=wanted)
             return None
         if not found.is_thing:
             what = "group" if found.kind == "group" else "person"

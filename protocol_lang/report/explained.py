@@ -10,6 +10,7 @@ from enum import Enum
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import ENTRIES
 from protocol_lang.wording.constructs import CONSTRUCTS
+from protocol_lang.wording.examples import TAB, TAB_IS_SHOWN
 
 
 class Sort(Enum):
@@ -123,17 +124,15 @@ def _heading(subject: Subject) -> str:
 
 
 def _sample(setting: Setting, label: str, text: str) -> None:
-    """A text as it stands in a file, indentation and all; only too long lines run on."""
+    """A text as it stands in a file, to be copied: no line is broken, however long it is."""
     if not text:
         return
     setting.gap()
     setting.put(label)
+    if "\t" in text:
+        setting.put(TAB_IS_SHOWN)
     for line in text.rstrip("\n").split("\n"):
-        body = line.lstrip(" ")
-        if body:
-            setting.put(body, "    " + " " * (len(line) - len(body)), hang=4)
-        else:
-            setting.gap()
+        setting.copy(line.replace("\t", TAB), "    ")
 
 
 def _named(among: Iterable[Subject]) -> dict[str, Subject]:

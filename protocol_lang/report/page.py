@@ -57,8 +57,8 @@ def _file(page: Setting, told: ToldFile, outcome: Outcome) -> None:
     consider = [found for found in told.findings if found.finding.weight is Weight.CONSIDER]
     counts = basis.counts(len(correct), len(consider), len(told.parts))
     page.put(f"{told.outcome.file}: {counts}.", bold=True)
-    if not correct:
-        page.put(_verdict(told))
+    if not correct and (verdict := _verdict(told)):
+        page.put(verdict)
     for found in correct:
         _finding(page, found, told, outcome)
     if consider:
@@ -68,12 +68,13 @@ def _file(page: Setting, told: ToldFile, outcome: Outcome) -> None:
             _finding(page, found, told, outcome)
 
 
-def _verdict(told: ToldFile) -> str:
+def _verdict(told: ToldFile) -> str | None:
+    """What it means that nothing was found; None where the counts have said all there is."""
     coverage = told.outcome.coverage
     if told.outcome.standing is Standing.UNCHECKED:
         return basis.PARTLY
     if coverage is None:
-        return basis.CLEAR_TEXT
+        return None
     return basis.CLEAR if coverage.any_number_of_visits else basis.CLEAR_FIRST_VISIT
 
 

@@ -60,6 +60,13 @@ class Setting:
             start = " " * hang if at else lead
             self._lines.append((start + line).rstrip())
 
+    def copy(self, text: str, lead: str = "") -> None:
+        """A line as it stands, to be copied: it may be longer than ``columns``."""
+        if text.strip():
+            self._lines.append(lead + fit(text, self._ascii).rstrip())
+        else:
+            self.gap()
+
     def row(self, label: str, texts: Iterable[Text], margin: int | None = None) -> None:
         """A row of a form: the label once, the texts under each other beside it.
 

@@ -31,7 +31,6 @@ CLEAR_FIRST_VISIT = (
     "In every order that the protocol permits, no soil of the patient reaches staff or a thing "
     "that is kept clean. Only one visit was looked at."
 )
-CLEAR_TEXT = "Nothing in the text is to be corrected."
 PARTLY = "Nothing was found in what was checked, but part was not checked: this is no approval."
 
 NO_ORDERS = "No order of the steps was looked at."

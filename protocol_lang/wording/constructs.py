@@ -154,6 +154,101 @@ _ORDER = (
 """),
     ),
     Construct(
+        "is clean",
+        ("clean", "are clean", "clean of other patients"),
+        'Said after "only when": "operator\'s hands are clean" holds when no soil at all is there, '
+        'neither of a patient nor of everyday things; "clean of other patients" lets the soil of '
+        "this visit's patient be there. It is proved in every order and after any number of "
+        'patients. It stands alone or is joined by "and", never after "or" or with "not".',
+        visit(
+            _HANDS + "  [ ] operator works at keyboard\n"
+            "      only when operator's hands are clean of other patients\n"
+        ),
+        visit(
+            _HANDS + "  [ ] operator works at keyboard\n"
+            "      only when operator's hands are not clean\n"
+        ),
+    ),
+    Construct(
+        "covered",
+        ("is covered", "are covered", "covered with", "bare", "is bare", "are bare"),
+        'Said after "only when", "leaves" or "begins with": "head rest is covered with bag" holds '
+        'while that cover is on, "is covered" while any cover is, and "is bare" while none is. Of '
+        'hands and faces "bare" means without gloves or mask.',
+        visit(
+            _HANDS + "      only when operator's hands are bare\n"
+            "  [ ] operator works at keyboard\n      only when head rest is covered with bag\n"
+        ),
+        visit(_HANDS + "      only when head rest is bare\n"),
+    ),
+    Construct(
+        "wears",
+        ("wear", "does not wear"),
+        'Said of people, after "only when" or "begins with": "operator wears gloves" holds while '
+        "the gloves are on the part on which they are worn. Of things it is said that they are "
+        "covered.",
+        visit(
+            steps(
+                GLOVES_ON,
+                "  [ ] operator looks at the image\n      only when operator wears gloves",
+                GLOVES_OFF,
+            )
+        ),
+        visit(
+            steps(
+                GLOVES_ON,
+                GLOVES_OFF,
+                "  [ ] operator looks at the image\n      only when operator wears gloves",
+            )
+        ),
+    ),
+    Construct(
+        "dry",
+        ("is dry", "are dry"),
+        'Said after "only when" or "leaves", and in "waits until … is dry": no disinfection of '
+        "the thing is still wet. Of a thing with a plural name it is said that they are dry.",
+        visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator disinfects chair arms with a new wipe
+  [ ] operator throws wipe into clinical waste
+  [ ] operator waits until chair arms are dry
+  [ ] operator works at chair arms
+      only when chair arms are dry
+"""),
+        visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator disinfects chair arms with a new wipe
+  [ ] operator throws wipe into clinical waste
+  [ ] operator works at chair arms
+      only when chair arms are dry
+"""),
+    ),
+    Construct(
+        "all of",
+        ("any of", "and", "or"),
+        'Parts of a condition, one a line under it: "all of" holds when every part does, "any of" '
+        "when at least one does. Each can stand under the other. On one line parts are joined by "
+        '"and" or by "or", not by both.',
+        visit("""
+  [ ] operator opens the record at keyboard
+  [ ] operator works at keyboard
+      only when all of
+        record open
+        any of
+          operator's hands are bare
+          operator wears gloves
+"""),
+        visit("""
+  [ ] operator opens the record at keyboard
+  [ ] operator works at keyboard
+      only when record open and operator's hands are bare or operator wears gloves
+"""),
+    ),
+    Construct(
         "any order",
         ("any order, mixed", "mixed"),
         "The steps under it may be done in any order, and every one of these orders is checked. A "
@@ -240,7 +335,7 @@ _ORDER = (
     ),
     Construct(
         "waits",
-        ("wait", "minutes", "until", "dry"),
+        ("wait", "minutes", "until"),
         'A person waits for so many minutes ("operator waits 2 minutes") or until a thing is dry '
         '("operator waits until used half is dry"). What was disinfected is wet for the time that '
         "the product needs, and the disinfection counts only if nothing touches the thing "
@@ -306,6 +401,18 @@ _THINGS = (
         "line.",
         visit(_HANDS + "  [ ] operator works at door handle\n", "surfaces\n  door handle: surface"),
         visit(_HANDS + "  [ ] operator works at door handle\n", "surfaces\n  door handle: handle"),
+    ),
+    Construct(
+        "has",
+        ("part of a thing",),
+        "The parts of a thing that verbs speak of: the face of a wipe that cleans and the back "
+        "that is held. Soil on one part is not on the others. Each part is named once.",
+        visit(
+            _HANDS + "  [ ] operator cleans chair arms with a new towel\n"
+            "  [ ] operator throws towel into clinical waste\n",
+            TOWEL,
+        ),
+        visit(_HANDS, "things\n  towel: wipe; has face, back, face; used once; from wipe tub"),
     ),
     Construct(
         "kept clean",
@@ -633,6 +740,32 @@ _VERBS = (
     ),
 )
 
+_MORE_WORDS = (
+    Construct(
+        "near the face",
+        ("mouth", "skin", "face", "clothes", "unclean on coming in", "full of saliva"),
+        "As what a part of a person counts when soil reaches it. Of staff, any soil of a patient "
+        "is told that reaches the face or mouth; on skin and near the face, where straps and ties "
+        "are, a full touch is told and a trace is not; on clothes nothing is, though they carry "
+        "soil on. Of a patient or companion, whatever part it is, any soil of another patient is "
+        'told. Hands are "unclean on coming in", since they come from somewhere, and the '
+        'patient\'s mouth is "full of saliva".',
+        visit(steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF), GUM),
+        visit(_HANDS, "parts of staff\n  elbow: bone"),
+    ),
+    Construct(
+        "slots",
+        ("slot", "other"),
+        "The words in capitals of a form: ACTOR for any person, STAFF, PATIENT and COMPANION for "
+        "people of that kind, THING for anything, STREAM for a waste stream, and every kind of "
+        "thing that a words file declares (SURFACE, COVER). A second one of the same kind has "
+        "OTHER before it. EACH and ALL let a list stand there. In the lines of the verb the slot "
+        "stands for whatever the step names there.",
+        _verb("  meet ACTOR's front, SURFACE\n"),
+        visit(_HANDS, "verb ACTOR polishes LAMP\n  meet ACTOR's hands, LAMP"),
+    ),
+)
+
 _VISIT = (
     Construct(
         "begins with",
@@ -669,4 +802,11 @@ _VISIT = (
     ),
 )
 
-CONSTRUCTS: tuple[Construct, ...] = (*_FILE, *_ORDER, *_THINGS, *_VERBS, *_VISIT)
+CONSTRUCTS: tuple[Construct, ...] = (
+    *_FILE,
+    *_ORDER,
+    *_THINGS,
+    *_VERBS,
+    *_MORE_WORDS,
+    *_VISIT,
+)

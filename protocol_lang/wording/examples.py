@@ -18,6 +18,10 @@ def visit(body: str, declared: str = "", choices: str = "") -> str:
     return "\n\n".join(text.strip("\n") for text in sections if text) + "\n"
 
 
+#: How a tab is shown in an example, which nobody could see otherwise.
+TAB = "<tab>"
+TAB_IS_SHOWN = f"({TAB} stands for the sign that the tab key makes.)"
+
 #: A verb of the example's own, so that soil of the patient comes into play in one line.
 GUM = """
 verb ACTOR feels the gum

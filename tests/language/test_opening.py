@@ -242,3 +242,27 @@ def test_files_that_are_too_large_together(
 )
 def test_titles_become_names_of_files(title: str, name: str):
     assert slug(title) == name
+
+
+def test_a_copy_in_a_folder_below_does_not_count(tmp_path: Path, shipped: Path):
+    home = tmp_path / "home"
+    mine = write(home, "Room", "room")
+    write(home / "old", "Room", "room")
+    write(home / "old" / "older", "Room", "room")
+    opened = open_file(write(home, "Visit", "protocol", "Room"), shipped, "visit.protocol")
+    assert kinds(opened) == []
+    assert opened.files[0].text.file == "room.protocol"
+    mine.unlink()
+    opened = open_file(home / "visit.protocol", shipped, "visit.protocol")
+    assert opened.files[0].text.file == os.path.join("old", "room.protocol")
+    write(home / "new", "Room", "room")
+    assert kinds(open_file(home / "visit.protocol", shipped)) == ["words-found-twice"]
+
+
+def test_a_title_that_two_files_share_is_told_as_such(tmp_path: Path, shipped: Path):
+    write(tmp_path / "home", "Room", "room")
+    path = tmp_path / "home" / "visit.protocol"
+    path.write_text('protocol "Room"\n  takes words from "Room"\n', encoding="utf-8")
+    opened = open_file(path, shipped)
+    assert kinds(opened) == ["title-shared"]
+    assert opened.findings[0].facts == {"title": "Room", "file": "room.protocol"}

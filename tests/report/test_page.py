@@ -296,3 +296,9 @@ def test_nothing_that_an_author_writes_steers_the_screen(evil, ascii_only):
 def test_letters_with_accents_stay_readable_in_ascii():
     assert fit("Röntgen, ½", True) == "Rontgen, 1"
     assert fit("गीला", True).isascii()
+
+
+def test_of_a_room_without_findings_that_is_said_once():
+    outcome = Outcome((FileOutcome("room.protocol", "room", "Room"),))
+    page = render(outcome)
+    assert page.startswith("room.protocol: nothing to correct.\n\nNot checked")
