@@ -20,7 +20,7 @@ from protocol_lang.checks.edits import (
     replaced,
     written,
 )
-from protocol_lang.checks.keys import Key, keys_of
+from protocol_lang.checks.keys import Key, key_of_soil, keys_of
 from protocol_lang.checks.story import Names
 from protocol_lang.checks.verbs import Toolbox
 from protocol_lang.contamination.judge import ClaimFails, Judgement, judge
@@ -60,6 +60,8 @@ class Worked:
 
     remedy: Remedy
     left: frozenset[Key]
+    unfolded: Unfolded
+    judgement: Judgement
 
 
 class Trials:
@@ -73,8 +75,22 @@ class Trials:
         self.before = keys_of(unfolded, judgement)
 
     def for_hit(self, hit: Hit, key: Key) -> list[Worked]:
-        """Changes that break the path of the hit."""
-        return self._try(self._changes_for_hit(hit), key)
+        """Changes that break the path of the hit.
+
+        If none keeps the soil from getting there at all, it may be that it gets there in another
+        way as well, by a fault of its own. Then a change counts that keeps it from getting there
+        by way of the same things.
+        """
+        worked = self._try(self._changes_for_hit(hit), key)
+        return worked or self._try(self._changes_for_hit(hit), key, self._way_of(hit))
+
+    def _way_of(self, hit: Hit) -> frozenset[str]:
+        """The names of the spots that the route passes, from first to last."""
+        spots = {hit.spot}
+        for leg in hit.legs:
+            for hop in leg.route:
+                spots |= {self.names.spot_at(hop.start), self.names.spot_at(hop.to)}
+        return frozenset(self.unfolded.plan.spots[spot].name for spot in spots)
 
     def for_claim(self, failing: ClaimFails, key: Key, registers: Iterable[int]) -> list[Worked]:
         """Order lines with which the claim holds."""
@@ -175,15 +191,20 @@ class Trials:
                 return self.unfolded.steps[step]
         return None
 
-    def _try(self, changes: Iterable[Change], key: Key) -> list[Worked]:
-        """Those that work, the ones that put most right first."""
+    def _try(
+        self, changes: Iterable[Change], key: Key, way: frozenset[str] | None = None
+    ) -> list[Worked]:
+        """Those that work, the ones that put most right first.
+
+        With ``way``: those with which soil no longer gets there by these things alone.
+        """
         worked: list[Worked] = []
         tries_left = MOST_TRIES
         for change in islice(_each_once(changes), MOST_TRIES):
-            left = self._left(change)
-            if left is not None and key not in left and left <= self.before:
-                worked.append(Worked(change.remedy, left))
-                if not left:  # all is well with it: look only a little further
+            one = self._with(change)
+            if one is not None and one.left <= self.before and self._mended(one, key, way):
+                worked.append(one)
+                if not one.left:  # all is well with it: look only a little further
                     tries_left = min(tries_left, TRIES_AFTER_ALL_IS_WELL)
             tries_left -= 1
             if tries_left <= 0:
@@ -195,19 +216,32 @@ class Trials:
                 shown.append(one)
         return shown[:MOST_SHOWN]
 
-    def _left(self, change: Change) -> frozenset[Key] | None:
-        """What is found with the change; None if it cannot be judged."""
+    def _mended(self, one: Worked, key: Key, way: frozenset[str] | None) -> bool:
+        if way is None:
+            return key not in one.left
+        paths = one.judgement.paths
+        if paths is None:
+            return False
+        names = Names(one.unfolded)
+        reached = paths.suspects_by_way_of(way)
+        return all(key_of_soil(names, suspect, one.unfolded) != key for suspect in reached)
+
+    def _with(self, change: Change) -> Worked | None:
+        """The protocol with the change, judged; None if it cannot be."""
         if change.order is not None:
             plan = self.unfolded.plan
-            changed = replace(plan, order=tuple(sorted({*plan.order, change.order})))
-            judged = judge(changed, TRIAL)
-            return None if judged.undecided else keys_of(self.unfolded, judged)
-        assert change.protocol is not None
-        unfolded = unfold(change.protocol)
-        if not isinstance(unfolded, Unfolded):
-            return None
+            order = tuple(sorted({*plan.order, change.order}))
+            unfolded = replace(self.unfolded, plan=replace(plan, order=order))
+        else:
+            assert change.protocol is not None
+            made = unfold(change.protocol, self.unfolded.only)
+            if not isinstance(made, Unfolded):
+                return None
+            unfolded = made
         judged = judge(unfolded.plan, TRIAL)
-        return None if judged.undecided else keys_of(unfolded, judged)
+        if judged.undecided:
+            return None
+        return Worked(change.remedy, keys_of(unfolded, judged), unfolded, judged)
 
     # Orders
 

@@ -28,6 +28,8 @@ _FIRST_TOLD = (
 )
 
 
+#: So many causes are told of one protocol; whoever mends these sees the rest then.
+MOST_CAUSES = 12
 #: So many others that the same soil reaches are named beside a story.
 MOST_ALSO = 5
 
@@ -36,11 +38,18 @@ class SoilFindings:
     """Makes the findings about soil of one judgement. ``mend``: whether to try changes."""
 
     def __init__(self, unfolded: Unfolded, judgement: Judgement, mend: bool) -> None:
+        self._mend = mend
+        self._contexts = {
+            unfolded.acts[act].place: told for act, told in contexts(unfolded).items()
+        }
+        self._look_at(unfolded, judgement)
+
+    def _look_at(self, unfolded: Unfolded, judgement: Judgement) -> None:
+        """From now on speak of this protocol: the one asked about, or that with changes made."""
         self.unfolded = unfolded
         self.judgement = judgement
         self.names = Names(unfolded)
-        self.contexts = contexts(unfolded)
-        self.trials = Trials(unfolded, judgement) if mend else None
+        self.trials = Trials(unfolded, judgement) if self._mend else None
         self.mouths = {
             unfolded.bodies[person.name, part.name]
             for person in unfolded.protocol.people.values()
@@ -51,26 +60,28 @@ class SoilFindings:
     def all(self) -> Iterator[tuple[Finding, list[Worked]]]:
         """Every finding about soil, each cause once, with the changes that put it right.
 
-        The suspects are decided exactly, those that matter most first; what a change that works
-        also keeps clean has the same cause and is not told again.
+        The suspects are decided exactly, those that matter most first. Once a change is known that
+        puts a cause right, the next cause is looked for in the protocol with that change made: so
+        faults that stand beside each other do not hide each other, and what has the same cause is
+        not told again.
         """
-        paths = self.judgement.paths
         left = set(self.judgement.suspects)
-        while left and paths is not None:
-            worst = min(self._rank(suspect) for suspect in left)
-            wanted = frozenset(suspect for suspect in left if self._rank(suspect) == worst)
-            hit = paths.first(wanted)
+        for _ in range(MOST_CAUSES):
+            paths = self.judgement.paths
+            if not left or paths is None:
+                return
+            hit = self._worst(left)
             if hit is None:
-                left -= wanted
-                continue
+                return
             suspect = Suspect(hit.who, hit.claim, hit.spot, hit.origin)
+            left.discard(suspect)
             classes = paths.classes_reaching(suspect)
             if len(classes) == len(self.unfolded.plan.classes):
                 classes = ()  # all of them: not worth a list
             worked = self._worked(hit)
             same = [
                 other
-                for other in sorted(left - {suspect}, key=lambda one: (self._rank(one), one.spot))
+                for other in sorted(left, key=lambda one: (self._rank(one), one.spot))
                 if self._same_cause(hit, other, worked)
             ]
             mended = {key_of_soil(self.names, other, self.unfolded) for other in same}
@@ -78,7 +89,29 @@ class SoilFindings:
             also = [other for other in same if other.who is not Reached.CLAIM][:MOST_ALSO]
             also = [other for other in also if self._also(other)]
             yield self._finding(replace(hit, classes=classes), worked, also), worked
-            left -= {suspect, *same}
+            left -= set(same)
+            if worked:
+                keys = {key_of_soil(self.names, other, self.unfolded) for other in left}
+                own = key_of_soil(self.names, hit, self.unfolded)
+                keys |= {own} & worked[0].left
+                self._look_at(worked[0].unfolded, worked[0].judgement)
+                left = {
+                    other
+                    for other in self.judgement.suspects
+                    if key_of_soil(self.names, other, self.unfolded) in keys
+                }
+
+    def _worst(self, left: set[Suspect]) -> Hit | None:
+        """The hit that matters most; those that prove to be safe are taken out of ``left``."""
+        paths = self.judgement.paths
+        while left and paths is not None:
+            worst = min(self._rank(suspect) for suspect in left)
+            wanted = frozenset(suspect for suspect in left if self._rank(suspect) == worst)
+            hit = paths.first(wanted)
+            if hit is not None:
+                return hit
+            left -= wanted
+        return None
 
     def _rank(self, suspect: Suspect | Hit) -> tuple[int, int]:
         """Patients before staff before things, and a mouth before the rest of a patient."""
@@ -102,6 +135,8 @@ class SoilFindings:
         if other.origin is not hit.origin:
             return False
         if other.who is hit.who or other.spot in self._on_the_way(hit):
+            return True
+        if other.spot == hit.spot:
             return True
         too_little = self._treated_too_little(hit)
         if not too_little or self.judgement.paths is None:
@@ -143,7 +178,7 @@ class SoilFindings:
             kind,
             place,
             facts,
-            context=self.contexts.get(hit.act),
+            context=self._contexts.get(place),
             route=route,
             remedies=remedies,
         )

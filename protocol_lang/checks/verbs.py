@@ -64,7 +64,7 @@ class Toolbox:
         return (InOneGo((*off, *clean), self._place),) if off and clean else ()
 
     def gloves_on(self, person: str) -> tuple[Item, ...]:
-        """Hands cleaned and gloves put on, in one go: the first kind of gloves that the room has."""
+        """Hands cleaned and gloves put on, in one go: the first kind of gloves in the room."""
         for thing in self._protocol.things.values():
             if thing.worn_on == "hands" and thing.over is None:
                 on = self._glove_step(person, thing.name, CoversWith)

@@ -547,9 +547,22 @@ class Spread:
     ``goals``: what each target number stands for.
     """
 
-    def __init__(self, layout: Layout, classes: tuple[str, ...]) -> None:
+    def __init__(
+        self,
+        layout: Layout,
+        classes: tuple[str, ...],
+        only_by: frozenset[str] | None = None,
+    ) -> None:
+        """``only_by``: names of spots; soil that gets anywhere else is not followed further."""
         self.layout = layout
         self.classes = classes
+        self._closed = (
+            frozenset()
+            if only_by is None
+            else frozenset(
+                spot for spot, record in enumerate(layout.plan.spots) if record.name not in only_by
+            )
+        )
         self.goals: list[Goal] = []
         self._numbers: dict[Goal, int] = {}
         plan = layout.plan
@@ -762,7 +775,7 @@ class Spread:
                 if spot_of(plain) != spot:
                     continue
                 for other, other_leak in into:
-                    if other == spot:
+                    if other == spot or other in self._closed:
                         continue
                     trace = bool(plain & TRACE) or leak or other_leak or amount is Amount.TRACE
                     after.add(position(other, False, trace))

@@ -82,6 +82,26 @@ class Paths:
             for suspect in self._soil(classes).suspects(origin)
         )
 
+    def suspects_by_way_of(self, names: frozenset[str]) -> frozenset[Suspect]:
+        """Whom soil may reach if it could pass only spots of these names."""
+        if not self._judged:
+            return frozenset()
+        return frozenset(
+            suspect
+            for classes in self._speaking()
+            for soil in (
+                Soil(
+                    Spread(self._layout, classes, names),
+                    self._judged,
+                    self._ready,
+                    self._budget,
+                    self._effort,
+                ),
+            )
+            for origin in self._origins
+            for suspect in soil.suspects(origin)
+        )
+
     def first(self, wanted: frozenset[Suspect]) -> Hit | None:
         """A hit on one of those wanted, by the hardest class that gets there; None: there is none.
 
