@@ -37,6 +37,7 @@ from protocol_lang.model.verbs import (
     Reduces,
     Ref,
     Retires,
+    Share,
     Slot,
     Takes,
     Uncovers,
@@ -44,7 +45,6 @@ from protocol_lang.model.verbs import (
     Washes,
     WhatCameOff,
 )
-from protocol_lang.text import Place
 
 #: Lines in which something is handled. To wash, to reduce and to state facts is none of them.
 _HANDLING = (Meets, Passes, Takes, LaysOut, CoversWith, Uncovers, Retires)
@@ -57,6 +57,9 @@ _HANDLED = (
     tree.Uncover,
     tree.Retire,
 )
+#: The first use of a form: the form, and the verb that has it.
+_Seen = dict[tuple[str, ...], tuple[Frame, tree.Verb]]
+
 #: Lines that do something without a contact.
 _DOING = (tree.Wash, tree.Reduce, tree.Sets)
 
@@ -65,7 +68,7 @@ def resolve_verbs(
     files: Sequence[tree.File], declared: Declarations, told: Told
 ) -> tuple[Verb, ...]:
     """The verbs of all files, in import order."""
-    seen: dict[tuple[str, ...], Place] = {}
+    seen: _Seen = {}
     verbs = []
     for file in files:
         for section in file.sections:
@@ -78,9 +81,7 @@ def resolve_verbs(
     return tuple(verbs)
 
 
-def _verb(
-    node: tree.Verb, declared: Declarations, told: Told, seen: dict[tuple[str, ...], Place]
-) -> Verb | None:
+def _verb(node: tree.Verb, declared: Declarations, told: Told, seen: _Seen) -> Verb | None:
     frames = _frames(node, declared, told, seen)
     if not frames:
         return None
@@ -161,9 +162,7 @@ def _check_handling(node: tree.Verb, frame: Frame, told: Told) -> None:
 # --- Forms ---------------------------------------------------------------------------------------
 
 
-def _frames(
-    node: tree.Verb, declared: Declarations, told: Told, seen: dict[tuple[str, ...], Place]
-) -> tuple[Frame, ...]:
+def _frames(node: tree.Verb, declared: Declarations, told: Told, seen: _Seen) -> tuple[Frame, ...]:
     """The forms that can be used; the first is the one shown. Empty if that one is at fault."""
     frames: list[Frame] = []
     forms = [node.form, *(line.form for line in node.lines if isinstance(line, tree.Also))]
@@ -181,9 +180,11 @@ def _frames(
         if shape(frame) in BUILT_IN:
             told.tell("form-built-in", form.place, form=form.plain)
             continue
-        known = seen.setdefault(shape(frame), frame.place)
-        if known is not frame.place:
-            told.tell("form-twice", form.place, others=[("first", known)], form=form.plain)
+        known, other = seen.setdefault(shape(frame), (frame, node))
+        if known is not frame:
+            if form is node.form and _says_the_same(node, frame, other, known):
+                return ()
+            told.tell("form-twice", form.place, others=[("first", known.place)], form=form.plain)
             continue
         if frames:
             paired = _paired(frames[0], frame)
@@ -203,6 +204,29 @@ def _frames(
             continue  # without its first form the slots of the body mean nothing
         frames.append(frame)
     return tuple(frames)
+
+
+def _says_the_same(node: tree.Verb, frame: Frame, other: tree.Verb, known: Frame) -> bool:
+    """Whether a verb of an imported file reads and does all that this one does.
+
+    Then this one may as well be left out: it has no form and no line of its own, and where a slot
+    of the other takes a list, one name is a list of one.
+    """
+    if other.place.file == node.place.file:
+        return False
+    pairs = zip(slots_of(frame), slots_of(known), strict=True)
+    wider = all(a.name == b.name and (a.share is b.share or a.share is Share.ONE) for a, b in pairs)
+    return wider and _done_by(node) == _done_by(other)
+
+
+def _done_by(node: tree.Verb) -> list[tree.VerbLine]:
+    """The lines of a verb without comments, notes and sources."""
+    remarks = tree.Note | tree.Source
+    return [
+        replace(line, remarks=tree.NO_REMARKS)
+        for line in node.lines
+        if not isinstance(line, remarks)
+    ]
 
 
 def _in_capitals(form: Words, declared: Declarations) -> str | None:

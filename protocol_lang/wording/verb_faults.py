@@ -91,7 +91,8 @@ ENTRIES: tuple[Entry, ...] = (
         "N77",
         lambda f: f"Another verb has the form {quoted(f['form'])} already.",
         "Two verbs of one form would give every such sentence two readings. Change a word of one "
-        "of them, or leave one out.",
+        "of them, or leave one out. Only a verb that does exactly what one of an imported file "
+        "does may stand twice.",
         _verb("verb ACTOR cleans hands", "no contact"),
         _GOOD,
     ),

@@ -371,6 +371,23 @@ def test_what_an_imported_file_declares_may_be_said_again(declared: str) -> None
 
 
 @pytest.mark.parametrize(
+    ("verb", "twice"),
+    [
+        ("verb ACTOR carries CUP\n  meet ACTOR's hands, CUP's outside", False),
+        ("verb ACTOR carries CUP\n  note \"Ours.\"\n  meet ACTOR's hands, CUP's outside", False),
+        ("verb ACTOR carries CUP\n  meet ACTOR's front, CUP's outside", True),
+        ("verb ACTOR carries CUP\n  no contact", True),
+        # The shipped form takes a list, of which one name is the shortest.
+        ("verb ACTOR works at SURFACE\n  meet ACTOR's hands, SURFACE", False),
+        ("verb ACTOR works at ALL SURFACE\n  meet ACTOR's hands, SURFACE", True),
+        ("verb ACTOR carries EACH CUP\n  meet ACTOR's hands, CUP's outside", True),
+    ],
+)
+def test_a_verb_that_does_the_same_may_stand_twice(verb: str, twice: bool) -> None:
+    assert again(verb) == (["form-twice"] if twice else [])
+
+
+@pytest.mark.parametrize(
     "declared",
     [
         "kinds of thing\n  tray, tray",
