@@ -82,7 +82,7 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         unchecked=_folded(found.unchecked),
         files=sources,
         texts={opened.text.file: opened.text for opened in files},
-        complete=found.complete and not opening.findings,
+        complete=found.complete and len(findings) == len(found.findings),
     )
 
 

@@ -100,6 +100,8 @@ def slips(sentences: Sentences, text: str) -> tuple[Slip, ...]:
             continue
         best = [laid] if laid.cost < least else [*best, laid]
         least = laid.cost
+    if tokens[0].word == "say" and (not best or least > _ONE_SLIP):
+        return (Slip("unknown-sentence", tokens[0].start, tokens[0].end, (("say", "yes"),)),)
     if not best:
         return (Slip("unknown-sentence", *whole, _verb_like(sentences, spans)),)
     return _told(best, sentences, whole)

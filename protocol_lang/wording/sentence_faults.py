@@ -115,7 +115,9 @@ ENTRIES: tuple[Entry, ...] = (
         "unknown-sentence",
         "N45",
         lambda f: (
-            "A step begins with who does it, and no verb is written like this."
+            'After "say" a colon is missing.'
+            if "say" in f
+            else "A step begins with who does it, and no verb is written like this."
             if "nobody" in f
             else "No verb is written like this."
         ),
@@ -123,6 +125,7 @@ ENTRIES: tuple[Entry, ...] = (
         '"say:". A verb can be added to a words file of the clinic\'s own, or to the protocol.',
         visit("  [ ] operator whistles a tune\n"),
         visit(_HANDS + "  [ ] say: a word to calm the patient\n"),
+        change=lambda f: '"say" to "say:"' if "say" in f else None,
     ),
     Entry(
         "two-readings",

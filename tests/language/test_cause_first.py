@@ -277,6 +277,12 @@ def test_a_verb_is_not_called_near_without_its_main_word(words: str) -> None:
     assert finding.kind == "unknown-sentence"
 
 
+def test_say_without_its_colon() -> None:
+    finding = step("say hello to the patient")
+    assert sentence(finding) == 'After "say" a colon is missing.'
+    assert change(finding) == '"say" to "say:"'
+
+
 def test_plural_names_are_dry() -> None:
     text = visit("  [ ] operator waits until chair arms are dry\n")
     assert load_text(decode(text.encode(), "v.protocol")).findings == ()
