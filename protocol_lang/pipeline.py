@@ -96,6 +96,7 @@ def check_file(
         )
     judgement = judge(unfolded.plan)
     findings, unchecked = findings_of(unfolded, judgement, mend)
+    unchecked += _left_aside(protocol, asked)
     return Checked(
         FileOutcome(
             name,
@@ -104,13 +105,40 @@ def check_file(
             protocol.header.edition,
             (*loaded.findings, *findings, *days_of(protocol.header, on)),
             (*loaded.unchecked, *unchecked),
-            coverage_of(unfolded, judgement, asked),
+            coverage_of(unfolded, judgement, asked) if _judged_to_the_end(judgement) else None,
         ),
         protocol,
         unfolded,
         judgement,
         loaded.texts,
     )
+
+
+def _judged_to_the_end(judgement: Judgement) -> bool:
+    """Whether something can be claimed: every question about what is judged is decided."""
+    return bool(
+        judgement.judged
+        and not judgement.undecided
+        and not (judgement.paths is not None and judgement.paths.undecided)
+    )
+
+
+def _left_aside(protocol: Protocol, asked: Mapping[str, str]) -> tuple[Unchecked, ...]:
+    """Choices of a visit that were not asked for: visits with them may come in between."""
+    free = [
+        choice
+        for choice in protocol.choices
+        if choice.name in asked and not choice.fixed and len(choice.values) > 1
+    ]
+    if not free:
+        return ()
+    values = ", ".join(
+        f"{choice.name}: {value}"
+        for choice in free
+        for value in choice.values
+        if value != asked[choice.name]
+    )
+    return (Unchecked("other-choices", {"choices": values}),)
 
 
 def _text_only(
@@ -130,8 +158,8 @@ def _not_unfolded(
 ) -> FileOutcome:
     if isinstance(why, TooMany):
         facts = {
-            "question": f"all {why.what}",
-            "spent": f"{why.number:,}, of {why.most:,} at most",
+            "question": f"all {why.number:,} {why.what}",
+            "spent": f"at most {why.most:,} are looked at",
         }
         reason = Unchecked("too-hard", facts)
     else:

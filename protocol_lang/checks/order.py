@@ -235,6 +235,8 @@ class OrderFindings:
             facts["person"] = note.facts["person"]
             facts["after"] = self._last_before(layout, failing, registers)
         place = note.place if note.kind == "leaves" else self._place(failing.act)
+        if place is None:  # the end of the visit: the step after which something was left undone
+            place = next((step.place for step in reversed(route.steps) if step.place), None)
         return Finding(kind, place, facts, context=self.contexts.get(failing.act), route=route)
 
     def _last_before(self, layout: Layout, failing: ClaimFails, registers: set[int]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import combinations, islice, pairwise
+from itertools import chain, combinations, islice, pairwise
 
 from protocol_lang.checks.edits import (
     Change,
@@ -93,8 +93,33 @@ class Trials:
         return frozenset(self.unfolded.plan.spots[spot].name for spot in spots)
 
     def for_claim(self, failing: ClaimFails, key: Key, registers: Iterable[int]) -> list[Worked]:
-        """Order lines with which the claim holds."""
-        return self._try(self._orders_for_claim(failing, registers), key)
+        """Order lines with which the claim holds; for a duty on hands also doing it at once."""
+        changes = chain(
+            self._orders_for_claim(failing, registers), self._duty_done_at_once(failing, registers)
+        )
+        return self._try(changes, key)
+
+    def _duty_done_at_once(self, failing: ClaimFails, registers: Iterable[int]) -> Iterator[Change]:
+        """Hands cleaned right after each step that makes it a duty."""
+        layout = self.judgement.layout
+        note = self.unfolded.claims[failing.claim]
+        if layout is None or note.kind != "duty":
+            return
+        person = note.facts["person"]
+        position = {event: number for number, event in enumerate(failing.run.order)}
+        begun = [
+            event
+            for register in registers
+            for event, value in layout.network.registers[register].writes.items()
+            if value and position[event] < position[failing.act]
+        ]
+        for event in sorted(begun, key=position.__getitem__, reverse=True):
+            step = self.unfolded.acts[event].step
+            if step is not None:
+                items = self.tools.clean_hands(person)
+                yield from self._insert(
+                    self.unfolded.steps[step], items, f"{person}'s hands", after=True
+                )
 
     def for_cover(
         self, cover: str, what: tuple[str, ...], key: Key, act: int | None

@@ -13,7 +13,16 @@ from protocol_lang.checks.keys import key_of_soil
 from protocol_lang.checks.remedies import Trials, Worked
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Origin, Outer, Reached, Treat, Wet, WetEnd
+from protocol_lang.contamination.kernel import (
+    Origin,
+    Outer,
+    Reached,
+    Target,
+    Treat,
+    Wash,
+    Wet,
+    WetEnd,
+)
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
@@ -160,7 +169,7 @@ class SoilFindings:
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
-        facts.update(self._treated_too_little(hit) or self._still_wet(hit))
+        facts.update(self._treated_too_little(hit) or self._still_wet(hit) or self._not_washed(hit))
         also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
@@ -243,6 +252,42 @@ class SoilFindings:
                                 "touched": self.names.act(act),
                             }
         return {}
+
+    def _not_washed(self, hit: Hit) -> dict[str, str]:
+        """A thing on the way that is treated without having been washed since the soil came."""
+        plan = self.unfolded.plan
+        for leg in hit.legs:
+            done = [
+                act
+                for act in leg.order
+                if act < len(plan.acts) and plan.acts[act].worlds >> leg.world & 1
+            ]
+            for hop in leg.route:
+                if hop.event not in done or hop.target is not None:
+                    continue
+                spot = self.names.spot_at(hop.to)
+                for act in done[done.index(hop.event) + 1 :]:
+                    for effect in plan.acts[act].effects:
+                        if isinstance(effect, Wash) and self._acts_on(effect.targets, spot):
+                            break
+                        if isinstance(effect, Wet) and self._wets(effect.treatment, spot):
+                            return {
+                                "unwashed": self.names.spot(spot),
+                                "treated_in": self.names.act(act),
+                            }
+                    else:
+                        continue
+                    break
+        return {}
+
+    def _acts_on(self, targets: tuple[Target, ...], spot: int) -> bool:
+        bodies = self.unfolded.plan.bodies
+        return any(
+            isinstance(target, Outer) and bodies[target.body].spot == spot for target in targets
+        )
+
+    def _wets(self, treatment: int, spot: int) -> bool:
+        return self._acts_on(self.unfolded.plan.treatments[treatment].targets, spot)
 
     def _begin_and_end(self, treatment: int) -> tuple[int, int]:
         """The act that begins a wet time and the one that ends it."""

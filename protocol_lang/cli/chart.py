@@ -140,10 +140,10 @@ def _mark(found: _Found) -> Mark:
     if outcome.standing is Standing.CORRECT:
         number = pictures.faults(outcome)
         return Draft(f"{number} {'fault' if number == 1 else 'faults'} to correct")
-    if outcome.standing is Standing.UNCHECKED:
-        return Draft("part was not checked")
     if found.limited:
         return Draft("other choices were not checked")
+    if outcome.standing is Standing.UNCHECKED:
+        return Draft("part was not checked")
     return Checked()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, cast
 
@@ -59,7 +60,13 @@ def command(file: str, target: str, fault: int | None, choice: tuple[str, ...]) 
         raise CannotCarryOut(str(problem)) from None
     (name,) = pictures.write(to, [made], found.texts)
     terminal.say(f'Drew {len(graph.nodes)} steps: "{pictures.shown(name)}".')
-    return pictures.code_of(found.outcome)
+    return pictures.code_of(_of_these_choices(found.outcome))
+
+
+def _of_these_choices(outcome: FileOutcome) -> FileOutcome:
+    """A picture of some choices approves of nothing, so it need not answer for the others."""
+    asked = tuple(one for one in outcome.unchecked if one.kind != "other-choices")
+    return replace(outcome, unchecked=asked)
 
 
 def _finding(outcome: FileOutcome, number: int) -> Finding:

@@ -70,7 +70,7 @@ def _neatened(path: Path, write: bool, several: bool) -> _Done:
     if not write:
         if several:
             terminal.say(f"# {shown}")
-        terminal.say(neat.text.removesuffix("\n"))
+        terminal.hand_over(neat.text)
     elif _same(path, neat.text):
         terminal.say(f'"{shown}" is neat already.')
     else:

@@ -46,6 +46,18 @@ def text(title: str) -> str:
     return template.replace(f'protocol "{_TITLE}"', f'protocol "{title}"', 1)
 
 
+def slug_of(title: str) -> str:
+    """The letters and figures of a title in small type, joined by hyphens."""
+    folded = unicodedata.normalize("NFC", title).casefold()
+    return "-".join("".join(c if c.isalnum() else " " for c in folded).split())
+
+
+def _packaged() -> list[Path]:
+    from protocol_lang.resources import folder
+
+    return list(folder("protocols").rglob("*.protocol"))
+
+
 def file_name(title: str) -> str:
     """The name of the file for a title: its letters and figures in small type, joined by hyphens.
 
@@ -55,6 +67,11 @@ def file_name(title: str) -> str:
     if shown != title or '"' in title:
         raise CannotCarryOut(
             f'"{shown}" cannot be the title of a protocol: it has a sign that a title may not have.'
+        )
+    if any(other.stem == slug_of(title) for other in _packaged()):
+        raise CannotCarryOut(
+            f'"{title}" is the title of a file that comes with the program, and that protocols '
+            "take words from. Choose another title."
         )
     if len(title) > _LONGEST:
         raise CannotCarryOut(f"The title has more than {_LONGEST} letters. Choose a shorter one.")

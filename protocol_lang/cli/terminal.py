@@ -111,6 +111,24 @@ def say_inked(text: str = "") -> None:
         raise OutputLostError(error) from error
 
 
+def hand_over(text: str) -> None:
+    """Write ``text`` as it is, in UTF-8, to standard output: for a file or another program.
+
+    A screen gets it like all else, with what could mislead a reader escaped.
+    """
+    stream = _open(sys.stdout)
+    plain = getattr(stream, "buffer", None)
+    if stream.isatty() or plain is None:
+        say(text.removesuffix("\n"))
+        return
+    try:
+        stream.flush()
+        plain.write(text.encode("utf-8"))
+        plain.flush()
+    except OSError as error:
+        raise OutputLostError(error) from error
+
+
 def complain(text: str) -> None:
     """Write ``text`` and a line feed to standard error. Does nothing if nobody can read it."""
     with contextlib.suppress(OSError):

@@ -26,13 +26,15 @@ left-over                 thing
 cover-not-changed         cover; what: the things it is on; step: the last that touches it
 too-hard                  question: what was asked, no question mark; spent: the limit
 because-of-findings       which: the findings in the way (their kinds, or words for them)
+other-choices             choices: those left aside, "staffing: paired"
 not-readable              file; why, if it is known
 next-visits               why
 ========================  ==========================================================================
 
 Those about soil may carry ``treated`` (a thing on the way), ``level`` (how far it is treated) and
-``floor`` (how far it would have to be), or ``wet`` and ``touched`` (what touches it too early).
-Any of them may carry ``follows``: what else is so for as long as this is not put right.
+``floor`` (how far it would have to be), or ``wet`` and ``touched`` (what touches it too early),
+or ``unwashed`` and ``treated_in``. Any of them may carry ``follows``: what else is so for as long
+as this is not put right.
 """
 
 from __future__ import annotations
@@ -53,6 +55,11 @@ def _below_the_floor(facts: Facts) -> str | None:
         return (
             f"{begin(facts['wet'])} is still wet when {quoted(facts['touched'])} touches it, "
             "so its disinfection does not count."
+        )
+    if facts.get("unwashed"):
+        return (
+            f"{begin(facts['unwashed'])} is not cleaned before {quoted(facts['treated_in'])}, "
+            "so that does not count."
         )
     if not facts.get("treated"):
         return None
@@ -99,7 +106,8 @@ def _cover_on_twice(facts: Facts) -> str:
 
 
 def _cover_not_on(facts: Facts) -> str:
-    return f"{quoted(facts['step'])} can come when {facts['cover']} is not on {facts['what']}."
+    have = "have" if facts["what"].endswith("s") else "has"
+    return f"{quoted(facts['step'])} can come when {facts['what']} {have} no {facts['cover']} on."
 
 
 def _under_a_cover(facts: Facts) -> str:
@@ -831,6 +839,13 @@ def _because_of_findings(facts: Facts) -> str:
     return f"The rest was not looked at because of {facts['which']}."
 
 
+def _other_choices(facts: Facts) -> str:
+    return (
+        f"Visits with {facts['choices']} were not looked at, as asked for; "
+        "what such a visit leaves behind can reach the next one."
+    )
+
+
 def _not_readable(facts: Facts) -> str:
     why = f": {facts['why'].rstrip('.')}" if facts.get("why") else ""
     return f"{facts['file']} could not be read{why}."
@@ -862,6 +877,19 @@ UNCHECKED = (
         explanation=(
             "Nothing is judged that rests on something already found to be at fault: its answer "
             "would change with the mend. Put right what was found, and check again."
+        ),
+        faulty="",
+        good="",
+    ),
+    Entry(
+        kind="other-choices",
+        number="U05",
+        sentence=_other_choices,
+        explanation=(
+            "A check can be narrowed to some values of a choice. But visits follow each other in "
+            "any mix, unless the choice is fixed for the clinic: soil of a visit with the other "
+            "value is not seen then. So a narrowed check is no approval; check without --choice "
+            "for that."
         ),
         faulty="",
         good="",

@@ -163,8 +163,8 @@ def test_a_disk_that_is_full_leaves_nothing_half_written(tmp_path, monkeypatch, 
 @pytest.mark.parametrize(
     ("title", "name"),
     [
-        ("Imaging room 2", "imaging-room-2"),
-        ("Intraoral, wired sensor", "intraoral-wired-sensor"),
+        ("Imaging room 3", "imaging-room-3"),
+        ("Intraoral, film", "intraoral-film"),
         ("../../etc/passwd", "etc-passwd"),
         ("Röntgen", "röntgen"),
         ("गीला कमरा", "गीला-कमरा"),
@@ -283,3 +283,29 @@ def test_a_new_protocol_can_be_checked_and_has_nothing_to_correct(capsys):
     capsys.readouterr()
     assert main(["check", "ours.protocol"]) == ExitCode.CLEAR, capsys.readouterr().out
     assert "ours.protocol: nothing to correct.\n" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("title", ["Imaging room 2", "dental imaging"])
+def test_a_title_that_words_are_taken_from_is_refused(title):
+    with pytest.raises(CannotCarryOut, match="Choose another title"):
+        file_name(title)
+
+
+def test_neat_text_for_a_file_is_the_same_in_every_encoding(tmp_path):
+    """Letters that a screen lacks must not be lost on the way into a file."""
+    import os
+    import subprocess
+    import sys
+
+    text = (
+        'protocol "Über गीला"\n  edition 1\n  takes words from "Imaging room 2"\n\nphase "All"\n'
+        "  [ ] operator cleans hands\n"
+    )
+    path = tmp_path / "one.protocol"
+    path.write_text(text, "utf-8")
+    made = subprocess.run(
+        [sys.executable, "-m", "protocol_lang", "neaten", str(path)],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "cp1252", "PYTHONPATH": os.pathsep.join(sys.path)},
+    )
+    assert made.stdout.decode("utf-8") == text

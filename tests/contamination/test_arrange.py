@@ -246,3 +246,21 @@ def test_waits_beside_each_other_do_not_add_up(tmp_path: Path):
     )
     unfolded = _unfolded(tmp_path, f"{DISINFECT}{beside}  [ ] {LAST}\n")
     assert not _surely_dry_before(unfolded, LAST)
+
+
+def test_members_of_a_list_are_gone_through_in_one_go(tmp_path: Path):
+    """One step that goes through a list: nothing else of the same person comes in between."""
+    unfolded = _unfolded(
+        tmp_path,
+        "  [ ] operator cleans hands\n"
+        "  any order, mixed\n"
+        "    [ ] operator works at chair arms and clean half\n"
+        "    [ ] operator works at keyboard\n",
+    )
+    chair, half = (n for n, note in enumerate(unfolded.acts) if "chair arms" in note.text)
+    (keyboard,) = (n for n, note in enumerate(unfolded.acts) if "keyboard" in note.text)
+    assert (chair, half) in unfolded.plan.order
+    assert any(
+        group.members == 1 << chair | 1 << half and group.others >> keyboard & 1
+        for group in unfolded.plan.together
+    )

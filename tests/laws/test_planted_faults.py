@@ -1,8 +1,8 @@
 """Each step of the shipped protocol left out, one at a time: what is told, and at which words.
 
 This measures missed faults, the dangerous kind: the protocol as shipped is clear, so whatever is
-told comes from the step that is missing. Left out without harm are steps that touch nothing, or whose
-absence leaves nothing soiled; each of those is listed too, so that none is passed over.
+told comes from the step that is missing. Left out without harm are steps that touch nothing, or
+whose absence leaves nothing soiled; each of those is listed too, so that none is passed over.
 """
 
 from __future__ import annotations

@@ -60,6 +60,7 @@ FACTS = {
         "question": "whether soil reaches the keyboard",
         "spent": "the limit of counted steps",
     },
+    "other-choices": {"choices": "staffing: paired"},
     "because-of-findings": {"which": "the order of the steps"},
     "not-readable": {"file": "room.protocol", "why": "it is not text"},
     "next-visits": {"why": "the head rest is left bare"},

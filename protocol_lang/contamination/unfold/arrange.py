@@ -57,6 +57,7 @@ from protocol_lang.model.steps import (
     Where,
 )
 from protocol_lang.model.verbs import Share, Slot, Verb
+from protocol_lang.order.bits import members
 from protocol_lang.text import Place
 
 #: A visit with more acts than this is not judged: the time it takes grows faster than the acts
@@ -280,6 +281,9 @@ def unfold(
     worlds = worlds_of(protocol, only)
     if worlds is None:
         return TooMany("combinations of the choices", combinations_of(protocol), MOST_COMBINATIONS)
+    steps = sum(_steps_in(phase.items) for phase in protocol.phases)
+    if steps > MOST_ACTS:
+        return TooMany("steps", steps, MOST_ACTS)
     arranger = _Arranger(protocol, worlds)
     arranger.protocol_acts()
     if len(arranger.drafts) > MOST_ACTS:
@@ -599,4 +603,20 @@ def _closed(acts: int, order: Iterable[tuple[int, int]]) -> list[Bits]:
 
 
 def _members(acts: Bits) -> list[int]:
-    return [act for act in range(acts.bit_length()) if acts >> act & 1]
+    return list(members(acts))
+
+
+def _steps_in(items: Iterable[Item]) -> int:
+    """How many tick boxes there are, in all branches."""
+    total = 0
+    for item in items:
+        match item:
+            case Step():
+                total += 1
+            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
+                total += _steps_in(inner)
+            case SideBySide(lanes):
+                total += sum(_steps_in(inner) for _, inner in lanes)
+            case Where(branches):
+                total += sum(_steps_in(inner) for _, inner in branches)
+    return total

@@ -586,10 +586,10 @@ class Writer:
                     KAny(tuple(KNot(KLayer(layer, frozenset({NOTHING}))) for layer in layers))
                 )
             else:
-                pieces = frozenset(
-                    self.room.instances.get(thing.name)
-                    or [self.room.piece_of.get(thing.name, NOTHING)]
-                )
+                # With no such piece in the whole visit the claim never holds.
+                pieces = frozenset(self.room.instances.get(thing.name, ()))
+                if thing.name in self.room.piece_of:
+                    pieces = frozenset({self.room.piece_of[thing.name]})
                 parts.append(KAny(tuple(KLayer(layer, pieces) for layer in layers)))
         return KAll(tuple(parts)) if parts else KAny(())
 
