@@ -82,6 +82,11 @@ def with_exposures(exposures: int) -> str:
     return head + "".join(rounds) + '\nphase "Take down"' + tail
 
 
+def bar(figure: float, most: float) -> str:
+    """The bar, and whether it is met."""
+    return f"{most:g}" if figure <= most else f"{most:g}, NOT met"
+
+
 def main() -> int:
     """Print the figures. Return 0."""
     path = largest()
@@ -91,9 +96,9 @@ def main() -> int:
         print("  whole process      not measured: this system does not report it")
     else:
         seconds, size = whole_process(path)
-        print(f"  whole process      {seconds:7.2f} s processor time (bar {WHOLE})")
-        print(f"                     {size:7.0f} MB              (bar {MEMORY:.0f})")
-    print(f"  analysis           {took:7.1f} ms              (bar {ANALYSIS:.0f})")
+        print(f"  whole process      {seconds:7.2f} s processor time (bar {bar(seconds, WHOLE)})")
+        print(f"                     {size:7.0f} MB              (bar {bar(size, MEMORY)})")
+    print(f"  analysis           {took:7.1f} ms              (bar {bar(took, ANALYSIS)})")
     print("exposures   acts   analysis   findings")
     with tempfile.TemporaryDirectory() as where:
         room = folder("protocols") / "imaging-room-2" / "imaging-room-2.protocol"

@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from protocol_lang.cli.exits import MEANINGS
+from protocol_lang.contamination.unfold.arrange import MOST_ACTS
+from protocol_lang.contamination.unfold.worlds import MOST_COMBINATIONS
 from protocol_lang.language import frames, limits, names, reader, tree
 from protocol_lang.outcome import Outcome
 from protocol_lang.pipeline import check_file
@@ -142,6 +144,8 @@ def _limits() -> Iterator[str]:
         ("bytes of all these files together", limits.MAX_TOTAL_BYTES),
         ("files and folders looked through for a title", limits.MAX_ENTRIES),
         ("findings listed of one file's text", limits.MAX_FAULTS),
+        ("steps in one protocol, each member of a list counted", MOST_ACTS),
+        ("combinations of choices that differ in what is done", MOST_COMBINATIONS),
         ("combinations of choices", MOST_COMBINATIONS),
         ("files in a folder that is checked", MOST_FILES),
     )

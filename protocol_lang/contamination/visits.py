@@ -139,11 +139,6 @@ def by_act(meaning: _Meaning) -> object:
     return meaning
 
 
-def by_spot(meaning: _Meaning) -> object:
-    """One witness for everybody and everything reached."""
-    return (meaning.who, meaning.claim, meaning.spot)
-
-
 class Soil:
     """All visits of one plan, for one group of classes."""
 

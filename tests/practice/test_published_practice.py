@@ -158,6 +158,12 @@ def test_hands_not_cleaned_after_gloves_is_a_path_as_well_on_a_bare_machine(tmp_
     assert "tube head" in passed(told(result, "hands-at-end"))
 
 
+def test_washing_with_soap_instead_of_a_rub_is_clear_too(tmp_path: Path):
+    """WHO 2009: a wash does what a rub does; CDC 2002: either, unless hands are visibly soiled."""
+    soap = GLOVES_OFF_TO_AIM.replace("operator cleans hands", "operator washes hands")
+    assert kinds(checked(tmp_path, ((GLOVES_OFF_TO_AIM, soap),))) == []
+
+
 def test_with_a_helper_the_gloved_person_touches_no_machine(tmp_path: Path):
     """CDC 2003; common practice, no source: the first pair of gloves stays on."""
     assert kinds(checked(tmp_path, NO_WRAPS, BARE_MACHINE)) == []
@@ -266,8 +272,8 @@ def test_one_pair_of_gloves_serves_one_patient(tmp_path: Path):
     changes = (
         (
             "  in one go\n    [ ] operator takes off gloves\n    [ ] operator cleans hands\n"
-            "  any order\n    [ ] operator covers tube with wrap\n",
-            "  any order\n    [ ] operator covers tube with wrap\n",
+            "  where shielding is collar\n    [ ] operator waits until collar is dry\n",
+            "  where shielding is collar\n    [ ] operator waits until collar is dry\n",
         ),
     )
     found = kinds(checked(tmp_path, changes))
