@@ -58,15 +58,34 @@ def written(items: Iterable[Item], indent: str = "") -> list[str]:
 def inserted(
     protocol: Protocol, step: Step, items: tuple[Item, ...], after: bool = False
 ) -> Protocol:
-    """The protocol with ``items`` just before (or after) ``step``, in the same list."""
+    """The protocol with ``items`` just before (or after) ``step``, in the same list.
+
+    In an any-order block what is added goes with the step, as a list.
+    """
+    both = (step, *items) if after else (*items, step)
+    return _put(protocol, step, both, InOrder(both, step.place))
+
+
+def replaced(protocol: Protocol, step: Step, by: Step) -> Protocol:
+    """The protocol with ``by`` in the place of ``step``; what belongs to the step stays."""
+    kept = replace(
+        by,
+        label=step.label,
+        claims=step.claims,
+        sets=step.sets,
+        after=step.after,
+        place=step.place,
+    )
+    return _put(protocol, step, (kept,), kept)
+
+
+def _put(protocol: Protocol, step: Step, items: tuple[Item, ...], alone: Item) -> Protocol:
+    """The protocol with ``items`` for ``step``; where its place in an order is free, ``alone``."""
 
     def within(old: tuple[Item, ...]) -> tuple[Item, ...]:
         new: list[Item] = []
         for item in old:
-            if item is step:
-                new += [item, *items] if after else [*items, item]
-            else:
-                new.append(deeper(item))
+            new += items if item is step else (deeper(item),)
         return tuple(new)
 
     def deeper(item: Item) -> Item:
@@ -74,7 +93,9 @@ def inserted(
             case InOrder(inner) | InOneGo(inner):
                 return replace(item, items=within(inner))
             case AnyOrder(inner):
-                return replace(item, items=tuple(alone(one) for one in inner))
+                return replace(
+                    item, items=tuple(alone if one is step else deeper(one) for one in inner)
+                )
             case SideBySide(lanes):
                 return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
             case Where(branches):
@@ -84,13 +105,6 @@ def inserted(
                 )
             case _:
                 return item
-
-    def alone(item: Item) -> Item:
-        """An item of an any-order block: what is added goes with it, as a list."""
-        if item is step:
-            both = (item, *items) if after else (*items, item)
-            return InOrder(both, step.place)
-        return deeper(item)
 
     return replace(
         protocol,
@@ -118,36 +132,3 @@ def in_any_order(protocol: Protocol, step: Step) -> bool:
                 return False
 
     return any(within(phase.items) for phase in protocol.phases)
-
-
-def replaced(protocol: Protocol, step: Step, by: Step) -> Protocol:
-    """The protocol with ``by`` in the place of ``step``; what belongs to the step stays."""
-    kept = replace(by, label=step.label, claims=step.claims, sets=step.sets, after=step.after)
-    with_both = inserted(protocol, step, (replace(kept, place=step.place),))
-    return without(with_both, step)
-
-
-def without(protocol: Protocol, step: Step) -> Protocol:
-    """The protocol without that one step."""
-
-    def within(old: tuple[Item, ...]) -> tuple[Item, ...]:
-        return tuple(deeper(item) for item in old if item is not step)
-
-    def deeper(item: Item) -> Item:
-        match item:
-            case InOrder(inner) | InOneGo(inner) | AnyOrder(inner):
-                return replace(item, items=within(inner))
-            case SideBySide(lanes):
-                return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
-            case Where(branches):
-                return replace(
-                    item,
-                    branches=tuple((condition, within(inner)) for condition, inner in branches),
-                )
-            case _:
-                return item
-
-    return replace(
-        protocol,
-        phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
-    )
