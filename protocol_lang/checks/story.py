@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from protocol_lang.contamination.kernel import (
     AllOf,
     AnyOf,
+    Bits,
     Claim,
     FactIs,
     IsWet,
@@ -88,15 +89,19 @@ class Names:
         return self._unfolded.acts[act].person
 
 
-def choices_of(unfolded: Unfolded, world: int) -> tuple[tuple[str, str], ...]:
-    """The choices that make the world, as far as all that lead to it agree."""
-    examples = unfolded.worlds.examples[world]
+def choices_of(unfolded: Unfolded, worlds: Bits) -> tuple[tuple[str, str], ...]:
+    """The choices on which all that lead to one of the worlds agree: those that matter."""
+    examples = [
+        combination
+        for number, combinations in enumerate(unfolded.worlds.examples)
+        if worlds >> number & 1
+        for combination in combinations
+    ]
     if unfolded.worlds.combinations == 1:
         return ()
-    first = examples[0]
     return tuple(
         (name, value)
-        for name, value in first.items()
+        for name, value in examples[0].items()
         if all(other[name] == value for other in examples) and _is_choice(unfolded, name)
     )
 
@@ -113,7 +118,7 @@ def route_of_soil(unfolded: Unfolded, names: Names, hit: Hit) -> Route:
     choices: list[tuple[str, str]] = []
     several = len(hit.legs) > 1
     for number, leg in enumerate(hit.legs, start=1):
-        told = choices_of(unfolded, leg.world)
+        told = choices_of(unfolded, leg.worlds)
         choices += [
             (f"{name} (visit {number})" if several else name, value) for name, value in told
         ]
@@ -201,7 +206,7 @@ def route_of_order(
         later = []  # what comes after does not explain it
     rows = [*before, act, *later]
     return Route(
-        choices_of(unfolded, run.world),
+        choices_of(unfolded, 1 << run.world),
         tuple(
             RouteStep(1, names.person(event), names.act(event), names.place(event))
             for event in dict.fromkeys(rows)

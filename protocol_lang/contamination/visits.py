@@ -11,7 +11,7 @@ leaves something open, visits are decided exactly, one after the other, and only
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import dataclass
 
 from protocol_lang.contamination.kernel import (
@@ -31,7 +31,7 @@ from protocol_lang.contamination.marks import (
     Spread,
     position,
 )
-from protocol_lang.order import decide, decide_all
+from protocol_lang.order import decide, decide_all, worlds_shown
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort, Found, Hop, Question, Undecided
 from protocol_lang.order.relaxed import forward
@@ -39,9 +39,13 @@ from protocol_lang.order.relaxed import forward
 
 @dataclass(frozen=True, slots=True)
 class Leg:
-    """What happens to the token in one visit: the run, its route, and the goal it gets to."""
+    """What happens to the token in one visit: the run, its route, and the goal it gets to.
+
+    ``worlds``: all worlds in which the very same run takes the token there.
+    """
 
     world: int
+    worlds: Bits
     order: tuple[int, ...]
     route: tuple[Hop, ...]
     goal: Goal
@@ -218,9 +222,10 @@ class Soil:
                     for meaning in self._meanings.of(self._spread.goals[number], origin, own)
                 )
             ]
-            hit = self._hit(starts, worlds, targets, origin, own, wanted, trails, part)
-            if hit is not None:
-                return hit
+            for near in self._nearest_first(starts, trails):
+                hit = self._hit(near, worlds, targets, origin, own, wanted, trails, part)
+                if hit is not None:
+                    return hit
             onward = [
                 number
                 for number, within in candidates.items()
@@ -230,13 +235,32 @@ class Soil:
                 and goal.position in helpful
             ]
             fresh: dict[int, tuple[Leg, ...]] = {}
-            for goal, leg in self._decided(starts, worlds & self._ready, onward, origin):
-                assert isinstance(goal, GoesOn)
-                fresh.setdefault(goal.position, (*self._trail(trails, leg), leg))
+            for near in self._nearest_first(starts, trails):
+                for goal, leg in self._decided(near, worlds & self._ready, onward, origin):
+                    assert isinstance(goal, GoesOn)
+                    fresh.setdefault(goal.position, (*self._trail(trails, leg), leg))
+                onward = [
+                    number
+                    for number in onward
+                    if isinstance(goal := self._spread.goals[number], GoesOn)
+                    and goal.position not in fresh
+                ]
             trails.update(fresh)
             starts = frozenset(fresh)
             own = False
         return None
+
+    def _nearest_first(
+        self, starts: frozenset[int], trails: dict[int, tuple[Leg, ...]]
+    ) -> Iterator[frozenset[int]]:
+        """The starts that make the plainest story, then all: lasting sources, the fewest hops."""
+        wells = starts & set(self._spread.wells.values())
+        hops = {start: sum(len(leg.route) for leg in trails.get(start, ())) for start in starts}
+        fewest = min(hops.values())
+        near = wells or frozenset(start for start in starts if hops[start] == fewest)
+        if near != starts:
+            yield near
+        yield starts
 
     def _hit(
         self,
@@ -265,7 +289,7 @@ class Soil:
         number = answer.route[-1].target
         assert number is not None
         goal = self._spread.goals[number]
-        leg = Leg(answer.world, answer.order, answer.route, goal)
+        leg = self._leg(answer, starts, number)
         meaning = next(
             meaning
             for meaning in self._meanings.of(goal, origin, own)
@@ -402,10 +426,17 @@ class Soil:
         for number, answer in answers.items():
             goal = self._spread.goals[number]
             if isinstance(answer, Found):
-                found.append((goal, Leg(answer.world, answer.order, answer.route, goal)))
+                found.append((goal, self._leg(answer, starts, number)))
             elif isinstance(answer, Undecided):
                 self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
         return found
+
+    def _leg(self, found: Found, starts: frozenset[int], target: int) -> Leg:
+        asked = Question(
+            self._worlds, carry=self._spread.carry, starts=starts, targets=frozenset({target})
+        )
+        worlds = worlds_shown(self._layout.network, asked, found) | 1 << found.world
+        return Leg(found.world, worlds, found.order, found.route, self._spread.goals[target])
 
     def _relaxed(self, starts: frozenset[int], worlds: Bits) -> dict[int, Bits]:
         """Every goal that may be got to, with the worlds in which: never too few."""
