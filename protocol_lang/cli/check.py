@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from protocol_lang.cli import terminal
-from protocol_lang.cli.exits import CannotCarryOut, ExitCode
+from protocol_lang.cli.exits import CannotCarryOut, ExitCode, weightiest
 from protocol_lang.cli.group import Command
 from protocol_lang.cli.options import choices_option, wanted_choices
 
@@ -46,8 +46,16 @@ def command(
     day = _day(on)
     texts: dict[str, Text] = {}
     files: list[FileOutcome] = []
-    for path, named in _files(paths):
-        files.append(_check(path, named, only, texts, day))
+    refused: list[CannotCarryOut] = []
+    for path, named in _files(paths, refused):
+        try:
+            files.append(_check(path, named, only, texts, day))
+        except CannotCarryOut as problem:
+            refused.append(problem)
+    if refused and not files:
+        for other in refused[1:]:
+            terminal.complain(other.sentence)
+        raise refused[0]
     outcome = Outcome(
         tuple(files), {name: text.lines for name, text in texts.items()}, day, __version__
     )
@@ -60,7 +68,9 @@ def command(
 
         width, colour, ascii_only = terminal.looks()
         terminal.say_inked(page.render(outcome, width, colour, ascii_only, full))
-    return _code(outcome)
+    for other in refused:  # what could be checked has been told; the rest is told beside it
+        terminal.complain(other.sentence)
+    return weightiest([_code(outcome), *(ExitCode.NOT_CARRIED_OUT for _ in refused)])
 
 
 def _check(
@@ -102,23 +112,26 @@ def unreadable(problem: Exception) -> str:
     return entry.sentence(facts) if entry is not None else str(problem)
 
 
-def _files(paths: tuple[str, ...]) -> Iterator[tuple[Path, bool]]:
-    """The files to look at, each once, and whether it was named itself."""
+def _files(paths: tuple[str, ...], refused: list[CannotCarryOut]) -> Iterator[tuple[Path, bool]]:
+    """The files to look at, each once, and whether it was named itself.
+
+    What is not there goes to ``refused``.
+    """
     seen: set[Path] = set()
     for one in paths:
         path = Path(one)
         shown = terminal.visible_in_line(one)
         if not path.exists() and not path.is_symlink():
-            raise CannotCarryOut(f'There is no file or folder "{shown}".')
-        if path.is_dir():
+            refused.append(CannotCarryOut(f'There is no file or folder "{shown}".'))
+        elif path.is_dir():
             inside = sorted(_inside(path))
             if not inside:
-                raise CannotCarryOut(f'The folder "{shown}" holds no file that ends in .protocol.')
+                told = f'The folder "{shown}" holds no file that ends in .protocol.'
+                refused.append(CannotCarryOut(told))
             for file in inside:
-                if file.is_symlink():
-                    yield file, False
-                elif file.resolve() not in seen:
-                    seen.add(file.resolve())
+                where = file if file.is_symlink() else file.resolve()
+                if where not in seen:
+                    seen.add(where)
                     yield file, False
         elif path.resolve() not in seen:
             seen.add(path.resolve())
@@ -130,9 +143,9 @@ def _inside(folder: Path) -> Iterator[Path]:
     found = 0
     for parent, folders, names in os.walk(folder, followlinks=False):
         folders.sort()
-        linked = [name for name in folders if (Path(parent) / name).is_symlink()]
+        linked = {name for name in folders if (Path(parent) / name).is_symlink()}
         for name in sorted([*names, *linked]):
-            if Path(name).suffix.lower() != ".protocol":
+            if name not in linked and Path(name).suffix.lower() != ".protocol":
                 continue
             found += 1
             if found > MOST_FILES:

@@ -30,7 +30,16 @@ def render(outcome: Outcome) -> str:
 
     Raises KeyError for a finding that has no wording.
     """
-    return json.dumps(data(outcome), indent=2, ensure_ascii=True)
+    return json.dumps(_sound(data(outcome)), indent=2, ensure_ascii=True)
+
+
+def _sound(value: Any) -> Any:
+    """The value, with bytes of file names that are no text shown as escapes."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    if isinstance(value, dict):
+        return {key: _sound(inner) for key, inner in value.items()}
+    return [_sound(inner) for inner in value] if isinstance(value, list) else value
 
 
 def data(outcome: Outcome) -> Data:

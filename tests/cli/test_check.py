@@ -229,3 +229,30 @@ def test_a_cover_that_no_step_puts_on_is_not_worn(tmp_path: Path, capsys):
     text = GOOD + "  [ ] operator works at keyboard\n      only when operator wears gloves\n"
     assert _check(_file(tmp_path, "never", text)) is ExitCode.TO_CORRECT
     assert "claim-can-fail" in _shown(capsys)
+
+
+def test_one_path_that_is_not_there_does_not_hide_the_others(tmp_path: Path, capsys):
+    code = _check(_file(tmp_path, "good", GOOD), tmp_path / "nowhere.protocol")
+    assert code is ExitCode.NOT_CARRIED_OUT
+    told = capsys.readouterr()
+    assert "nothing to" in told.out and "nowhere.protocol" in told.err
+
+
+def test_a_link_to_a_folder_is_named_and_not_followed(tmp_path: Path, capsys):
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    _file(inside, "good", GOOD)
+    (tmp_path / "other").mkdir()
+    (inside / "linked").symlink_to(tmp_path / "other")
+    assert _check(inside) is ExitCode.PARTLY_CHECKED
+    assert "linked" in _shown(capsys)
+
+
+def test_a_file_name_that_is_no_text_makes_sound_data(tmp_path: Path, capsys):
+    import os
+
+    name = os.fsdecode(bytes(tmp_path) + b"/a\xff.protocol")
+    Path(name).write_text(GOOD, "utf-8")
+    _check(name, "--json")
+    shown = capsys.readouterr().out
+    json.loads(shown)["files"][0]["file"].encode("utf-8")
