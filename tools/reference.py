@@ -128,7 +128,6 @@ def _limits() -> Iterator[str]:
         "beyond one is told in a sentence; nothing is passed over in silence.\n"
     )
     from protocol_lang.cli.check import MOST_FILES
-    from protocol_lang.contamination.unfold.worlds import MOST_COMBINATIONS
 
     rows = (
         ("bytes in one file", limits.MAX_BYTES),
