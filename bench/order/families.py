@@ -8,6 +8,7 @@ recorded data.
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from protocol_lang.order import (
@@ -78,6 +79,15 @@ class Plan:
         """The next patient meets the thing."""
         spot = self.thing(name)
         return self.ways((Way((), -1, {}, {spot: (NEXT_PATIENT,)}),), after)
+
+    def exposure(self, touched: Sequence[str], after: int) -> int:
+        """New gloves, the mouth, these things in any order, gloves off, hands cleaned."""
+        at = self.clean("glove", after)
+        at = self.meet("mouth", "glove", after=at)
+        touches = [self.meet("glove", name, after=at) for name in touched]
+        at = self.clean("glove")
+        self.pairs += [(touch, at) for touch in touches]
+        return self.clean("hand", after=at)
 
     def in_one_go(self, groups: list[list[int]]) -> None:
         """Each group together, as far as the acts of the other groups are concerned."""
@@ -225,12 +235,7 @@ def exposures(count: int) -> Instance:
     at = plan.meet("hand", "shelf")
     at = plan.meet("hand", "keyboard", after=at)
     for _ in range(count):
-        at = plan.clean("glove", after=at)
-        at = plan.meet("mouth", "glove", after=at)
-        touches = [plan.meet("glove", name, after=at) for name in ("head", "cone", "panel")]
-        at = plan.clean("glove")
-        plan.pairs += [(touch, at) for touch in touches]
-        at = plan.clean("hand", after=at)
+        at = plan.exposure(("head", "cone", "panel"), after=at)
         at = plan.meet("hand", "holder", after=at)
         at = plan.clean("hand", after=at)
     parked = plan.meet("helper", "panel")
@@ -248,12 +253,7 @@ def floating(seed: int) -> Instance:
     at = plan.meet("hand", "shelf")
     at = plan.meet("hand", "keyboard", after=at)
     for _ in range(rng.randint(6, 20)):
-        at = plan.clean("glove", after=at)
-        at = plan.meet("mouth", "glove", after=at)
-        touches = [plan.meet("glove", part, after=at) for part in rng.sample(parts, 3)]
-        at = plan.clean("glove")
-        plan.pairs += [(touch, at) for touch in touches]
-        at = plan.clean("hand", after=at)
+        at = plan.exposure(rng.sample(parts, 3), after=at)
         if rng.random() < 0.5:
             wiped = [plan.clean(part, after=at) for part in parts]
             at = plan.clean("hand")
@@ -391,12 +391,7 @@ def choices(options: int, seed: int) -> Instance:
     at = plan.meet("hand", "shelf")
     at = plan.meet("hand", "keyboard", after=at)
     for exposure in range(10):
-        at = plan.clean("glove", after=at)
-        at = plan.meet("mouth", "glove", after=at)
-        touches = [plan.meet("glove", part, after=at) for part in rng.sample(parts, 3)]
-        at = plan.clean("glove")
-        plan.pairs += [(touch, at) for touch in touches]
-        at = plan.clean("hand", after=at)
+        at = plan.exposure(rng.sample(parts, 3), after=at)
         for option in range(exposure, options, 10):
             one = plan.meet("hand", rng.choice([*parts, "holder"]), after=at)
             two = plan.clean(rng.choice(parts), after=at)

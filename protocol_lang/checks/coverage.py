@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Bits, Outer, Treat, WetEnd
+from protocol_lang.contamination.kernel import Bits, Outer, treated
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
@@ -96,13 +96,9 @@ def _remainder(unfolded: Unfolded) -> Iterator[Remainder]:
     owner = {plan.bodies[body].spot: (name, part) for (name, part), body in unfolded.bodies.items()}
     for act in plan.acts:
         for effect in act.effects:
-            if isinstance(effect, Treat):
-                level, targets = plan.levels[effect.level], effect.targets
-            elif isinstance(effect, WetEnd):
-                treatment = plan.treatments[effect.treatment]
-                level, targets = plan.levels[treatment.level], treatment.targets
-            else:
+            if (treatment := treated(plan, effect)) is None:
                 continue
+            targets, level = treatment
             beyond = tuple(klass for klass in plan.classes if klass not in level.ends)
             for target in targets:
                 if not beyond or not isinstance(target, Outer):

@@ -18,10 +18,10 @@ from protocol_lang.contamination.kernel import (
     Outer,
     Reached,
     Target,
-    Treat,
     Wash,
     Wet,
     WetEnd,
+    treated,
 )
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
@@ -201,13 +201,9 @@ class SoilFindings:
             if not act.worlds >> world & 1:
                 continue
             for effect in act.effects:
-                if isinstance(effect, Treat):
-                    level, targets = plan.levels[effect.level], effect.targets
-                elif isinstance(effect, WetEnd):
-                    treatment = plan.treatments[effect.treatment]
-                    level, targets = plan.levels[treatment.level], treatment.targets
-                else:
+                if (treatment := treated(plan, effect)) is None:
                     continue
+                targets, level = treatment
                 for target in targets:
                     if not isinstance(target, Outer):
                         continue

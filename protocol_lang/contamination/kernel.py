@@ -430,3 +430,16 @@ class Plan:
     acts: tuple[Act, ...]
     order: tuple[tuple[int, int], ...]
     together: tuple[Togetherness, ...]
+
+
+def treated(plan: Plan, effect: Effect) -> tuple[tuple[Target, ...], Level] | None:
+    """What a treatment acts on at this effect and at which level, whether it acts at once or at
+    the end of its wet time (rules 8 and 9); None for any other effect."""
+    match effect:
+        case Treat(targets=targets, level=level):
+            return targets, plan.levels[level]
+        case WetEnd(treatment=number):
+            treatment = plan.treatments[number]
+            return treatment.targets, plan.levels[treatment.level]
+        case _:
+            return None

@@ -741,19 +741,23 @@ class StartsAs(Node):
     how: Literal["kept clean", "everyday", "dirty"]
 
 
+#: What a trait without names may say.
+Flag = Literal[
+    "used once",
+    "thrown away after use",
+    "leaks",
+    "goes in the mouth",
+    "heat safe",
+    "not heat safe",
+    "always sleeved in the mouth",
+]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trait(Node):
     """A trait without names."""
 
-    what: Literal[
-        "used once",
-        "thrown away after use",
-        "leaks",
-        "goes in the mouth",
-        "heat safe",
-        "not heat safe",
-        "always sleeved in the mouth",
-    ]
+    what: Flag
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -407,18 +407,7 @@ def _what_it_tells(trait: tree.ThingTrait) -> object:
             return type(trait)
 
 
-_FLAGS: dict[
-    str,
-    Literal[
-        "used once",
-        "thrown away after use",
-        "leaks",
-        "goes in the mouth",
-        "heat safe",
-        "not heat safe",
-        "always sleeved in the mouth",
-    ],
-] = {
+_FLAGS: dict[str, tree.Flag] = {
     "USED_ONCE": "used once",
     "THROWN_AWAY": "thrown away after use",
     "LEAKS": "leaks",

@@ -60,10 +60,6 @@ class Shape:
         """The words of a terminal that the rule demands."""
         return self.all(terminal)[0]
 
-    def one_of(self, terminals: dict[str, str]) -> str:
-        """The value for the first of these terminals that occurs; the rule demands one."""
-        return next(terminals[name] for name, _ in self.tokens if name in terminals)
-
     def part(self, rule: str) -> Shape | None:
         """The first part of that rule, if there is one."""
         return next((shape for shape in self.shapes if shape.rule == rule), None)
