@@ -144,8 +144,7 @@ def _limits() -> Iterator[str]:
         ("files and folders looked through for a title", limits.MAX_ENTRIES),
         ("findings listed of one file's text", limits.MAX_FAULTS),
         ("steps in one protocol, each member of a list counted", MOST_ACTS),
-        ("combinations of choices that differ in what is done", MOST_COMBINATIONS),
-        ("combinations of choices", MOST_COMBINATIONS),
+        ("combinations of those choices that a condition names", MOST_COMBINATIONS),
         ("files in a folder that is checked", MOST_FILES),
     )
     yield "| what | at most |\n| --- | ---: |"

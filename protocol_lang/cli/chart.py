@@ -15,6 +15,7 @@ from protocol_lang.cli.group import Command
 from protocol_lang.cli.options import wanted_choices
 
 if TYPE_CHECKING:
+    from protocol_lang.chart.print import Printed
     from protocol_lang.chart.sheet import Mark, Sheet
     from protocol_lang.chart.typeset import Format
     from protocol_lang.pipeline import Checked
@@ -71,7 +72,7 @@ def command(
     except CannotPrint as problem:
         raise CannotCarryOut(str(problem)) from None
     names = pictures.write(to, printed.pages, found.checked.texts)
-    _tell(names, sheets, printed.readable_from, size.shown, found)
+    _tell(names, sheets, printed, size.shown, found)
     return ExitCode.PARTLY_CHECKED if found.limited else pictures.code_of(found.checked.outcome)
 
 
@@ -148,14 +149,18 @@ def _mark(found: _Found) -> Mark:
 
 
 def _tell(
-    names: list[Path], sheets: tuple[Sheet, ...], metres: float, paper: str, found: _Found
+    names: list[Path], sheets: tuple[Sheet, ...], printed: Printed, paper: str, found: _Found
 ) -> None:
     from protocol_lang.chart.sheet import Draft
     from protocol_lang.wording.plain import count, listed
 
     charts = count(len(sheets), "chart")
     where = listed(f'"{pictures.shown(name)}"' for name in names)
-    terminal.say(f"Printed {charts} on {paper}, to be read from {metres:.1f} m: {where}.")
+    if printed.sheets > len(sheets):  # a long chart goes on: nobody should hang up half of it
+        charts += f" on {count(printed.sheets, 'sheet')} of {paper}"
+    else:
+        charts += f" on {paper}"
+    terminal.say(f"Printed {charts}, to be read from {printed.readable_from:.1f} m: {where}.")
     mark = sheets[0].mark
     if isinstance(mark, Draft):
         terminal.complain(f'Marked as a draft: {mark.reason}. "protocol-lang check" tells more.')

@@ -157,7 +157,7 @@ def _in_line(graph: Graph) -> set[tuple[int, int]]:
 
 
 def _title(graph: Graph, in_line: bool) -> str:
-    key = "solid: must come before    dashed, made true: an “only when” holds since then"
+    key = "solid: must come before    dashed: makes the “only when” of the later step true"
     if in_line:
         key = "boxes: phases, one after the other from left to right    " + key
     if graph.route:

@@ -56,8 +56,9 @@ def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
     target = room / "wall.pdf"
     assert main(["chart", str(GOOD), "-o", str(target), "--on", "2026-11-25"]) == 0
     said = capsys.readouterr().out
-    assert str(target) in said and "four charts on A3" in said
     pages = pages_of(target)
+    assert len(pages) == 5  # one of the four goes on, on a second sheet
+    assert str(target) in said and "four charts on five sheets of A3" in said
     assert len(pages) >= 4
     for staffing in ("alone", "paired"):
         for shielding in ("none", "collar"):
