@@ -164,6 +164,7 @@ def _title(graph: Graph, in_line: bool) -> str:
         key += "    thick, numbered: the path of the fault"
     return (
         f'<B>{_escaped(graph.title)}</B><BR ALIGN="LEFT"/>'
+        '<FONT POINT-SIZE="9"> <BR ALIGN="LEFT"/></FONT>'  # room below the title
         f'<FONT POINT-SIZE="13" COLOR="{QUIET}">{_escaped(key)}</FONT><BR ALIGN="LEFT"/>'
     )
 
