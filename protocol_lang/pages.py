@@ -55,13 +55,15 @@ def worlds_wanted(unfolded: Unfolded, wanted: Choices) -> tuple[int, ...]:
     choices = unfolded.protocol.choices
 
     def place(world: int) -> list[int]:
-        told = unfolded.worlds.examples[world][0]
+        told = unfolded.worlds.example(world)
         return [choice.values.index(told[choice.name]) for choice in choices]
 
     agreeing = (
         world
         for world, examples in enumerate(unfolded.worlds.examples)
-        if any(all(one[name] == value for name, value in wanted.items()) for one in examples)
+        if any(
+            all(one.get(name, value) == value for name, value in wanted.items()) for one in examples
+        )
     )
     return tuple(sorted(agreeing, key=place))
 
@@ -82,7 +84,7 @@ def choices_that_matter(unfolded: Unfolded, world: int) -> Pairs:
     return tuple(
         (name, value)
         for name, value in first.items()
-        if len(seen[name]) > 1 and all(other[name] == value for other in others)
+        if len(seen[name]) > 1 and all(other.get(name) == value for other in others)
     )
 
 
@@ -102,7 +104,7 @@ def sheets(
         known = None
         if watch is not None and judgement.judged >> world & 1:
             known = _Knowing(unfolded, watch, world).known()
-        choices = unfolded.worlds.examples[world][0]
+        choices = unfolded.worlds.example(world)
         bare = replace(sheet(unfolded.protocol, choices, known), choices=(), mark=mark)
         same = next((worlds for one, worlds in made if one == bare), None)
         if same is None:
@@ -388,6 +390,8 @@ class _Picture:
         told = []
         for choice in self.unfolded.protocol.choices:
             values = [v for v in choice.values if v in self._values(choice.name, inside)]
+            if not values:
+                continue
             others = self._values(choice.name, outside)
             if set(values) != self._values(choice.name, [*inside, *outside]) and (
                 others - set(values)
@@ -397,7 +401,7 @@ class _Picture:
 
     def _values(self, name: str, worlds: Iterable[int]) -> set[str]:
         return {
-            combination[name]
+            combination.get(name, "")
             for world in worlds
             for combination in self.unfolded.worlds.examples[world]
         }

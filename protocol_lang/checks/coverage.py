@@ -131,12 +131,12 @@ def _orders(unfolded: Unfolded, layout: Layout) -> OrderCount:
     steps = [act for act, note in enumerate(unfolded.acts) if not note.ends_treatment]
     number, exact = 0, True
     counted: dict[Bits, OrderCount] = {}
-    for world, combinations in enumerate(unfolded.worlds.examples):
+    for world in range(unfolded.plan.worlds):
         done = [act for act in steps if unfolded.plan.acts[act].worlds >> world & 1]
         key = sum(1 << act for act in done)
         if key not in counted:
             counted[key] = _orders_of(layout, done)
-        number += counted[key].number * len(combinations)
+        number += counted[key].number * unfolded.worlds.standing_for(world)
         exact = exact and counted[key].exact
     return OrderCount(max(number, 1), exact)
 

@@ -102,7 +102,7 @@ def choices_of(unfolded: Unfolded, worlds: Bits) -> tuple[tuple[str, str], ...]:
     return tuple(
         (name, value)
         for name, value in examples[0].items()
-        if all(other[name] == value for other in examples) and _is_choice(unfolded, name)
+        if all(other.get(name) == value for other in examples) and _is_choice(unfolded, name)
     )
 
 
