@@ -75,6 +75,12 @@ FORMS: dict[str, Form] = {
         "only when PERSON wears COVER and PERSON does not wear COVER",
         "only when all of\n  FACT\n  any of\n    THING is dry\n    THING is covered with COVER",
     ),
+    "since": _at(
+        Where.STEP,
+        "only when THING is not FACT since FACT",
+        "only when PERSON is FACT since FACT",
+        "only when not FACT since FACT",
+    ),
     "any order": _at(Where.ITEM, f"any order\n{_STEPS}", f"any order, mixed\n{_STEPS}"),
     "in order": _at(Where.ITEM, f"in order\n{_STEPS}"),
     "in one go": _at(Where.ITEM, f"in one go\n{_STEPS}"),

@@ -12,6 +12,7 @@ from protocol_lang.model.conditions import (
     Claim,
     EverySo,
     FactHolds,
+    FactSince,
     IsCleanOf,
     IsCovered,
     IsDry,
@@ -62,14 +63,12 @@ def _claim(what: Claim | KernelClaim, filled: Filled, holds: bool) -> str:
         case FactHolds(fact, None):
             return f"{no}{fact}"
         case FactHolds(fact, subject) if subject is not None:
-            name = (
-                " and ".join(filled[subject.slot])
-                if isinstance(subject, OfSlot) and subject.part is None
-                else subject.person
-                if isinstance(subject, OfPerson)
-                else reference(subject, filled)
-            )
-            return f"{name} is {no}{fact}"
+            return f"{_whose(subject, filled)} is {no}{fact}"
+        case FactSince(fact, subject, since, whose, never):
+            no = "" if never is not holds else "not "
+            said = f"{no}{fact}" if subject is None else f"{_whose(subject, filled)} is {no}{fact}"
+            other = since if whose in (None, subject) else f"{_whose(whose, filled)} {since}"
+            return f"{said} since {other}"
         case IsCovered(ref, cover):
             name = reference(ref, filled)
             verb = "are" if name.endswith("s") else "is"
@@ -91,6 +90,13 @@ def _claim(what: Claim | KernelClaim, filled: Filled, holds: bool) -> str:
             return joint.join(_claim(part, filled, holds) for part in parts)
         case _:
             return "this"
+
+
+def _whose(subject: Ref, filled: Filled) -> str:
+    """The person or thing that a fact is of."""
+    if isinstance(subject, OfSlot) and subject.part is None:
+        return " and ".join(filled[subject.slot])
+    return subject.person if isinstance(subject, OfPerson) else reference(subject, filled)
 
 
 def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:

@@ -21,6 +21,7 @@ from protocol_lang.model.conditions import (
     EverySo,
     EveryWhere,
     FactHolds,
+    FactSince,
     IsCleanOf,
     IsCovered,
     IsDry,
@@ -305,12 +306,43 @@ class Reader:
                 return _all_of(parts) if node.every else AnySo(parts)
             case tree.FactIs():
                 facts = self.fact(node.what, node.fact, speech)
-                return _every([FactHolds(f.name, who, node.place) for f, who in facts], node)
+                return self._facts(node, facts, speech)
             case tree.Wears():
                 return self._wears(node, speech)
             case _:
                 refs = self.refs(node.what, speech)
                 return self._about(node, refs, speech, plain=plain) if refs else None
+
+    def _facts(
+        self,
+        node: tree.FactIs,
+        facts: Sequence[tuple[Fact, Ref | None]],
+        speech: Speech,
+    ) -> Claim | None:
+        """That these facts hold, or what became of them since another was made so."""
+        if node.since is None:
+            return _every([FactHolds(f.name, who, node.place) for f, who in facts], node)
+        found: list[Claim] = []
+        for fact, who in facts:
+            first = self._since(node.since, fact, who, speech)
+            if first is None:
+                return None
+            since, whose = first
+            found.append(FactSince(fact.name, who, since.name, whose, node.negated, node.place))
+        return _all_of(found) if found else None
+
+    def _since(
+        self, words: Words, later: Fact, whose: Ref | None, speech: Speech
+    ) -> tuple[Fact, Ref | None] | None:
+        """The fact after "since": of whom the claim speaks, unless it says whose it is."""
+        known = self.declared.facts.find(name_text(words))
+        if known is not None and known.of is later.of:
+            return known, whose
+        found = self.fact(None, words, speech)
+        if len(found) > 1:
+            self.told.tell("one-only", words.place, name=name_text(words), wanted="fact")
+            return None
+        return found[0] if found else None
 
     def _joined(
         self, node: tree.JoinedClaims, speech: Speech, *, plain: bool
@@ -341,6 +373,8 @@ class Reader:
     def _may_begin_a_subject(self, part: tree.Claim, speech: Speech) -> bool:
         """Words that are no fact but may be a thing, or the first words of the name of one."""
         if not isinstance(part, tree.FactIs) or part.what is not None or part.negated:
+            return False
+        if part.since is not None:
             return False
         if self.declared.facts.find(name_text(part.fact)) is not None:
             return False
@@ -384,7 +418,7 @@ class Reader:
             if fact is None:
                 return None
             facts = self._owned_fact(fact, refs, together, speech)
-            parts = [_every([FactHolds(f.name, who, last.place)], last) for f, who in facts]
+            parts = [self._facts(last, facts, speech)]
         elif isinstance(last, tree.Covered | tree.Bare | tree.Dry | tree.Clean):
             parts = [self._about(last, refs, speech, plain=plain)]
         else:  # pragma: no cover - a joined or spoiled claim has no subject

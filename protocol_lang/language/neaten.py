@@ -179,10 +179,12 @@ def _claim(node: tree.Claim) -> str:
             return f"{what.plain} {_is(node)} clean{of}"
         case tree.Wears(who=who, cover=cover):
             return f"{who.plain} {_wears(node)} {cover.plain}"
-        case tree.FactIs(what=None, fact=fact):
-            return f"not {fact.plain}" if node.negated else fact.plain
-        case tree.FactIs(what=Words() as what, fact=fact):
-            return f"{what.plain} {_is(node)} {fact.plain}"
+        case tree.FactIs(what=what, fact=fact, since=since):
+            if what is None:
+                said = f"not {fact.plain}" if node.negated else fact.plain
+            else:
+                said = f"{what.plain} {_is(node)} {fact.plain}"
+            return said if since is None else f"{said} since {since.plain}"
         case tree.JoinedClaims(spread=True):
             return "all of" if node.every else "any of"
         case tree.JoinedClaims(parts=parts):

@@ -227,10 +227,14 @@ class Wears(Node):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FactIs(Node):
-    """A fact: of the visit (``what`` None), or "WHAT is FACT" of a person or a thing."""
+    """A fact: of the visit (``what`` None), or "WHAT is FACT" of a person or a thing.
+
+    ``since``: the fact that was made so first, in "WHAT is not FACT since OTHER FACT".
+    """
 
     what: Words | None
     fact: Words
+    since: Words | None = None
     negated: bool = False
     plural: bool = False
 

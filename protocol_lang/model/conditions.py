@@ -53,6 +53,22 @@ class FactHolds:
 
 
 @dataclass(frozen=True, slots=True)
+class FactSince:
+    """How the last act that made ``since`` so was followed up; ``since`` itself still holds.
+
+    ``never``: no act after it made ``fact`` so, and it is not so now. Else: an act after it did,
+    and it is so now. Within one act what counts is the order of its lines.
+    """
+
+    fact: str
+    subject: Ref | None
+    since: str
+    since_subject: Ref | None
+    never: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class IsCovered:
     """Something is on it; with ``cover``, a cover of that name.
 
@@ -110,4 +126,4 @@ class AnySo:
 
 
 #: On the state just before a step. IsCleanOf stands alone or inside EverySo only.
-Claim = FactHolds | IsCovered | IsDry | IsCleanOf | NotSo | EverySo | AnySo
+Claim = FactHolds | FactSince | IsCovered | IsDry | IsCleanOf | NotSo | EverySo | AnySo

@@ -154,6 +154,31 @@ _ORDER = (
 """),
     ),
     Construct(
+        "since",
+        ("is not since", "fact since"),
+        'Said after "only when" of two facts: "plate is not in bright light since exposed" holds '
+        "while the plate is exposed, if no step has put it into bright light after the last step "
+        'that exposed it, and it is not there now. Without "not" a step must have made the first '
+        "fact so after the second, and it must be so now. The second fact is of the same thing "
+        "or person, or it names its own: since sensor packed. Every permitted order is checked.",
+        visit(
+            "  [ ] operator opens the record at keyboard\n"
+            "  [ ] operator looks at the image\n"
+            "      only when not record copied since record open\n"
+            + _HANDS
+            + "      sets record copied\n",
+            "facts\n  record copied",
+        ),
+        visit(
+            "  any order\n"
+            "    [ ] operator cleans hands\n        sets record copied\n"
+            "    [ ] operator opens the record at keyboard\n"
+            "  [ ] operator looks at the image\n"
+            "      only when not record copied since record open\n",
+            "facts\n  record copied",
+        ),
+    ),
+    Construct(
         "is clean",
         ("clean", "are clean", "clean of other patients"),
         'Said after "only when": "operator\'s hands are clean" holds when no soil at all is there, '

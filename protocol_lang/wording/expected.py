@@ -84,6 +84,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("WEARS", "wears"),
     ("AND", "and"),
     ("OR", "or"),
+    ("SINCE", "since"),
     ("DOES_NOT_WEAR", "does not wear"),
     ("NOT", "not"),
     ("ALL_OF", "all of"),

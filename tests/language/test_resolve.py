@@ -14,6 +14,7 @@ from protocol_lang.model.conditions import (
     EverySo,
     EveryWhere,
     FactHolds,
+    FactSince,
     IsCleanOf,
     IsCovered,
     IsDry,
@@ -66,6 +67,7 @@ facts of a person
 
 facts of a thing
   inspected
+  packed
 
 germs, hardest first
   spores
@@ -259,6 +261,19 @@ _HANDS = OfPerson("operator", "hands")
         ("operator is behind the barrier",
          FactHolds("behind the barrier", OfPerson("operator", None), HERE)),
         ("sensor is inspected", FactHolds("inspected", OfThing("sensor"), HERE)),
+        ("sensor is inspected since packed",
+         FactSince("inspected", OfThing("sensor"), "packed", OfThing("sensor"), False, HERE)),
+        ("sensor is not inspected since settings chosen",
+         FactSince("inspected", OfThing("sensor"), "settings chosen", None, True, HERE)),
+        ("operator is not behind the barrier since sensor packed",
+         FactSince("behind the barrier", OfPerson("operator", None), "packed",
+                   OfThing("sensor"), True, HERE)),
+        ("lamp and sensor are not inspected since packed",
+         EverySo((FactSince("inspected", OfThing("lamp"), "packed", OfThing("lamp"), True, HERE),
+                  FactSince("inspected", OfThing("sensor"), "packed", OfThing("sensor"), True,
+                            HERE)))),
+        ("not settings chosen since sensor packed",
+         FactSince("settings chosen", None, "packed", OfThing("sensor"), True, HERE)),
         ("sensor is covered with film or settings chosen",
          AnySo((IsCovered(OfThing("sensor"), "film", HERE),
                 FactHolds("settings chosen", None, HERE)))),

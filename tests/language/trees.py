@@ -141,9 +141,10 @@ def _said(draw: Draw, **more: Any) -> tree.Claim:
         case 4:
             return tree.Wears(who=what, cover=draw(names), **both)
         case 5:
-            return tree.FactIs(what=what, fact=draw(names), **both)
+            return tree.FactIs(what=what, fact=draw(names), since=draw(st.none() | names), **both)
         case _:
-            return tree.FactIs(what=None, fact=what, **{**both, "plural": False})
+            since = draw(st.none() | names)
+            return tree.FactIs(what=None, fact=what, since=since, **{**both, "plural": False})
 
 
 def _inline_claim(draw: Draw, **more: Any) -> tree.Claim:

@@ -16,9 +16,11 @@ from protocol_lang.contamination.kernel import (
     Acts,
     AllOf,
     Bits,
+    Effect,
     Judge,
     Level,
     Plan,
+    SetFact,
     Take,
     Togetherness,
     Treatment,
@@ -398,6 +400,7 @@ class _Assembly:
         end = len(acts)
         self._end(acts, notes)
         order |= {(act, end) for act in range(end)}
+        acts = [replace(act, effects=self._with_sequels(act.effects)) for act in acts]
         return Unfolded(
             protocol,
             Plan(
@@ -454,6 +457,21 @@ class _Assembly:
             self.claims.append(settled)
             kept.append(number)
         self.claim_notes.append(note)
+
+    def _with_sequels(self, effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
+        """Every fact that is made so, with what that says of one fact since another."""
+        if not self.room.sequels:
+            return effects
+        whole: list[Effect] = []
+        for effect in effects:
+            whole.append(effect)
+            if isinstance(effect, SetFact) and effect.value:
+                for (fact, since), sequel in self.room.sequels.items():
+                    if since == effect.fact:
+                        whole.append(SetFact(sequel, value=False))
+                    if fact == effect.fact:
+                        whole.append(SetFact(sequel, value=True))
+        return tuple(whole)
 
     def _after(self, order: set[tuple[int, int]], acts_of: list[list[int]]) -> None:
         labelled = {

@@ -46,6 +46,7 @@ from protocol_lang.model.conditions import (
     Claim,
     EverySo,
     FactHolds,
+    FactSince,
     IsCleanOf,
     IsCovered,
     IsDry,
@@ -498,6 +499,8 @@ class Writer:
                     for name in self._subjects(subject)
                 ]
                 return KAll(tuple(facts))
+            case FactSince():
+                return self._since(claim)
             case IsCovered(what, cover):
                 return self._covered(what, cover)
             case IsDry(what):
@@ -527,6 +530,19 @@ class Writer:
                 return KAny(tuple(one for part in parts if (one := self.settle(part)) is not None))
             case _:
                 return claim
+
+    def _since(self, claim: FactSince) -> KClaim:
+        room = self.room
+        parts: list[KClaim] = []
+        for name in self._subjects(claim.subject):
+            # "since" of the same person or thing goes with each of them.
+            own = claim.since_subject == claim.subject
+            whose = (name,) if own else self._subjects(claim.since_subject)
+            for other in whose:
+                fact, since = room.fact(claim.fact, name), room.fact(claim.since, other)
+                later = KFact(room.sequel(fact, since), value=not claim.never)
+                parts += [KFact(since, value=True), later, KFact(fact, value=not claim.never)]
+        return KAll(tuple(dict.fromkeys(parts)))
 
     def judge(self, number: int, claim: IsCleanOf) -> Judge:
         """The judgement that a claim of cleanliness is."""

@@ -77,6 +77,7 @@ class Room:
     holds: dict[tuple[str, str | None], int] = field(default_factory=dict)
     layers_for: dict[tuple[str, str], list[tuple[str, int]]] = field(default_factory=dict)
     fact_of: dict[tuple[str, str | None], int] = field(default_factory=dict)
+    sequels: dict[tuple[int, int], int] = field(default_factory=dict)
     begun: list[tuple[str, str | None, int]] = field(default_factory=list)
 
     # People
@@ -220,6 +221,18 @@ class Room:
             self.fact_of[key] = len(self.facts)
             self.facts.append(Fact(shown, start=False, lasting=lasting))
         return self.fact_of[key]
+
+    def sequel(self, fact: int, since: int) -> int:
+        """The number of a fact of its own: ``fact`` was made so after ``since`` last was.
+
+        Each act that makes ``since`` so ends it, each act that makes ``fact`` so sets it.
+        """
+        key = (fact, since)
+        if key not in self.sequels:
+            shown = f"{self.facts[fact].name} since {self.facts[since].name}"
+            self.sequels[key] = len(self.facts)
+            self.facts.append(Fact(shown))
+        return self.sequels[key]
 
     # Making records
 

@@ -147,10 +147,12 @@ def said(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Claim:
         case "wears":
             return wears(shape, remarks)
         case _:
-            *what, fact = pieces
+            since = pieces[-1] if shape.has("SINCE") else None
+            *what, fact = pieces if since is None else pieces[:-1]
             return tree.FactIs(
                 what=what[0] if what else None,
                 fact=fact,
+                since=since,
                 negated=negated,
                 plural=are,
                 place=place,
