@@ -110,6 +110,11 @@ FORMS: dict[str, Form] = {
         "only when FACT and FACT",
         "only when FACT or FACT",
     ),
+    "lays out": _at(
+        Where.ITEM,
+        "[ ] PERSON lays out THING",
+        "[ ] PERSON lays out NUMBER THING, NUMBER THING and THING",
+    ),
     "has": _at(Where.THING, "has NAME", "has NAME, NAME"),
     "near the face": _at(
         Where.SECTION,

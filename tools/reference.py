@@ -135,6 +135,7 @@ def _limits() -> Iterator[str]:
         ("letters in one line", limits.MAX_LETTERS),
         ("blocks inside blocks", limits.MAX_NESTING),
         ("figures of a number", limits.MAX_DIGITS),
+        ("of one supply that a step lays out", limits.MAX_LAID_OUT),
         ("words in a label", limits.MAX_LABEL_WORDS),
         ("words in a name", names.MOST_WORDS),
         ("letters in a name", names.MOST_LETTERS),

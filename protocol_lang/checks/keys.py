@@ -6,11 +6,20 @@ from __future__ import annotations
 from protocol_lang.checks.story import Names
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Origin, Reached
+from protocol_lang.contamination.supplies import Short, Unsettled, shortages
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 
 #: A kind of finding and the names it is about.
 Key = tuple[str, ...]
+
+
+def short_of(unfolded: Unfolded, judgement: Judgement) -> tuple[Short | Unsettled, ...]:
+    """Supplies of which more can be taken than are laid out, or of which that is not decided."""
+    layout = judgement.layout
+    if layout is None or judgement.no_run or not judgement.judged:
+        return ()
+    return shortages(layout.network, unfolded.supplies, judgement.judged)
 
 
 def key_of_soil(names: Names, hit: Hit | Suspect, unfolded: Unfolded) -> Key:
@@ -44,6 +53,7 @@ def keys_of(unfolded: Unfolded, judgement: Judgement) -> frozenset[Key]:
         keys.add(("not ready", one.kind, str(one.number)))
     for left in judgement.left_over:
         keys.add(("left over", plan.pieces[left.piece].name))
+    keys |= {("short", one.supply.thing) for one in short_of(unfolded, judgement)}
     for suspect in judgement.suspects:
         keys.add(key_of_soil(names, suspect, unfolded))
     return frozenset(keys)

@@ -15,6 +15,7 @@ __all__ = [
     "MAX_FAULTS",
     "MAX_FILES",
     "MAX_LABEL_WORDS",
+    "MAX_LAID_OUT",
     "MAX_LETTERS",
     "MAX_LINES",
     "MAX_NESTING",
@@ -25,6 +26,8 @@ __all__ = [
 MAX_NESTING = 20
 #: Digits of a whole number.
 MAX_DIGITS = 9
+#: How many of one supply a step lays out.
+MAX_LAID_OUT = 1_000
 #: Words in the label of a step.
 MAX_LABEL_WORDS = 4
 #: Faults of one file that are listed.

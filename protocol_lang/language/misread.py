@@ -22,7 +22,14 @@ from protocol_lang.language.names import (
     nearest,
     tokens_of,
 )
-from protocol_lang.language.sentences import Form, Reading, Sentences, Spans, is_number
+from protocol_lang.language.sentences import (
+    Form,
+    Reading,
+    Sentences,
+    Spans,
+    holds_things,
+    is_number,
+)
 from protocol_lang.model.verbs import Share, Slot
 
 
@@ -266,6 +273,18 @@ class _Guesses:
         words = [token.word for token in tokens[at:stop]]
         if "," in words or stop - at > _LONGEST_UNKNOWN:
             return _NO_WAY
+        if stop - at > 1 and slot.share is not Share.ONE and holds_things(slot):
+            if is_number(words[0]):
+                return self.one(at + 1, stop, slot)
+            if words[0] in _FIGURES and self.spans.items(at + 1, stop, slot):
+                said = self.text[start : tokens[at].end]
+                slip = Slip(
+                    "no-number",
+                    start,
+                    tokens[at].end,
+                    (("name", said), ("meant", _FIGURES[words[0]])),
+                )
+                return (_WRONG_KIND, (slip,), False)
         joints = words.count(AND)
         cost = _UNKNOWN + _PER_WORD * (len(words) - 1 + 2 * joints)
         facts = [("name", written.strip('"')), ("wanted", wanted), ("kind", slot.kind)]

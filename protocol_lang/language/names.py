@@ -176,7 +176,8 @@ class Name:
 
     ``kind``: "staff", "patient", "companion"; "stream"; "group"; else the kind of a thing, which
     ``is_thing`` tells apart. ``members``: of a group, the things it stands for. ``spoiled``: its
-    declaration was at fault, so nothing is said about its uses.
+    declaration was at fault, so nothing is said about its uses. ``number``: how many of it, where a
+    sentence says so.
     """
 
     name: str
@@ -184,6 +185,7 @@ class Name:
     is_thing: bool = False
     members: tuple[str, ...] = ()
     spoiled: bool = False
+    number: int | None = None
 
 
 PEOPLE = frozenset({"staff", "patient", "companion"})

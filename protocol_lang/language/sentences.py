@@ -8,9 +8,9 @@ win, for then a name added to a shared file would silently change what another f
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from protocol_lang.language.frames import admits, words_in
+from protocol_lang.language.frames import admits, is_person, words_in
 from protocol_lang.language.names import AND, ARTICLES, Name, Names, Token, tokens_of
 from protocol_lang.model.verbs import Frame, Share, Slot
 
@@ -31,18 +31,21 @@ class Reading:
     """One way to read a sentence.
 
     ``filled``: the names in each slot, groups spelt out. ``written``: the same before groups are
-    spelt out. ``spoiled``: one of the names was at fault where it was declared.
+    spelt out. ``numbers``: for each of ``filled`` how many of it, where the sentence says so.
+    ``spoiled``: one of the names was at fault where it was declared.
     """
 
     form: Form
     filled: Mapping[str, tuple[str, ...]]
     written: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     spoiled: bool = False
+    numbers: Mapping[str, tuple[int | None, ...]] = field(default_factory=dict)
 
     @property
     def meaning(self) -> tuple[Hashable, ...]:
         """Two readings of one meaning are one."""
-        return (self.form.verb, tuple(sorted(self.filled.items())))
+        filled = tuple(sorted(self.filled.items()))
+        return (self.form.verb, filled, tuple(sorted(self.numbers.items())))
 
 
 #: What may fill a slot: the names as written.
@@ -104,8 +107,18 @@ class Spans:
                 yield (name,)
 
     def items(self, start: int, end: int, slot: Slot) -> list[Name]:
-        """The names that may be one member of a list there; a group stands for its members."""
+        """The names that may be one member of a list there; a group stands for its members.
+
+        Before things, and before a group of things, a number in figures may stand.
+        """
         found = []
+        if end - start > 1 and is_number(self.tokens[start].word) and holds_things(slot):
+            number = int(self.tokens[start].word)
+            found += [
+                replace(name, number=number)
+                for name in self.items(start + 1, end, slot)
+                if name.number is None
+            ]
         for name in self.named(start, end):
             if name.kind == "group" and not name.spoiled:
                 members = [self.names.thing(member) for member in name.members]
@@ -120,7 +133,7 @@ class Spans:
         ways: dict[int, list[Filling]] = {}
         longest = self.names.longest + 4
         for at in range(end - 1, start - 1, -1):
-            found: dict[tuple[str, ...], Filling] = {}
+            found: dict[tuple[tuple[str, int | None], ...], Filling] = {}
             for stop in range(at + 1, min(end, at + longest) + 1):
                 tails: list[Filling]
                 if stop == end:
@@ -133,7 +146,7 @@ class Spans:
                     for tail in tails:
                         if len(found) < MOST_READINGS:
                             filling = (name, *tail)
-                            found[tuple(n.name for n in filling)] = filling
+                            found[tuple((n.name, n.number) for n in filling)] = filling
             ways[at] = list(found.values())
         return ways.get(start, [])
 
@@ -147,6 +160,11 @@ class Spans:
         if here < end and self.tokens[here].word == AND:
             found.append(here + 1)
         return [after for after in found if after < end]
+
+
+def holds_things(slot: Slot) -> bool:
+    """Whether things fill the slot."""
+    return not is_person(slot) and slot.kind not in {"stream", "minutes"}
 
 
 def is_number(word: str) -> bool:
@@ -239,12 +257,20 @@ def _match(form: Form, spans: Spans) -> Iterable[Reading]:
 def _reading(form: Form, slots: list[Slot], way: tuple[Filling, ...]) -> Reading:
     filled: dict[str, tuple[str, ...]] = {}
     written: dict[str, tuple[str, ...]] = {}
+    numbers: dict[str, tuple[int | None, ...]] = {}
     spoiled = False
     for slot, filling in zip(slots, way, strict=True):
-        written[slot.name] = tuple(name.name for name in filling)
+        written[slot.name] = tuple(
+            name.name if name.number is None else f"{name.number} {name.name}" for name in filling
+        )
         spelt: list[str] = []
+        counted: list[int | None] = []
         for name in filling:
-            spelt.extend(name.members if name.kind == "group" else (name.name,))
+            members = name.members if name.kind == "group" else (name.name,)
+            spelt.extend(members)
+            counted.extend([name.number] * len(members))
             spoiled = spoiled or name.spoiled
         filled[slot.name] = tuple(spelt)
-    return Reading(form, filled, written, spoiled)
+        if any(number is not None for number in counted):
+            numbers[slot.name] = tuple(counted)
+    return Reading(form, filled, written, spoiled, numbers)

@@ -9,7 +9,7 @@ from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import WAITS_MINUTES, WAITS_UNTIL_DRY, actor_slot
-from protocol_lang.language.limits import MAX_FAULTS
+from protocol_lang.language.limits import MAX_FAULTS, MAX_LAID_OUT
 from protocol_lang.language.misread import slips, spelt_out
 from protocol_lang.language.names import Names, words_of
 from protocol_lang.language.sections import (
@@ -34,7 +34,7 @@ from protocol_lang.model.steps import (
     Waiting,
     Where,
 )
-from protocol_lang.model.verbs import SetsFact, Verb
+from protocol_lang.model.verbs import LaysOut, OfSlot, SetsFact, Verb
 from protocol_lang.text import Place
 
 _MINUTES = "waits minutes"
@@ -252,6 +252,8 @@ class Checklist:
         reading = readings[0]
         if reading.spoiled or not self._each_once(reading, words):
             return None
+        if not self._numbers_fit(reading, words):
+            return None
         return self._doing(reading)
 
     def _tell_slips(self, words: Words) -> None:
@@ -282,6 +284,29 @@ class Checklist:
                 return False
         return True
 
+    def _numbers_fit(self, reading: Reading, words: Words) -> bool:
+        """A number says how many of a supply are laid out, and stands nowhere else."""
+        verb = reading.form.verb
+        laid_out: set[str] = set()
+        if isinstance(verb, int):
+            lines = (line for line in self.verbs[verb].lines if isinstance(line, LaysOut))
+            laid_out = {line.what.slot for line in lines if isinstance(line.what, OfSlot)}
+        for slot, numbers in reading.numbers.items():
+            for name, number in zip(reading.filled[slot], numbers, strict=True):
+                if number is None:
+                    continue
+                if slot not in laid_out:
+                    kind = "number-without-supply"
+                elif not 1 <= number <= MAX_LAID_OUT:
+                    kind = "number-out-of-range"
+                else:
+                    continue
+                self.told.tell(
+                    kind, words.place, name=name, number=str(number), most=f"{MAX_LAID_OUT:,}"
+                )
+                return False
+        return True
+
     def _doing(self, reading: Reading) -> Doing | Waiting:
         verb = reading.form.verb
         filled = reading.filled
@@ -290,7 +315,9 @@ class Checklist:
         if verb == _UNTIL_DRY:
             return Waiting(filled["ACTOR"][0], None, filled["THING"][0])
         assert isinstance(verb, int)
-        return Doing(self.verbs[verb], reading.form.frame, dict(filled))
+        return Doing(
+            self.verbs[verb], reading.form.frame, dict(filled), numbers=dict(reading.numbers)
+        )
 
 
 def actors_of(step: Step) -> tuple[str, ...]:

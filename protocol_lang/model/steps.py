@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from protocol_lang.model.conditions import Claim, Condition
 from protocol_lang.model.verbs import Frame, SetsFact, Verb
@@ -16,12 +16,14 @@ class Doing:
     slot.
 
     Each filling is a tuple of names (of people, things, streams; groups spelt out); more than one
-    only in a slot that takes a list.
+    only in a slot that takes a list. ``numbers``: for slots of supplies that are laid out, how many
+    of each filling; None where no number is told, which means as many as are taken.
     """
 
     verb: Verb
     frame: Frame
     filled: Mapping[str, tuple[str, ...]]
+    numbers: Mapping[str, tuple[int | None, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -517,6 +517,25 @@ _THINGS = (
         ),
     ),
     Construct(
+        "lays out",
+        ("number", "how many"),
+        "Supplies are laid out before gloves go on. A number in figures before one says how many: "
+        "then, in every permitted order and with every choice, no more may be taken than were laid "
+        "out before; laid out again, they add up. Without a number it means as many as are taken. "
+        'A plural is a group of one: "wipes: wipe".',
+        visit(
+            _HANDS + "  [ ] operator lays out 2 wipes and sleeve\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator disinfects chair arms with a new wipe\n",
+            "groups\n  wipes: wipe",
+        ),
+        visit(
+            _HANDS + "  [ ] operator lays out 1 wipe\n"
+            "  [ ] operator cleans chair arms with a new wipe\n"
+            "  [ ] operator disinfects chair arms with a new wipe\n",
+        ),
+    ),
+    Construct(
         "leaks",
         ("lets",),
         'A cover that "leaks" lets a trace of soil through, both ways, at every touch and when it '

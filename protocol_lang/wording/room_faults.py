@@ -1,7 +1,7 @@
 """What is said where a step asks for something that the room does not have (R…).
 
 The facts: no-such-part (owner, part), takes-no-such-cover (what, cover), treats-to-nothing,
-not-used-once and not-laid-out (thing).
+not-used-once, not-laid-out and number-of-one (thing).
 """
 
 from __future__ import annotations
@@ -34,6 +34,10 @@ def _not_used_once(facts: Facts) -> str:
 
 def _not_laid_out(facts: Facts) -> str:
     return f'"{facts["thing"]}" has no place where it is laid out.'
+
+
+def _number_of_one(facts: Facts) -> str:
+    return f'There is only one "{facts["thing"]}", so no number of it can be laid out.'
 
 
 def _review_passed(facts: Facts) -> str:
@@ -187,6 +191,29 @@ ENTRIES = (
   [ ] operator lays out gauze
 """,
             "things\n  gauze: supply; used once; laid out on clean half, from wipe tub",
+        ),
+    ),
+    Entry(
+        kind="number-of-one",
+        number="R06",
+        sentence=_number_of_one,
+        explanation=(
+            "What is used once comes from a box that holds many, and can be laid out by number. "
+            "Anything else that the room declares is one thing."
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator lays out 2 mirror
+""",
+            "things\n  mirror: supply; laid out on clean half, from wipe tub",
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator lays out mirror
+""",
+            "things\n  mirror: supply; laid out on clean half, from wipe tub",
         ),
     ),
     *DAYS,

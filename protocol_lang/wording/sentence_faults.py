@@ -84,7 +84,8 @@ ENTRIES: tuple[Entry, ...] = (
         "no-number",
         "N42",
         lambda f: f"{quoted(f['name'])} is not a number in figures.",
-        'How long somebody waits is told in whole minutes, in figures: "operator waits 2 minutes".',
+        "How long somebody waits is told in whole minutes, and how many of a supply are laid out "
+        'in a whole number, both in figures: "operator waits 2 minutes".',
         visit("  [ ] operator waits two minutes\n"),
         visit("  [ ] operator waits 2 minutes\n"),
         change=_meant,
@@ -195,5 +196,25 @@ ENTRIES: tuple[Entry, ...] = (
             "  side by side\n    operator\n      [ ] operator cleans hands\n"
             "    helper\n      [ ] helper looks at the image\n"
         ),
+    ),
+    Entry(
+        "number-without-supply",
+        "N52",
+        lambda f: f"How many of {quoted(f['name'])} there are has no meaning in this step.",
+        "A number says how many of a supply are laid out. Every other step takes or handles one "
+        "thing at a time; a list, or the step written once more, says that it is done with "
+        "several.",
+        visit("  [ ] operator inspects 2 sensor\n"),
+        visit("  [ ] operator inspects sensor\n"),
+    ),
+    Entry(
+        "number-out-of-range",
+        "N53",
+        lambda f: f"{f['number']} is no number of {quoted(f['name'])} that can be laid out.",
+        "At least one and at most a thousand of a supply are laid out in one step. Without a "
+        "number it means as many as are taken.",
+        visit(_HANDS + "  [ ] operator lays out 0 wipe\n"),
+        visit(_HANDS + "  [ ] operator lays out 1 wipe\n"),
+        because=lambda f: f"at least 1 and at most {f['most']} can be laid out",
     ),
 )

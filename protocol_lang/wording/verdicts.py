@@ -14,6 +14,7 @@ nothing-taken             what, step
 already-thrown-away       what, step
 which-one                 what: "the first sleeve or the second"; step
 never-done                step
+too-few-laid-out          step, thing; taken, laid: how many, in figures; once: by one step
 not-ordered               first: the step that has to come first; second; reaches: whom or what
 path-to-patient           who: the part reached; from_what: where from; first, last: steps
 world-to-patient          origin: "everyday world" or "floor, bin or drain"; part: the part reached
@@ -128,6 +129,19 @@ def _which_one(facts: Facts) -> str:
 
 def _never_done(facts: Facts) -> str:
     return f"No choice leads to the step {quoted(facts['step'])}."
+
+
+def _too_few(facts: Facts) -> str:
+    return (
+        f"By {quoted(facts['step'])} {facts['taken']} of {quoted(facts['thing'])} can be taken, "
+        f"and {facts['laid']} {'is' if facts['laid'] == '1' else 'are'} laid out."
+    )
+
+
+def _lay_out_more(facts: Facts) -> str | None:
+    if "once" not in facts:
+        return None
+    return f"lay out {facts['taken']} of {quoted(facts['thing'])} instead of {facts['laid']}"
 
 
 def _not_ordered(facts: Facts) -> str:
@@ -486,6 +500,32 @@ things
 """,
             declared=_LAMP,
         ),
+    ),
+    Entry(
+        kind="too-few-laid-out",
+        number="O13",
+        sentence=_too_few,
+        change=_lay_out_more,
+        explanation=(
+            "A supply that is laid out by number is counted: in every permitted order and with "
+            "every choice no more of it may be taken than was laid out before. Where it is laid "
+            "out again the numbers add up. Whoever runs short with soiled gloves on goes to the "
+            "box with them, or uses one thing twice.\n\n"
+            "A supply that is laid out without a number is not counted: it means as many as are "
+            "taken."
+        ),
+        faulty=visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out 1 wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator disinfects chair arms with a new wipe
+"""),
+        good=visit("""
+  [ ] operator cleans hands
+  [ ] operator lays out 2 wipe
+  [ ] operator cleans chair arms with a new wipe
+  [ ] operator disinfects chair arms with a new wipe
+"""),
     ),
 )
 

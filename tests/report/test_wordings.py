@@ -42,6 +42,12 @@ FACTS = {
         "second": "operator puts on gloves",
         "reaches": "the patient's mouth",
     },
+    "too-few-laid-out": {
+        "step": "operator disinfects cone with a new wipe",
+        "thing": "wipe",
+        "taken": "3",
+        "laid": "2",
+    },
     "path-to-patient": {
         "who": "the next patient's mouth",
         "from_what": "the patient's mouth",

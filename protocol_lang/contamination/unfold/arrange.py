@@ -27,6 +27,7 @@ from protocol_lang.contamination.kernel import (
     WetEnd,
 )
 from protocol_lang.contamination.kernel import Claim as KClaim
+from protocol_lang.contamination.supplies import Supply
 from protocol_lang.contamination.unfold.effects import (
     CannotBeDone,
     PendingClaim,
@@ -107,7 +108,8 @@ class Unfolded:
     ``acts_of``: for each step its acts. ``wet_minutes``: for each treatment. ``bodies``: by owner
     and part ("" for an undivided thing). ``facts``: by name and whose. ``holds``: (thing, person or
     None) of each hold. ``pieces_made``: the act that takes each instance; ``worn_at_start``: who
-    wears it. ``only``: the choices to which the plan is limited on request.
+    wears it. ``only``: the choices to which the plan is limited on request. ``supplies``: those of
+    which a number is laid out.
     """
 
     protocol: Protocol
@@ -125,6 +127,7 @@ class Unfolded:
     pieces_made: Mapping[int, int]
     worn_at_start: Mapping[int, str]
     only: Combination = field(default_factory=dict)
+    supplies: tuple[Supply, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +148,8 @@ class _Draft:
     verb: Verb | None
     filled: dict[str, tuple[str, ...]]
     worlds: Bits
-    pieces: dict[str, int] = field(default_factory=dict)
+    numbers: dict[str, int] = field(default_factory=dict)
+    pieces: dict[tuple[str, int], int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -228,7 +232,7 @@ class _Arranger:
         acts: list[int] = []
         for person, verb, filled in _doings(step):
             acts.append(len(self.drafts))
-            self.drafts.append(_Draft(number, person, verb, filled, worlds))
+            self.drafts.append(_Draft(number, person, verb, filled, worlds, _numbers(step)))
         self.order.update(pairwise(acts))
         mask = sum(1 << act for act in acts)
         if len(acts) > 1:
@@ -267,6 +271,19 @@ def _doings(step: Step) -> list[tuple[str, Verb | None, dict[str, tuple[str, ...
                 )
                 acts.append((binding[doer.name][0] if doer else "", verb, binding))
             return acts
+
+
+def _numbers(step: Step) -> dict[str, int]:
+    """How many of each supply the step lays out, where it says so."""
+    if not isinstance(step.does, Doing):
+        return {}
+    filled, numbers = step.does.filled, step.does.numbers
+    return {
+        name: number
+        for slot in numbers
+        for name, number in zip(filled[slot], numbers[slot], strict=True)
+        if number is not None
+    }
 
 
 _PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
@@ -336,7 +353,16 @@ def _write(
     minutes: list[int],
 ) -> tuple[Writer | None, list[Finding]]:
     step = arranger.steps[draft.step]
-    writer = Writer(room, draft.filled, draft.person, draft.pieces, treatments, minutes, step.place)
+    writer = Writer(
+        room,
+        draft.filled,
+        draft.person,
+        draft.pieces,
+        treatments,
+        minutes,
+        step.place,
+        draft.numbers,
+    )
     try:
         for claim in step.claims:
             writer.claim("only-when", claim, step.place)
@@ -441,6 +467,27 @@ class _Assembly:
             tuple(room.holds),
             pieces_made,
             {piece: person for _, person, piece in room.begun if person is not None},
+            supplies=self._supplies(),
+        )
+
+    def _supplies(self) -> tuple[Supply, ...]:
+        """What is laid out by number, with all that is laid out and taken of it."""
+        written = [writer.act for writer in self.writers if writer is not None]
+        names = dict.fromkeys(
+            name for act in written for name, number in act.laid_out if number is not None
+        )
+        return tuple(
+            Supply(
+                name,
+                {number: act.taken.count(name) for number, act in enumerate(written)},
+                {
+                    number: laid
+                    for number, act in enumerate(written)
+                    for one, laid in act.laid_out
+                    if one == name
+                },
+            )
+            for name in names
         )
 
     def _claim(

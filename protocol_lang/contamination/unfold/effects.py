@@ -93,11 +93,17 @@ class PendingClaim:
 
 @dataclass(slots=True)
 class Written:
-    """One act as written so far: its effects, what must hold, what it wets, and what it judges."""
+    """One act as written so far: its effects, what must hold, what it wets, and what it judges.
+
+    ``laid_out``: supplies with how many of each (None: as many as are taken). ``taken``: supplies
+    of which one was taken from where it is laid out.
+    """
 
     effects: list[Effect] = field(default_factory=list)
     claims: list[PendingClaim] = field(default_factory=list)
     wets: list[int] = field(default_factory=list)
+    laid_out: list[tuple[str, int | None]] = field(default_factory=list)
+    taken: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +129,7 @@ class Writer:
     ``filled``: what fills each slot (one name, but for a slot that takes all at once). ``actor``:
     who does it. ``pieces``: the instances this act makes, by (thing, how many-th of this act):
     known ones are used again, so that writing the same act twice gives the same pieces.
+    ``numbers``: how many of a supply are laid out.
     """
 
     def __init__(
@@ -130,10 +137,11 @@ class Writer:
         room: Room,
         filled: Mapping[str, tuple[str, ...]],
         actor: str,
-        pieces: dict[str, int],
+        pieces: dict[tuple[str, int], int],
         treatments: list[Treatment],
         wet_minutes: list[int],
         place: Place,
+        numbers: Mapping[str, int] | None = None,
     ) -> None:
         self.room = room
         self.filled = filled
@@ -142,7 +150,9 @@ class Writer:
         self.treatments = treatments
         self.wet_minutes = wet_minutes
         self.place = place
+        self.numbers = numbers or {}
         self.taken: dict[str, int] = {}
+        self.made: dict[str, int] = {}
         self.act = Written()
 
     # Names
@@ -324,20 +334,28 @@ class Writer:
                 )
             )
             effects.append(Meet((*hand, *met)))
+            if thing.used_once:
+                self.act.taken.append(thing.name)
 
     def _lay_out(self, entity: Entity, hands: Ref) -> None:
         thing = self._thing(entity)
         if thing.comes_from is None or thing.stocked_from is None:
             raise CannotBeDone(self._finding("not-laid-out", {"thing": thing.name}))
+        number = self.numbers.get(thing.name)
+        if number is not None and not thing.used_once:
+            raise CannotBeDone(self._finding("number-of-one", {"thing": thing.name}))
+        self.act.laid_out.append((thing.name, number))
         stock = self.room.outer(thing.stocked_from, None)
         surface = self.room.outer(thing.comes_from, None)
         self.act.effects.append(Meet((*self.targets((hands,)), *stock, *surface)))
         self.act.effects.append(SetFact(self.room.fact(LAID_OUT, thing.name), value=True))
 
     def _new(self, thing: Thing) -> int:
-        piece = self.pieces.get(thing.name)
+        number = self.made.get(thing.name, 0)
+        self.made[thing.name] = number + 1
+        piece = self.pieces.get((thing.name, number))
         if piece is None:
-            piece = self.pieces[thing.name] = self.room.new_piece(thing)
+            piece = self.pieces[thing.name, number] = self.room.new_piece(thing)
         self.taken[thing.name] = piece
         return piece
 
