@@ -30,6 +30,7 @@ from itertools import product
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import NOTHING, Amount, Bits, Origin, Outer
 from protocol_lang.contamination.marks import (
+    LEAK,
     GoesOn,
     Layout,
     Spread,
@@ -179,23 +180,29 @@ class Hands:
     def carries_on(self, act: int, body: int) -> bool:
         """Whether fresh soil of this visit's patient on the body, just after the act, may go on."""
         layers = self._layout.plan.bodies[body].layers
-        for held in self._held_after(act, body):
+        torn = self._layout.registers.torn
+        read = (*layers, *(torn[layer] for layer in layers if layer in torn))
+        for values in self._values_after(act, read):
             token = Token(
-                self._layout, self._layout.plan.acts[act], dict(zip(layers, held, strict=True))
+                self._layout, self._layout.plan.acts[act], dict(zip(read, values, strict=True))
             )
-            for spot, leak in token.touching(Outer(body)):
-                if any(one.goes_on(act, position(spot, False, leak)) for one in self._carrying):
+            for spot, how in token.touching(Outer(body)):
+                place = position(spot, False, how == LEAK)
+                if any(one.goes_on(act, place) for one in self._carrying):
                     return True
         return False
 
     def _held_after(self, act: int, body: int) -> list[tuple[int, ...]]:
         """What the layers of the body may hold just after the act, the innermost first."""
-        registers = self._layout.network.registers
+        return self._values_after(act, self._layout.plan.bodies[body].layers)
+
+    def _values_after(self, act: int, read: Iterable[int]) -> list[tuple[int, ...]]:
+        """What the registers ``read`` may hold just after the act."""
         options = []
-        for layer in self._layout.plan.bodies[body].layers:
-            written = registers[layer].writes.get(act)
+        for register in read:
+            written = self._layout.network.registers[register].writes.get(act)
             options.append(
-                sorted(self._possible.possible(layer, act)) if written is None else [written]
+                sorted(self._possible.possible(register, act)) if written is None else [written]
             )
         return list(product(*options))
 

@@ -78,7 +78,8 @@ class ClaimFails:
 
 @dataclass(frozen=True, slots=True)
 class NotReady:
-    """A run that does not end as the next visit begins: a layer or a lasting fact."""
+    """A run that does not end as the next visit begins: a layer, what is torn on it, or a lasting
+    fact (``kind``: "layer", "torn" or "fact")."""
 
     kind: str
     number: int
@@ -351,16 +352,22 @@ class _Asker:
                 )
                 if not alike:
                     yield from self._not_ready("layer", number, register, value, worlds)
+        for number, torn in layout.registers.torn.items():
+            register = layout.registers.layer(number)
+            still = Stand(layout.over, torn, frozenset({1}))
+            for value in sorted(layout.possible.possible(register, layout.over)):
+                if value != NOTHING:
+                    yield from self._not_ready("torn", number, register, value, worlds, still)
         for number, fact in enumerate(plan.facts):
             if fact.lasting:
                 register = layout.registers.fact(number)
                 yield from self._not_ready("fact", number, register, int(not fact.start), worlds)
 
     def _not_ready(
-        self, kind: str, number: int, register: int, value: int, worlds: Bits
+        self, kind: str, number: int, register: int, value: int, worlds: Bits, *also: Stand
     ) -> Iterator[NotReady]:
         stand = Stand(self.layout.over, register, frozenset({value}))
-        found, run = self.worlds_of(Question(worlds, stands=(stand,)), "ready")
+        found, run = self.worlds_of(Question(worlds, stands=(stand, *also)), "ready")
         if run is not None:
             yield NotReady(kind, number, value, found, run)
 

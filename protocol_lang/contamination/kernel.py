@@ -209,7 +209,16 @@ class Fit:
 
 @dataclass(frozen=True, slots=True)
 class Unfit:
-    """The one piece on ``layers`` comes off; a leaking one brushes what was under it (rule 6)."""
+    """The one piece on ``layers`` comes off; a leaking or torn one touches what was under it (rule
+    6)."""
+
+    layers: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tear:
+    """What is on ``layers`` is torn there until it comes off or another cover is fitted (rule 5).
+    No contact of its own; on a layer that holds nothing it does nothing."""
 
     layers: tuple[int, ...]
 
@@ -299,6 +308,7 @@ Effect = (
     | Pass
     | Fit
     | Unfit
+    | Tear
     | Take
     | Wash
     | Treat

@@ -21,6 +21,7 @@ from protocol_lang.contamination.kernel import (
     Unfit,
 )
 from protocol_lang.contamination.marks import (
+    DIRECT,
     Layout,
     Setting,
     Token,
@@ -90,8 +91,8 @@ class Lives:
                 if piece in self._begun_at.values():
                     yield piece
         for target in _targets(effect):
-            for spot, leak in token.touching(target):
-                if not leak and spot in self._begun_at:
+            for spot, how in token.touching(target):
+                if how == DIRECT and spot in self._begun_at:
                     yield self._begun_at[spot]
 
     def _over(self) -> Way:

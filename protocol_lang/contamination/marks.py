@@ -39,6 +39,7 @@ from protocol_lang.contamination.kernel import (
     SetFact,
     Take,
     Target,
+    Tear,
     Treat,
     Unfit,
     Wash,
@@ -48,6 +49,15 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.order import network as networks
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Block, Carry, Network, Register, Way
+
+# How a spot touches: itself, through a tear or through a leak (rule 4). Of two ways the lesser
+# number counts.
+DIRECT = 0
+TEAR = 1
+LEAK = 2
+
+#: A spot that touches, and how.
+Touch = tuple[int, int]
 
 # A position of a token: four to a spot.
 RINSED = 2
@@ -124,8 +134,9 @@ class Setting:
 class Registers:
     """Where each small memory of a plan is numbered in the network.
 
-    Layers first, then holds, facts, and for each treatment whether it is wet and whether nothing
-    has disturbed it.
+    Layers first, then holds, facts, for each treatment whether it is wet and whether nothing has
+    disturbed it, and for each layer that some act tears whether what is on it is torn (``torn``:
+    layer -> register).
     """
 
     def __init__(self, plan: Plan) -> None:
@@ -133,6 +144,17 @@ class Registers:
         self._holds = plan.holds
         self._facts = len(plan.facts)
         self._treatments = len(plan.treatments)
+        tearing = {
+            layer
+            for act in plan.acts
+            for effect in act.effects
+            if isinstance(effect, Tear)
+            for layer in effect.layers
+        }
+        first = self.undisturbed(self._treatments)
+        self.torn: Mapping[int, int] = {
+            layer: first + number for number, layer in enumerate(sorted(tearing))
+        }
 
     def layer(self, layer: int) -> int:
         return layer
@@ -151,7 +173,7 @@ class Registers:
 
     @property
     def count(self) -> int:
-        return self._layers + self._holds + self._facts + 2 * self._treatments
+        return self.undisturbed(self._treatments) + len(self.torn)
 
 
 @dataclass(frozen=True)
@@ -267,7 +289,7 @@ def _named_spots(
         elif isinstance(effect, Pass):
             targets(effect.sources)
             targets(effect.goals)
-        elif isinstance(effect, Fit | Unfit):
+        elif isinstance(effect, Fit | Unfit | Tear):
             named.update(plan.bodies[body_of_layer[layer]].spot for layer in effect.layers)
         elif isinstance(effect, Wet):
             targets(plan.treatments[effect.treatment].targets)
@@ -300,6 +322,10 @@ def _registers(
             elif isinstance(effect, Unfit):
                 for layer in effect.layers:
                     writes[registers.layer(layer)][event] = NOTHING
+            if isinstance(effect, Fit | Unfit | Tear):
+                for layer in effect.layers:
+                    if layer in registers.torn:
+                        writes[registers.torn[layer]][event] = int(isinstance(effect, Tear))
             elif isinstance(effect, Take):
                 writes[registers.hold(effect.hold)][event] = effect.piece
             elif isinstance(effect, SetFact):
@@ -327,24 +353,37 @@ def _reads(
         for layer in plan.bodies[body].layers:
             see(registers.layer(layer))
 
-    def see_targets(targets: Iterable[Target]) -> None:
+    def see_tear(layer: int) -> None:
+        if layer in registers.torn:
+            see(registers.torn[layer])
+
+    def see_targets(targets: Iterable[Target], contact: bool = False) -> None:
         for target in targets:
             if isinstance(target, Outer):
                 see_body(target.body)
+                if contact:
+                    for layer in plan.bodies[target.body].layers:
+                        see_tear(layer)
             elif isinstance(target, Held):
                 see(registers.hold(target.hold))
 
     for effect in act.effects:
         if isinstance(effect, Meet | Wash | Treat | Judge):
-            see_targets(effect.targets)
+            see_targets(effect.targets, contact=isinstance(effect, Meet))
         elif isinstance(effect, Pass):
-            see_targets(effect.sources)
-            see_targets(effect.goals)
+            see_targets(effect.sources, contact=True)
+            see_targets(effect.goals, contact=True)
         elif isinstance(effect, Fit | Unfit):
             for layer in effect.layers:
                 see_body(body_of_layer[layer])
+                if isinstance(effect, Unfit):
+                    see_tear(layer)
             written.update(registers.layer(layer) for layer in effect.layers)
-        elif isinstance(effect, RetireHeld):
+        if isinstance(effect, Fit | Unfit | Tear):
+            written.update(
+                registers.torn[layer] for layer in effect.layers if layer in registers.torn
+            )
+        if isinstance(effect, RetireHeld):
             see(registers.hold(effect.hold))
         elif isinstance(effect, Take):
             written.add(registers.hold(effect.hold))
@@ -394,37 +433,50 @@ class Token:
                 return plan.pieces[piece].outside, index
         return plan.bodies[body].spot, -1
 
-    def touching(self, target: Target) -> list[tuple[int, bool]]:
-        """The spots with which the target touches: (spot, through a leak)."""
+    def torn(self, layer: int) -> bool:
+        """Whether what is on the layer is torn there (rule 5)."""
+        register = self.layout.registers.torn.get(layer)
+        return register is not None and bool(self.values.get(register))
+
+    def through(self, layer: int) -> int:
+        """What soil can pass on the layer: a tear, a leak, or (``DIRECT``) nothing."""
+        if self.torn(layer):
+            return TEAR
+        return LEAK if self.layout.plan.pieces[self.values[layer]].leaks else DIRECT
+
+    def touching(self, target: Target) -> list[Touch]:
+        """The spots with which the target touches, and how."""
         plan = self.layout.plan
         if isinstance(target, At):
-            return [(target.spot, False)]
+            return [(target.spot, DIRECT)]
         if isinstance(target, Held):
             piece = self.values[self.layout.registers.hold(target.hold)]
-            return [(spot, False) for held, spot in target.spots if held == piece]
+            return [(spot, DIRECT) for held, spot in target.spots if held == piece]
         if isinstance(target, CameOff):
             if self.came_off == NOTHING:
                 return []
-            return [(plan.pieces[self.came_off].outside, False)]
+            return [(plan.pieces[self.came_off].outside, DIRECT)]
         layers = plan.bodies[target.body].layers
         spot, index = self.under(target.body, len(layers))
-        spots = [(spot, False)]
-        while index >= 0 and plan.pieces[self.values[layers[index]]].leaks:
+        spots = [(spot, DIRECT)]
+        how = DIRECT
+        while index >= 0 and (through := self.through(layers[index])):
+            how = max(how, through)
             spot, index = self.under(target.body, index)
-            spots.append((spot, True))
+            spots.append((spot, how))
         return spots
 
-    def all_touching(self, targets: Iterable[Target]) -> list[tuple[int, bool]]:
-        """All spots that touch; one touched by itself does not touch through a leak as well."""
-        found: dict[int, bool] = {}
+    def all_touching(self, targets: Iterable[Target]) -> list[Touch]:
+        """All spots that touch; one touched by itself does not touch through a cover as well."""
+        found: dict[int, int] = {}
         for target in targets:
-            for spot, leak in self.touching(target):
-                found[spot] = found.get(spot, True) and leak
+            for spot, how in self.touching(target):
+                found[spot] = min(found.get(spot, LEAK), how)
         return list(found.items())
 
     def reached_through(self, target: Target, process: str | None) -> list[int]:
         """The spots on which a treatment acts (rule 8)."""
-        direct = [spot for spot, leak in self.touching(target) if not leak]
+        direct = [spot for spot, how in self.touching(target) if how == DIRECT]
         if process is None or not isinstance(target, Outer):
             return direct
         plan = self.layout.plan
@@ -482,7 +534,7 @@ class Token:
         return any(self.values[further] != NOTHING for further in layers[layers.index(layer) + 1 :])
 
     def advance(self, effect: Effect) -> None:
-        """Layers, holds and what came off, after the effect."""
+        """Layers, tears, holds and what came off, after the effect."""
         if isinstance(effect, Fit):
             for layer in effect.layers:
                 self.values[layer] = effect.piece
@@ -490,6 +542,11 @@ class Token:
             self.came_off = self.values[effect.layers[0]]
             for layer in effect.layers:
                 self.values[layer] = NOTHING
+        if isinstance(effect, Fit | Unfit | Tear):
+            for layer in effect.layers:
+                if layer in self.layout.registers.torn:
+                    register = self.layout.registers.torn[layer]
+                    self.values[register] = int(isinstance(effect, Tear))
         elif isinstance(effect, Take):
             self.values[self.layout.registers.hold(effect.hold)] = effect.piece
 
@@ -724,8 +781,8 @@ class Spread:
                 here = self._taken_off(number, token, effect, here, goals)
             elif isinstance(effect, Wash):
                 for target in effect.targets:
-                    for spot, leak in token.touching(target):
-                        if not leak:
+                    for spot, how in token.touching(target):
+                        if how == DIRECT:
                             here = {
                                 place | RINSED if self._is_at(place, spot) else place
                                 for place in here
@@ -742,8 +799,10 @@ class Spread:
                             here = self._treated(here, spot, treatment.level, worlds)
             elif isinstance(effect, Judge):
                 for target in effect.targets:
-                    for spot, leak in token.touching(target):
-                        if not leak and any(spot_of(self.plain(place)) == spot for place in here):
+                    for spot, how in token.touching(target):
+                        if how == DIRECT and any(
+                            spot_of(self.plain(place)) == spot for place in here
+                        ):
                             goals.append(Judged(number, spot, effect.claim))
             for piece in pieces_retired(token, effect):
                 if piece != NOTHING:
@@ -763,21 +822,22 @@ class Spread:
         self,
         number: int,
         here: set[int],
-        sources: list[tuple[int, bool]],
-        into: list[tuple[int, bool]],
+        sources: list[Touch],
+        into: list[Touch],
         amount: Amount,
         goals: list[Goal],
     ) -> set[int]:
         after = set(here)
         for place in here:
             plain = self.plain(place)
-            for spot, leak in sources:
+            for spot, how in sources:
                 if spot_of(plain) != spot:
                     continue
-                for other, other_leak in into:
+                for other, other_how in into:
                     if other == spot or other in self._closed:
                         continue
-                    trace = bool(plain & TRACE) or leak or other_leak or amount is Amount.TRACE
+                    little = amount is Amount.TRACE or LEAK in (how, other_how)
+                    trace = little or bool(plain & TRACE)
                     after.add(position(other, False, trace))
                     self._deliver(number, other, trace, goals)
         return after
@@ -795,14 +855,13 @@ class Spread:
     ) -> set[int]:
         plan = self.layout.plan
         piece = plan.pieces[token.values[effect.layers[0]]]
-        if not piece.leaks:
-            return here
-        touching = [(piece.outside, False)]
+        touching = [(piece.outside, DIRECT)]
         for layer in effect.layers:
             body = self.layout.body_of_layer[layer]
             index = plan.bodies[body].layers.index(layer)
-            touching.append((token.under(body, index)[0], False))
-        return self._contact(number, here, touching, touching, Amount.TRACE, goals)
+            if through := token.through(layer):
+                touching.append((token.under(body, index)[0], through))
+        return self._contact(number, here, touching, touching, Amount.FULL, goals)
 
     def _treated(self, here: set[int], spot: int, level: int, worlds: Bits) -> set[int]:
         if not self._ends(level, spot, worlds):

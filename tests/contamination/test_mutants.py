@@ -41,8 +41,57 @@ def _no_leaks(patch: pytest.MonkeyPatch) -> None:
     """Covers do not leak at contacts (rule 5)."""
     old = marks.Token.touching
     patch.setattr(
-        marks.Token, "touching", lambda self, target: [p for p in old(self, target) if not p[1]]
+        marks.Token,
+        "touching",
+        lambda self, target: [one for one in old(self, target) if one[1] != marks.LEAK],
     )
+
+
+def _a_tear_is_not_seen(patch: pytest.MonkeyPatch) -> None:
+    """A torn cover is as good as a whole one (rule 5)."""
+    patch.setattr(marks.Token, "torn", lambda self, layer: False)
+
+
+def _a_tear_passes_a_trace_only(patch: pytest.MonkeyPatch) -> None:
+    """What passes through a tear is a trace, as through a leak (rule 4)."""
+    old = marks.Token.through
+
+    def through(self: marks.Token, layer: int) -> int:
+        return marks.LEAK if old(self, layer) else marks.DIRECT
+
+    patch.setattr(marks.Token, "through", through)
+
+
+def _a_tear_outlives_the_cover(patch: pytest.MonkeyPatch) -> None:
+    """The next cover on the layer is torn as well (rule 5)."""
+    old_registers, old_advance = marks._registers, marks.Token.advance
+
+    def registers(plan: Plan, numbers: Any, body_of_layer: Any) -> Any:
+        made = list(old_registers(plan, numbers, body_of_layer))
+        for at in numbers.torn.values():
+            writes = {event: value for event, value in made[at].writes.items() if value}
+            made[at] = replace(made[at], writes=writes)
+        return tuple(made)
+
+    def advance(self: marks.Token, effect: Any) -> None:
+        torn = {
+            at: self.values[at] for at in self.layout.registers.torn.values() if at in self.values
+        }
+        old_advance(self, effect)
+        self.values.update({at: 1 for at, value in torn.items() if value})
+
+    patch.setattr(marks, "_registers", registers)
+    patch.setattr(marks.Token, "advance", advance)
+
+
+def _a_torn_cover_is_ready(patch: pytest.MonkeyPatch) -> None:
+    """A torn cover of the right kind will do for the next patient (rule 12)."""
+    old = judging._Asker._not_ready
+
+    def not_ready(self: Any, kind: str, *rest: Any) -> Any:
+        return iter(()) if kind == "torn" else old(self, kind, *rest)
+
+    patch.setattr(judging._Asker, "_not_ready", not_ready)
 
 
 def _no_leak_when_taken_off(patch: pytest.MonkeyPatch) -> None:
@@ -228,6 +277,10 @@ def _parts_of_a_meeting_one_way(patch: pytest.MonkeyPatch) -> None:
 MUTANTS = [
     _forget_a_layer,
     _no_leaks,
+    _a_tear_is_not_seen,
+    _a_tear_passes_a_trace_only,
+    _a_tear_outlives_the_cover,
+    _a_torn_cover_is_ready,
     _no_leak_when_taken_off,
     _a_brush_passes_all,
     _contact_in_a_chain,

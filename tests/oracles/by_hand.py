@@ -68,6 +68,7 @@ class Visit:
         self.number = number
         self.soil = set(soil) | self.fresh(lasting_only=False)
         self.on = {i: layer.start for i, layer in enumerate(plan.layers)}
+        self.torn: set[int] = set()
         self.hold: dict[int, int] = {}
         self.fact = {i: fact.start for i, fact in enumerate(plan.facts)}
         self.wet: dict[int, str] = {}
@@ -115,18 +116,23 @@ class Visit:
             return self.plan.pieces[pile[-1]].outside
         return self.plan.bodies[target.body].spot
 
-    def seeping(self, target: k.Target) -> set[int]:
-        """The spots that a target touches through leaks."""
-        found: set[int] = set()
+    def seeping(self, target: k.Target) -> tuple[set[int], set[int]]:
+        """The spots that a target touches through tears alone, and through leaks."""
+        through_tears: set[int] = set()
+        through_leaks: set[int] = set()
         if isinstance(target, k.Outer):
-            pile = self.pile(target.body)
-            while pile and self.plan.pieces[pile.pop()].leaks:
-                found.add(
-                    self.plan.pieces[pile[-1]].outside
-                    if pile
-                    else self.plan.bodies[target.body].spot
-                )
-        return found
+            body = self.plan.bodies[target.body]
+            worn = [layer for layer in body.layers if self.on[layer] != k.NOTHING]
+            only_tears = True
+            while worn:
+                layer = worn.pop()
+                if layer not in self.torn:
+                    if not self.plan.pieces[self.on[layer]].leaks:
+                        break
+                    only_tears = False
+                under = self.plan.pieces[self.on[worn[-1]]].outside if worn else body.spot
+                (through_tears if only_tears else through_leaks).add(under)
+        return through_tears, through_leaks
 
     def steamed(self, target: k.Target, process: str | None) -> set[int]:
         found = {self.where(target)}
@@ -149,9 +155,13 @@ class Visit:
         brush: bool,
     ) -> None:
         def touching(targets: tuple[k.Target, ...]) -> set[tuple[int, bool]]:
-            direct = {self.where(target) for target in targets}
-            seeping = {spot for target in targets for spot in self.seeping(target)}
-            return {(s, False) for s in direct} | {(s, True) for s in seeping - direct}
+            whole = {self.where(target) for target in targets}
+            seeping: set[int] = set()
+            for target in targets:
+                through_tears, through_leaks = self.seeping(target)
+                whole |= through_tears
+                seeping |= through_leaks
+            return {(s, False) for s in whole} | {(s, True) for s in seeping - whole}
 
         self.carry(touching(sources), touching(goals), brush)
 
@@ -307,7 +317,7 @@ class Visit:
             return set()
         if isinstance(effect, k.Wet):
             return self.all_names(self.plan.treatments[effect.treatment].targets)
-        if isinstance(effect, k.Fit | k.Unfit):
+        if isinstance(effect, k.Fit | k.Unfit | k.Tear):
             return {body.spot for body in self.plan.bodies if set(body.layers) & set(effect.layers)}
         return self.all_names(self.targets(effect))
 
@@ -327,6 +337,9 @@ class Visit:
             self.used.add(effect.piece)
             for layer in effect.layers:
                 self.on[layer] = effect.piece
+                self.torn.discard(layer)
+        elif isinstance(effect, k.Tear):
+            self.torn |= {layer for layer in effect.layers if self.on[layer] != k.NOTHING}
         elif isinstance(effect, k.Unfit):
             self.used.add(self.on[effect.layers[0]])
             self.come_off(effect.layers)
@@ -365,16 +378,17 @@ class Visit:
     def come_off(self, layers: tuple[int, ...]) -> None:
         self.off = self.on[layers[0]]
         piece = self.plan.pieces[self.off]
-        if piece.leaks:
-            touching = {(piece.outside, False)}
-            for number, body in enumerate(self.plan.bodies):
-                if set(body.layers) & set(layers):
+        touching = {(piece.outside, False)}
+        for number, body in enumerate(self.plan.bodies):
+            for layer in set(body.layers) & set(layers):
+                if piece.leaks or layer in self.torn:
                     under = self.pile(number)[:-1]
                     spot = self.plan.pieces[under[-1]].outside if under else body.spot
-                    touching.add((spot, False))
-            self.carry(touching, touching, brush=True)
+                    touching.add((spot, layer not in self.torn))
+        self.carry(touching, touching, brush=False)
         for layer in layers:
             self.on[layer] = k.NOTHING
+            self.torn.discard(layer)
 
     def judge(self, judge: k.Judge) -> None:
         spots = {self.where(target) for target in judge.targets}
@@ -404,7 +418,7 @@ class Visit:
             for i, fact in enumerate(self.plan.facts)
             if fact.lasting and self.fact[i] is not fact.start
         }
-        return layers | facts
+        return layers | facts | {("torn", layer) for layer in self.torn}
 
     def left_over(self) -> set[int]:
         return {

@@ -57,6 +57,7 @@ from protocol_lang.contamination.kernel import (
     Spot,
     Take,
     Target,
+    Tear,
     Togetherness,
     Treat,
     Treatment,
@@ -359,6 +360,7 @@ class _Now:
     holds: list[int]
     retired: set[int] = field(default_factory=set)
     facts: list[bool] = field(default_factory=list)
+    torn: set[int] = field(default_factory=set)  # layers
     wet: set[int] = field(default_factory=set)
 
 
@@ -397,10 +399,14 @@ class _Tale:
                     case Fit(on, piece):
                         for layer in on:
                             now.layers[layer] = piece
+                        now.torn -= set(on)
                     case Unfit(on):
                         came_off = now.layers[on[0]]
                         for layer in on:
                             now.layers[layer] = NOTHING
+                        now.torn -= set(on)
+                    case Tear(on):
+                        now.torn |= {layer for layer in on if now.layers[layer] != NOTHING}
                     case Take(hold, piece):
                         now.holds[hold] = piece
                     case Retire(piece):
@@ -706,6 +712,46 @@ def _relay(dice: Dice, tale: _Tale) -> None:
         tale.firm |= set(pairwise(acts))
 
 
+def _tear(dice: Dice, tale: _Tale) -> None:
+    """Something that is on tears; now and then there is nothing on the layer."""
+    on = [layer for now in tale.now for layer, piece in enumerate(now.layers) if piece != NOTHING]
+    person = _person(dice, tale)
+    effects: list[Effect] = [Tear((dice.pick(on),))] if on else []
+    if dice.chance(15) and tale.scene.layers:
+        effects = [Tear(tuple(dice.some(range(len(tale.scene.layers)), 1, 2)))]
+    if dice.chance(25):
+        effects.insert(0, _touch_effect(dice, tale, person))
+    if dice.chance(25):
+        effects.append(_touch_effect(dice, tale, person))
+    if effects:
+        tale.tell("tear", person, _some_worlds(dice, tale.scene.everywhere), effects)
+
+
+def _torn_glove(dice: Dice, tale: _Tale) -> None:
+    """A hand is covered, the cover tears and is used; then another comes on and is used too."""
+    scene = tale.scene
+    person = _person(dice, tale)
+    hand = scene.hands[person]
+    layer = scene.bodies[hand].layers[0]
+    free = [piece for on, piece, worlds in _can_fit(tale) if on == layer]
+    if not free:
+        return
+    first = len(tale.acts)
+    everywhere = scene.everywhere
+    amount = Amount.TRACE if dice.chance(20) else Amount.FULL
+    tale.tell("put on", person, _free_in(tale, free[0]), [Fit((layer,), free[0])])
+    tale.tell("tear", person, _some_worlds(dice, everywhere), [Tear((layer,))])
+    tale.tell("use", person, everywhere, [_touch_effect(dice, tale, person)])
+    effects: list[Effect] = [Unfit((layer,)), RetireCameOff()]
+    if len(free) > 1 and dice.chance(60):
+        effects.append(Fit((layer,), free[1]))
+    tale.tell("take off", person, tale.acts[first].worlds, effects)
+    goal = _target(dice, tale, person)
+    tale.tell("touch", person, everywhere, [Meet(_different([Outer(hand), goal]), amount)])
+    acts = range(first, len(tale.acts))
+    tale.firm |= {pair for pair in pairwise(acts) if dice.chance(80)}
+
+
 def _cleaning_target(dice: Dice, tale: _Tale) -> Target:
     scene = tale.scene
     body = dice.pick([*scene.hands, *scene.touchable[1:]])
@@ -756,6 +802,23 @@ def _steam(dice: Dice, tale: _Tale) -> None:
     if dice.chance(70):
         first = len(tale.acts) - 2
         tale.firm.add((first, first + 1))
+
+
+def _from_visit_to_visit(dice: Dice, tale: _Tale) -> None:
+    """Treated first and washed last: what is rinsed in one visit is ended in the next (rule 12)."""
+    scene = tale.scene
+    person = _person(dice, tale)
+    thing = At(scene.bodies[dice.pick(scene.touchable[1:])].spot)
+    mouth = Outer(scene.mouth)
+    first = len(tale.acts)
+    for effect in (
+        Treat((thing,), dice.below(len(scene.levels))),
+        Pass((thing,), (mouth,)),
+        Pass((mouth,), (thing,)),
+        Wash((thing,)),
+    ):
+        tale.tell("treat and wash", person, scene.everywhere, [effect])
+    tale.firm |= set(pairwise(range(first, len(tale.acts))))
 
 
 def _rub(dice: Dice, tale: _Tale) -> None:
@@ -965,7 +1028,7 @@ def _set_fact(dice: Dice, tale: _Tale) -> None:
 def _judge(dice: Dice, tale: _Tale) -> None:
     scene = tale.scene
     person = _person(dice, tale)
-    soiled = [At(source.spot) for source in scene.sources[1:]] if dice.chance(20) else []
+    soiled = [At(source.spot) for source in scene.sources[1:]] if dice.chance(30) else []
     targets = _different(
         [*soiled, *(_target(dice, tale, person) for _ in range(1 + dice.chance(30)))]
     )
@@ -1021,8 +1084,11 @@ _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
     (12, _episode),
     (4, _two_episodes),
     (3, _relay),
+    (10, _tear),
+    (3, _torn_glove),
     (14, _clean),
     (3, _steam),
+    (2, _from_visit_to_visit),
     (3, _rub),
     (3, _mop),
     (8, _begin_wet_time),
@@ -1072,7 +1138,8 @@ def _closing_effects(dice: Dice, tale: _Tale, now: _Now) -> list[Effect]:
         start = scene.layers[layer].start
         kind = None if start == NOTHING else scene.pieces[start].kind
         here = layers[layer]
-        if here == NOTHING or kind == scene.pieces[here].kind:
+        whole = layer not in now.torn or dice.chance(20)
+        if here == NOTHING or (whole and kind == scene.pieces[here].kind):
             continue
         on = tuple(number for number, piece in enumerate(layers) if piece == here)
         effects += [Unfit(on), RetireCameOff()]
@@ -1355,6 +1422,15 @@ def features(plan: Plan) -> set[str]:
     note("two layers on a body", any(len(body.layers) > 1 for body in plan.bodies))
     note("covers on at the start", any(layer.start != NOTHING for layer in plan.layers))
     note("a leaking cover", any(piece.leaks for piece in plan.pieces))
+    torn = {layer for effect in effects if isinstance(effect, Tear) for layer in effect.layers}
+    note(
+        "a cover that leaks and may tear",
+        any(
+            plan.pieces[e.piece].leaks and torn & set(e.layers)
+            for e in effects
+            if isinstance(e, Fit)
+        ),
+    )
     note("in one go", plan.together)
     note("several people", len({act.person for act in plan.acts} - {None}) > 1)
     note("lasting fact", any(fact.lasting for fact in plan.facts))

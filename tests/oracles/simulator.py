@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from enum import Enum
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -54,6 +55,7 @@ from protocol_lang.contamination.kernel import (
     SetFact,
     Take,
     Target,
+    Tear,
     Treat,
     Unfit,
     Wash,
@@ -89,7 +91,7 @@ class Outcome:
     ``missteps``: (world, act, kind), for each run its first (rule 6).
     ``ambiguous``: (world, act, hold) where the order decides which piece the hold names (rule 7).
     ``claims``: (world, act, claim) that do not hold in some run (rule 10).
-    ``not_ready``: (world, "layer" or "fact", number) (rule 12).
+    ``not_ready``: (world, "layer", "torn" or "fact", number) (rule 12).
     ``left_over``: (world, piece) (rule 13).
     ``hits``: what reached whom in some history (rule 11); see :data:`Hit`. ``own`` is true of
     soil of the visit's own patient, and of all soil that is not of a patient.
@@ -198,6 +200,17 @@ def _orders(plan: Plan) -> dict[Bits, tuple[int, ...]]:
 
 # --- 2. Doing an act: everything but soil ---------------------------------------------------------
 
+
+class Through(Enum):
+    """Through what a spot touches that does not touch by itself (rule 4)."""
+
+    TEAR = "a tear"
+    LEAK = "a leak"
+
+
+#: The spots that touch in one handling; None for one that touches by itself.
+Touching = dict[int, Through | None]
+
 # A treatment with a wet time is, at a moment, one of these (rule 9).
 DRY, WET, DISTURBED = 0, 1, 2
 
@@ -205,11 +218,13 @@ DRY, WET, DISTURBED = 0, 1, 2
 class State(NamedTuple):
     """All that is the case at a moment of a visit, but for soil.
 
-    ``layers``, ``holds``: piece or NOTHING. ``facts``, ``retired``, ``used``: bits; ``used``
-    are the pieces used once that this visit has used (rule 13).
+    ``layers``, ``holds``: piece or NOTHING. ``torn``, ``facts``, ``retired``, ``used``: bits;
+    ``torn`` are the layers on which something is torn (rule 5), ``used`` the pieces used once that
+    this visit has used (rule 13).
     """
 
     layers: tuple[int, ...]
+    torn: Bits
     holds: tuple[int, ...]
     facts: Bits
     wet: tuple[int, ...]
@@ -290,6 +305,7 @@ class _Things:
         layers = tuple(layer.start for layer in plan.layers)
         return State(
             layers=layers,
+            torn=0,
             holds=(NOTHING,) * plan.holds,
             facts=sum(1 << f for f, fact in enumerate(plan.facts) if fact.start),
             wet=(DRY,) * len(plan.treatments),
@@ -303,6 +319,22 @@ class _Things:
         if known is None:
             known = self._known[act, state] = _ActInCourse(self, act, state).run()
         return known
+
+    def passages(self, state: State, body: int) -> list[tuple[int, Through | None]]:
+        """(spot, what its cover lets soil through by) from the outermost cover on, and last the
+        body's own spot (rules 4 and 5)."""
+        found: list[tuple[int, Through | None]] = []
+        for layer in reversed(self.plan.bodies[body].layers):
+            if state.layers[layer] != NOTHING:
+                piece = self.plan.pieces[state.layers[layer]]
+                found.append((piece.outside, self.lets_soil(state, layer)))
+        return [*found, (self.plan.bodies[body].spot, None)]
+
+    def lets_soil(self, state: State, layer: int) -> Through | None:
+        """How soil passes what is on the layer (rule 5): a tear matters more than a leak."""
+        if state.torn >> layer & 1:
+            return Through.TEAR
+        return Through.LEAK if self.plan.pieces[state.layers[layer]].leaks else None
 
     def stack(self, state: State, body: int) -> list[tuple[int, int]]:
         """(spot, piece) from the outermost cover to the body's own spot (piece NOTHING)."""
@@ -415,7 +447,7 @@ class _ActInCourse:
                 return {spot for target in targets for spot in self._name(target)}
             case Pass(sources, goals, _):
                 return {spot for target in (*sources, *goals) for spot in self._name(target)}
-            case Fit(on, _) | Unfit(on):
+            case Fit(on, _) | Unfit(on) | Tear(on):
                 bodies = self.plan.bodies
                 return {bodies[b].spot for layer in on for b, _ in self.things.on[layer]}
             case Wet(treatment):
@@ -459,18 +491,21 @@ class _ActInCourse:
     def _spots(self, targets: Iterable[Target]) -> tuple[int, ...]:
         return tuple(dict.fromkeys(self._at(target) for target in targets))
 
-    def _touching(self, targets: Iterable[Target]) -> dict[int, bool]:
-        """The touching spots; true if a spot touches through a leak only (rule 4)."""
-        touching: dict[int, bool] = {}
-        for target in targets:
-            touching[self._at(target)] = False
+    def _touching(self, targets: Iterable[Target]) -> Touching:
+        """The touching spots, and through what each touches if not by itself (rule 4)."""
+        through: dict[Through, set[int]] = {Through.TEAR: set(), Through.LEAK: set()}
         for target in targets:
             if isinstance(target, Outer):
-                stack = self.things.stack(self.state, target.body)
-                for (_, cover), (under, _) in pairwise(stack):
-                    if not self.plan.pieces[cover].leaks:
+                leaked = False
+                passages = self.things.passages(self.state, target.body)
+                for (_, how), (under, _) in pairwise(passages):
+                    if how is None:
                         break
-                    touching.setdefault(under, True)
+                    leaked = leaked or how is Through.LEAK
+                    through[Through.LEAK if leaked else Through.TEAR].add(under)
+        touching: Touching = dict.fromkeys(through[Through.LEAK], Through.LEAK)
+        touching |= dict.fromkeys(through[Through.TEAR], Through.TEAR)
+        touching |= dict.fromkeys((self._at(target) for target in targets), None)
         return touching
 
     # The effects, one by one.
@@ -489,6 +524,9 @@ class _ActInCourse:
                 self._fit(on, piece)
             case Unfit(on):
                 self._unfit(on)
+            case Tear(on):
+                holding = _bits(layer for layer in on if self.state.layers[layer] != NOTHING)
+                self.state = self.state._replace(torn=self.state.torn | holding)
             case Take(hold, piece):
                 self._use(piece)
                 self.state = self.state._replace(holds=_with(self.state.holds, (hold,), piece))
@@ -520,20 +558,21 @@ class _ActInCourse:
             case Judge():
                 self.moves.append(Judged(effect, self._spots(effect.targets)))
 
-    def _contact(self, sources: dict[int, bool], goals: dict[int, bool], amount: Amount) -> None:
+    def _contact(self, sources: Touching, goals: Touching, amount: Amount) -> None:
         brush = amount is Amount.TRACE
         passages = tuple(
-            (source, goal, brush or source_through or goal_through)
+            (source, goal, brush or Through.LEAK in (source_through, goal_through))
             for source, source_through in sources.items()
             for goal, goal_through in goals.items()
             if source != goal
         )
         self.moves.append(Contact(passages, tuple(dict.fromkeys(goal for _, goal, _ in passages))))
 
-    def _serve(self, touching: dict[int, bool]) -> None:
+    def _serve(self, touching: Touching) -> None:
         """What was on from the start and now touches something is used (rule 13)."""
         for piece in self.things.on_at_start:
-            if any(touching.get(spot) is False for spot in self.plan.pieces[piece].spots):
+            spots = self.plan.pieces[piece].spots
+            if any(spot in touching and touching[spot] is None for spot in spots):
                 self._use(piece)
 
     def _use(self, piece: int) -> None:
@@ -551,20 +590,24 @@ class _ActInCourse:
 
     def _fit(self, on: tuple[int, ...], piece: int) -> None:
         self._use(piece)
-        self.state = self.state._replace(layers=_with(self.state.layers, on, piece))
+        whole = self.state.torn & ~_bits(on)
+        self.state = self.state._replace(layers=_with(self.state.layers, on, piece), torn=whole)
 
     def _unfit(self, on: tuple[int, ...]) -> None:
         self.came_off = self.state.layers[on[0]]
         self._use(self.came_off)
-        piece = self.plan.pieces[self.came_off]
-        if piece.leaks:
-            # No misstep: the piece is outermost on each of the bodies.
-            touching = {piece.outside: False}
-            for layer in on:
+        touching: Touching = {self.plan.pieces[self.came_off].outside: None}
+        for layer in on:
+            how = self.things.lets_soil(self.state, layer)
+            if how is not None:
+                # No misstep: the piece is outermost on each of the bodies.
                 for body, _ in self.things.on[layer]:
-                    touching[self.things.stack(self.state, body)[1][0]] = False
-            self._contact(touching, touching, Amount.TRACE)
-        self.state = self.state._replace(layers=_with(self.state.layers, on, NOTHING))
+                    touching[self.things.stack(self.state, body)[1][0]] = how
+        if len(touching) > 1:
+            self._contact(touching, touching, Amount.FULL)
+        torn = self.state.torn & ~_bits(on)
+        layers = _with(self.state.layers, on, NOTHING)
+        self.state = self.state._replace(layers=layers, torn=torn)
 
     def _retire(self, piece: int) -> None:
         self.state = self.state._replace(retired=self.state.retired | 1 << piece)
@@ -666,6 +709,8 @@ def _not_ready(plan: Plan, state: State) -> Iterator[tuple[str, int]]:
     for number, layer in enumerate(plan.layers):
         if _kind(plan, state.layers[number]) != _kind(plan, layer.start):
             yield "layer", number
+        if state.torn >> number & 1:
+            yield "torn", number
     for number, fact in enumerate(plan.facts):
         if fact.lasting and bool(state.facts >> number & 1) != fact.start:
             yield "fact", number

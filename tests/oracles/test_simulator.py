@@ -51,6 +51,7 @@ from protocol_lang.contamination.kernel import (
     Spot,
     Take,
     Target,
+    Tear,
     Togetherness,
     Treat,
     Treatment,
@@ -253,6 +254,80 @@ def test_a_leaking_sleeve_lets_only_a_trace_through() -> None:
         )
         plan = replace(in_sequence(GLOVES_ON, SLEEVE_ON, PLACE, GLOVES_OFF), spots=spots)
         assert reached(simulate(plan, 1), Reached.CLEAN_THING) == expected
+
+
+GLOVE_TORN = Tear((ON_HAND,))
+TOUCH_MOUTH = Meet((HAND_BODY, MOUTH_BODY))
+
+
+def test_example_a_torn_glove() -> None:
+    """The hand is met in full by what the glove meets after it tore, and not before."""
+    full = Reached.STAFF  # rule 11: bare skin is reached by soil in full amount only
+    whole = in_sequence(GLOVES_ON, TOUCH_MOUTH, GLOVES_OFF)
+    assert reached(simulate(whole, 1), full) == set()
+    torn = in_sequence(GLOVES_ON, GLOVE_TORN, TOUCH_MOUTH, GLOVES_OFF)
+    assert reached(simulate(torn, 1), full) == both(HAND_SPOT, True, 2) | both(HAND_SPOT, True, 3)
+    # Torn after the touch: what is on the glove gets to the hand when it comes off.
+    late = in_sequence(GLOVES_ON, TOUCH_MOUTH, GLOVE_TORN, GLOVES_OFF)
+    assert reached(simulate(late, 1), full) == both(HAND_SPOT, True, 3)
+    # And the other way: what is on the hand gets through to what the glove touches.
+    soiled = in_sequence(TOUCH_MOUTH, GLOVES_ON, GLOVE_TORN, AIM, GLOVES_OFF)
+    clean = in_sequence(TOUCH_MOUTH, GLOVES_ON, AIM, GLOVES_OFF)
+    for plan, reaches in ((soiled, True), (clean, False)):
+        reach = Reach(Reached.CLEAN_THING, frozenset({Origin.PATIENT}), frozenset({Amount.FULL}))
+        spots = tuple(
+            replace(spot, reach=(reach,)) if i == TUBE else spot
+            for i, spot in enumerate(plan.spots)
+        )
+        hits = reached(simulate(replace(plan, spots=spots), 1), Reached.CLEAN_THING)
+        assert bool(hits) is reaches
+
+
+def test_a_tear_ends_with_the_cover() -> None:
+    """Rule 5: another glove is whole; a tear where nothing is on does nothing, and is no
+    misstep."""
+    changed = in_sequence(
+        GLOVES_ON, GLOVE_TORN, GLOVES_OFF, Fit((ON_HAND,), G2), TOUCH_MOUTH, GLOVES_OFF
+    )
+    bare = in_sequence(GLOVE_TORN, GLOVES_ON, TOUCH_MOUTH, GLOVES_OFF)
+    for plan in (changed, bare):
+        assert simulate(plan, 1).missteps == frozenset()
+        assert reached(simulate(plan, 1), Reached.STAFF) == set()
+
+
+def test_through_a_tear_and_a_leak() -> None:
+    """Rule 4: through covers that are all torn the whole amount passes; one that only leaks lets a
+    trace through, on whichever layer it is."""
+    layers = (Layer("hand"), Layer("inner"), Layer("outer"))
+    for torn, amount in (((1, 2), "full"), ((1,), "trace"), ((2,), "trace"), ((), "trace")):
+        room = replace(
+            ROOM, layers=layers, bodies=(*ROOM.bodies[:2], Body(SENSOR, (1, 2)), Body(TUBE))
+        )
+        plan = in_sequence(
+            Fit((1,), S1), Fit((2,), S2), Tear(torn), Meet((SENSOR_BODY, MOUTH_BODY)), room=room
+        )
+        rules = {
+            name: Reach(Reached.CLEAN_THING, frozenset({Origin.PATIENT}), frozenset({one}))
+            for name, one in (("full", Amount.FULL), ("trace", Amount.TRACE))
+        }
+        for name, rule in rules.items():
+            spots = tuple(
+                replace(spot, reach=(rule,)) if i == SENSOR else spot
+                for i, spot in enumerate(plan.spots)
+            )
+            hits = reached(simulate(replace(plan, spots=spots), 1), Reached.CLEAN_THING)
+            assert bool(hits) is (name == amount), (torn, name)
+
+
+def test_what_is_torn_is_not_ready() -> None:
+    """Rule 12: a cover of the same kind is on, but torn."""
+    room = replace(ROOM, layers=(Layer("hand"), Layer("sensor"), Layer("tube head", W1)))
+    torn = in_sequence(Tear((ON_TUBE,)), room=room)
+    assert simulate(torn, 1).not_ready == {(0, "torn", ON_TUBE)}
+    changed = in_sequence(
+        Tear((ON_TUBE,)), (Unfit((ON_TUBE,)), RetireCameOff(), Fit((ON_TUBE,), W2)), room=room
+    )
+    assert simulate(changed, 1).not_ready == frozenset()
 
 
 def test_example_disinfect_then_clean() -> None:
@@ -733,6 +808,7 @@ EXPECTED = (
     | {
         "a brush",
         "a cover over two bodies",
+        "a cover that leaks and may tear",
         "a leaking cover",
         "acts left out",
         "all claims hold",
@@ -748,6 +824,7 @@ EXPECTED = (
         "no run",
         "not ready: fact",
         "not ready: layer",
+        "not ready: torn",
         "nothing reached",
         "parts of the clinic",
         "ready",
