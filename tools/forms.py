@@ -203,6 +203,7 @@ FORMS: dict[str, Form] = {
         "lay out THING with ACTOR's hands",
     ),
     "cover": _at(Where.VERB, "cover THING with COVER", "uncover THING from COVER"),
+    "tear": _at(Where.VERB, "tear COVER on THING", "tear COVER on ACTOR's PART"),
     "wash": _at(
         Where.VERB,
         "wash THING",

@@ -241,6 +241,11 @@ def _does(line: tree.VerbLine, text: Text) -> str:
             return f"From now on {line.what.plain} covered with {line.cover.plain}."
         case tree.Uncover():
             return f"{line.cover.plain} off {line.what.plain}."
+        case tree.Tear():
+            return (
+                f"{line.cover.plain} on {line.what.plain} torn from now on, until it comes off: "
+                "what touches it touches what is under it as well."
+            )
         case tree.Wash():
             return f"Cleaned, as it must be before a disinfection: {_listed(line.what)}."
         case tree.Reduce():

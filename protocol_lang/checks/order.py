@@ -251,18 +251,23 @@ class OrderFindings:
 
     def _not_ready(self, layout: Layout) -> Iterator[Finding]:
         by_state: dict[tuple[str, str], list[NotReady]] = {}
+        wrong = {one.number for one in self.judgement.not_ready if one.kind == "layer"}
         for one in self.judgement.not_ready:
+            if one.kind == "torn" and one.number in wrong:
+                continue  # it should not be there, torn or not
             by_state.setdefault(self._states(one), []).append(one)
         for (begins, ends), ones in by_state.items():
             what = ", ".join(dict.fromkeys(self.what_is_not_ready(one) for one in ones))
             first = ones[0]
-            register = (
-                layout.registers.layer(first.number)
-                if first.kind == "layer"
-                else layout.registers.fact(first.number)
-            )
+            match first.kind:
+                case "layer":
+                    registers = [layout.registers.layer(first.number)]
+                case "torn":
+                    registers = [first.number, layout.registers.torn[first.number]]
+                case _:
+                    registers = [layout.registers.fact(first.number)]
             route = route_of_order(
-                self.unfolded, self.names, layout, first.run, layout.end, [register]
+                self.unfolded, self.names, layout, first.run, layout.end, registers
             )
             place = next(
                 (step.place for step in reversed(route.steps[:-1]) if step.place is not None),
@@ -325,7 +330,8 @@ class OrderFindings:
         if one.kind == "fact":
             return ("so", "not so") if plan.facts[one.number].start else ("not so", "so")
         start = plan.layers[one.number].start
-        return self._on(start), self._on(one.value)
+        torn = ", torn" if one.kind == "torn" else ""
+        return self._on(start), self._on(one.value) + torn
 
     def _on(self, piece: int) -> str:
         return (

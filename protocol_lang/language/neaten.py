@@ -464,6 +464,8 @@ def _effect(node: tree.VerbLine) -> str:
             return f"cover {what.plain} with {cover.plain}"
         case tree.Uncover(what=what, cover=cover):
             return f"uncover {what.plain} from {cover.plain}"
+        case tree.Tear(cover=cover, what=what):
+            return f"tear {cover.plain} on {what.plain}"
         case tree.Wash(what=whats):
             return f"wash {_listed(whats)}"
         case tree.Reduce():

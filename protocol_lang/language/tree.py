@@ -567,6 +567,14 @@ class Uncover(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tear(Node):
+    """tear COVER on WHAT."""
+
+    cover: Words
+    what: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wash(Node):
     """wash A, B."""
 
@@ -606,6 +614,7 @@ VerbLine = (
     | Pass
     | Cover
     | Uncover
+    | Tear
     | Wash
     | Reduce
     | Retire

@@ -40,6 +40,7 @@ from protocol_lang.model.verbs import (
     Share,
     Slot,
     Takes,
+    Tears,
     Uncovers,
     Verb,
     Washes,
@@ -47,7 +48,7 @@ from protocol_lang.model.verbs import (
 )
 
 #: Lines in which something is handled. To wash, to reduce and to state facts is none of them.
-_HANDLING = (Meets, Passes, Takes, LaysOut, CoversWith, Uncovers, Retires)
+_HANDLING = (Meets, Passes, Takes, LaysOut, CoversWith, Uncovers, Tears, Retires)
 _HANDLED = (
     tree.Meet,
     tree.Pass,
@@ -55,6 +56,7 @@ _HANDLED = (
     tree.LayOut,
     tree.Cover,
     tree.Uncover,
+    tree.Tear,
     tree.Retire,
 )
 #: The first use of a form: the form, and the verb that has it.
@@ -312,6 +314,9 @@ class _Body:
                 ref, cover = self._one(line.what), self._cover(line.cover)
                 self.uncovered = True
                 return (Uncovers(ref, cover, place),) if ref and cover else ()
+            case tree.Tear():
+                cover, ref = self._cover(line.cover), self._one(line.what)
+                return (Tears(cover, ref, place),) if ref and cover else ()
             case tree.Wash():
                 refs = self._refs(line.what)
                 return (Washes(refs, place),) if refs else ()

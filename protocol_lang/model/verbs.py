@@ -35,6 +35,7 @@ __all__ = [
     "Share",
     "Slot",
     "Takes",
+    "Tears",
     "Uncovers",
     "Verb",
     "Washes",
@@ -138,6 +139,15 @@ class Uncovers:
 
 
 @dataclass(frozen=True, slots=True)
+class Tears:
+    """tear COVER on A: from now on, until it comes off, soil gets through it."""
+
+    cover: OfSlot | OfThing
+    what: Ref
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Washes:
     """wash A: caked soil becomes rinsed."""
 
@@ -179,7 +189,17 @@ class SetsFact:
 
 
 Line = (
-    Meets | Passes | Takes | LaysOut | CoversWith | Uncovers | Washes | Reduces | Retires | SetsFact
+    Meets
+    | Passes
+    | Takes
+    | LaysOut
+    | CoversWith
+    | Uncovers
+    | Tears
+    | Washes
+    | Reduces
+    | Retires
+    | SetsFact
 )
 
 

@@ -714,6 +714,29 @@ _VERBS = (
         visit(_HANDS + "  [ ] operator covers head rest with bag\n"),
     ),
     Construct(
+        "tear",
+        (),
+        'In a verb: "tear … on" says that the cover tears on the person or thing that it is on. '
+        "Until it comes off, whatever touches it touches what is under it too, both ways and in "
+        "the full amount, and so does its coming off. If no such cover is on, nothing happens.",
+        visit(
+            _HANDS
+            + "  [ ] operator puts on gloves\n"
+            + "  [ ] operator tears gloves\n"
+            + "  [ ] operator takes off gloves\n"
+            + "  [ ] operator cleans hands\n"
+        ),
+        visit(
+            _HANDS
+            + "  [ ] operator puts on gloves\n"
+            + "  [ ] operator tears gloves\n"
+            + "  [ ] operator feels the gum\n"
+            + "  [ ] operator takes off gloves\n"
+            + "  [ ] operator washes hands\n",
+            GUM,
+        ),
+    ),
+    Construct(
         "wash",
         ("reduce",),
         'In a verb: "wash" is the cleaning that has to come before a disinfection; "reduce … to" '

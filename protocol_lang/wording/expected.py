@@ -160,6 +160,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("PASS", "pass"),
     ("COVER", "cover"),
     ("UNCOVER", "uncover"),
+    ("TEAR", "tear"),
     ("WASH", "wash"),
     ("REDUCE", "reduce"),
     ("RETIRE", "retire"),

@@ -22,7 +22,8 @@ path-to-staff             who: the person; part
 clean-thing-reached       thing
 hands-at-end              who: the person
 claim-not-clean           what, step
-not-ready                 what; begins, ends: "covered with bag", "bare"; of a fact "so", "not so"
+not-ready                 what; begins, ends: "covered with bag", "bare", "covered with bag, torn";
+                          of a fact "so", "not so"
 left-over                 thing
 cover-not-changed         cover; what: the things it is on; step: the last that touches it
 too-hard                  question: what was asked, no question mark; spent: the limit

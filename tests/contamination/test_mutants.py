@@ -29,9 +29,9 @@ def _forget_a_layer(patch: pytest.MonkeyPatch) -> None:
     """Contact meets the body's own spot, whatever covers it (rule 3)."""
     old = marks.Token.touching
 
-    def touching(self: marks.Token, target: Any) -> list[tuple[int, bool]]:
+    def touching(self: marks.Token, target: Any) -> list[marks.Touch]:
         if isinstance(target, Outer):
-            return [(self.layout.plan.bodies[target.body].spot, False)]
+            return [(self.layout.plan.bodies[target.body].spot, marks.DIRECT)]
         return old(self, target)
 
     patch.setattr(marks.Token, "touching", touching)
@@ -268,7 +268,7 @@ def _parts_of_a_meeting_one_way(patch: pytest.MonkeyPatch) -> None:
     """A meeting passes soil from its first target only (rule 4)."""
     old = marks.Token.all_touching
 
-    def all_touching(self: marks.Token, targets: Any) -> list[tuple[int, bool]]:
+    def all_touching(self: marks.Token, targets: Any) -> list[marks.Touch]:
         return old(self, targets)[:2]
 
     patch.setattr(marks.Token, "all_touching", all_touching)

@@ -265,14 +265,13 @@ def test_a_verb():
     verb = section(
         "verb ACTOR does EACH THING\n  also ACTOR do EACH THING\n  take A's back with B's hands\n"
         "  lay out A with B\n  meet A, B, the patient's mouth\n  brush A, B\n  pass A, B to C, D\n"
-        "  pass a trace of what came off to C\n  cover A with B\n  uncover A from B\n  wash A, B\n"
-        "  reduce A, B to low through steam\n  reduce A by B\n  retire what came off\n"
-        "  retire A into B\n  no contact\n"
+        "  pass a trace of what came off to C\n  cover A with B\n  uncover A from B\n"
+        "  tear B on A\n  wash A, B\n  reduce A, B to low through steam\n  reduce A by B\n"
+        "  retire what came off\n  retire A into B\n  no contact\n"
     )
     assert isinstance(verb, tree.Verb) and verb.form.plain == "ACTOR does EACH THING"
-    also, take, lay, meet, brush, all_, trace, cover, uncover, wash, to, by, off, into, none = (
-        verb.lines
-    )
+    also, take, lay, meet, brush, all_, trace, cover, uncover, *rest = verb.lines
+    tear, wash, to, by, off, into, none = rest
     assert isinstance(also, tree.Also) and also.form.plain == "ACTOR do EACH THING"
     assert isinstance(take, tree.Take)
     assert (take.what.plain, take.hands.plain) == ("A's back", "B's hands")
@@ -286,6 +285,7 @@ def test_a_verb():
     assert plain(trace.sources) == ["what came off"]
     assert isinstance(cover, tree.Cover) and cover.cover.plain == "B"
     assert isinstance(uncover, tree.Uncover) and uncover.cover.plain == "B"
+    assert isinstance(tear, tree.Tear) and (tear.cover.plain, tear.what.plain) == ("B", "A")
     assert isinstance(wash, tree.Wash) and plain(wash.what) == ["A", "B"]
     assert isinstance(to, tree.Reduce) and to.level is not None and to.through is not None
     assert (plain(to.what), to.level.plain, to.through.plain) == (["A", "B"], "low", "steam")

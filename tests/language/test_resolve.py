@@ -37,6 +37,7 @@ from protocol_lang.model.verbs import (
     Retires,
     SetsFact,
     Takes,
+    Tears,
     Uncovers,
     WhatCameOff,
     WhereFrom,
@@ -306,6 +307,7 @@ def test_the_lines_of_a_verb() -> None:
         "cover TOOL with film\n"
         "uncover TOOL from film\n"
         "retire what came off into bin bag\n"
+        "tear film on TOOL\n"
         "sets settings chosen\n"
         "ends ACTOR behind the barrier\n"
         "sets TOOL inspected"
@@ -322,9 +324,10 @@ def test_the_lines_of_a_verb() -> None:
     assert lines[6] == like(CoversWith(tool, OfThing("film"), HERE))
     assert lines[7] == like(Uncovers(tool, OfThing("film"), HERE))
     assert lines[8] == like(Retires(WhatCameOff(), "bin bag", HERE))
-    assert lines[9] == like(SetsFact("settings chosen", None, True, HERE))
-    assert lines[10] == like(SetsFact("behind the barrier", OfSlot("ACTOR"), False, HERE))
-    assert lines[11] == like(SetsFact("inspected", tool, True, HERE))
+    assert lines[9] == like(Tears(OfThing("film"), tool, HERE))
+    assert lines[10] == like(SetsFact("settings chosen", None, True, HERE))
+    assert lines[11] == like(SetsFact("behind the barrier", OfSlot("ACTOR"), False, HERE))
+    assert lines[12] == like(SetsFact("inspected", tool, True, HERE))
 
 
 def test_a_cover_in_a_slot_and_a_product_in_a_slot() -> None:

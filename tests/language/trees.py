@@ -421,7 +421,7 @@ def _verb_line(draw: Draw, first: bool) -> Any:
     if draw(st.integers(0, 4)) == 0:
         return _only_when(draw, first)
     more: dict[str, Any] = {"remarks": _remarks(draw, first), "place": HERE}
-    match draw(st.integers(0, 14)):
+    match draw(st.integers(0, 15)):
         case 0:
             return tree.Also(form=draw(sentences), **more)
         case 1:
@@ -454,6 +454,8 @@ def _verb_line(draw: Draw, first: bool) -> Any:
             return _sets(draw, first)
         case 13:
             return tree.NoContact(**more)
+        case 14:
+            return tree.Tear(cover=draw(names), what=draw(names), **more)
         case _:
             return _remark(draw, first)
 

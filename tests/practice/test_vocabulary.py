@@ -52,7 +52,10 @@ GLOVES_OFF = "assistant takes off gloves\nassistant cleans hands"
 def check(tmp_path: Path):
     def checked(steps: str, room: str = ROOM, declared: str = "") -> Checked:
         (tmp_path / "a-corner.protocol").write_text(room, "utf-8")
-        lines = [f"  [ ] {line}" for line in steps.strip().split("\n")]
+        lines = [
+            f"  {line}" if line.startswith((" ", "any order", "in order")) else f"  [ ] {line}"
+            for line in steps.strip().split("\n")
+        ]
         text = (
             'protocol "Small"\n  edition 1\n  takes words from "A corner"\n\n'
             + declared
@@ -242,3 +245,98 @@ class TestOvergloves:
     def test_without_them_it_does_not(self, check):
         steps = f"{GLOVES_ON}\nassistant feels the gum\nassistant opens drawer\n{GLOVES_OFF}"
         assert "clean-thing-reached" in kinds(check(steps, declared=self.VERB))
+
+
+class TestTears:
+    """CDC 2003: gloves that are torn are taken off at once, and hands are cleaned before new ones.
+    A sensor whose sleeve tore is treated like one without a sleeve (CDC 2003 and 2008)."""
+
+    VERB = "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
+    TORN = "assistant tears gloves"
+    FEELS = "assistant feels the gum"
+    OFF = "assistant takes off gloves\nassistant washes hands"
+
+    def test_a_rub_is_not_enough_after_a_torn_glove(self, check):
+        """WHO 2009: hands that are visibly soiled are washed."""
+        steps = "\n".join((GLOVES_ON, self.TORN, self.FEELS, GLOVES_OFF))
+        assert "path-to-patient" in kinds(check(steps, declared=self.VERB))
+
+    def test_what_a_torn_glove_touches_reaches_the_hand(self, check):
+        result = check("\n".join((GLOVES_ON, self.TORN, self.FEELS, self.OFF)), declared=self.VERB)
+        assert kinds(result) == ["path-to-staff"]
+        finding = told(result, "path-to-staff")
+        assert finding.facts["part"] == "hands"
+        assert finding.facts["last"] == self.FEELS
+
+    def test_a_glove_that_tears_after_the_touch_reaches_it_when_it_comes_off(self, check):
+        result = check("\n".join((GLOVES_ON, self.FEELS, self.TORN, self.OFF)), declared=self.VERB)
+        assert kinds(result) == ["path-to-staff"]
+        finding = told(result, "path-to-staff")
+        assert finding.facts["last"] == "assistant takes off gloves"
+
+    def test_changed_before_anything_is_touched_all_is_well(self, check):
+        steps = "\n".join((GLOVES_ON, self.TORN, GLOVES_OFF, GLOVES_ON, self.FEELS, GLOVES_OFF))
+        assert kinds(check(steps, declared=self.VERB)) == []
+
+    @pytest.mark.parametrize(("block", "reached"), [("any order", True), ("in order", False)])
+    def test_changed_at_once_it_matters_only_if_the_touch_may_come_first(
+        self, block: str, reached: bool, check
+    ):
+        steps = (
+            f"{GLOVES_ON}\n{block}\n"
+            f"  in one go\n    [ ] {self.TORN}\n    [ ] assistant changes gloves\n"
+            f"  [ ] {self.FEELS}\n{GLOVES_OFF}"
+        )
+        found = kinds(check(steps, declared=self.VERB))
+        assert ("path-to-patient" in found) is reached  # by the hand, in the next visit
+        assert bool(found) is reached
+
+    def test_gloves_that_are_not_on_do_not_tear(self, check):
+        result = check(f"{self.TORN}\n{GLOVES_ON}\n{self.FEELS}\n{GLOVES_OFF}", declared=self.VERB)
+        assert told(result, "claim-can-fail").facts["claim"] == "assistant wears gloves"
+
+    @pytest.mark.parametrize("torn", [True, False])
+    def test_a_bitten_sleeve_lets_saliva_to_the_sensor(self, torn: bool, check):
+        verb = (
+            "verb ACTOR puts RECEPTOR in place\n"
+            "  meet ACTOR's hands, RECEPTOR, the patient's mouth\n\n"
+        )
+        steps = "\n".join(
+            (
+                "assistant cleans hands",
+                "assistant slips sheath over plastic sensor",
+                GLOVES_ON,
+                *(["patient bites through sheath on plastic sensor"] if torn else []),
+                "assistant puts plastic sensor in place",
+                "assistant lets plastic sensor slide out of sheath onto dirty side",
+                GLOVES_OFF,
+            )
+        )
+        room = ROOM.replace("sink, dirty side: surface; dirty", "sink, dirty side: surface")
+        found = check(steps, room, verb)
+        assert ("path-to-patient" in kinds(found)) is torn
+        if torn:
+            finding = told(found, "path-to-patient")
+            assert finding.route is not None
+            assert finding.route.steps[0].moves == (("the patient's mouth", "plastic sensor"),)
+
+    @pytest.mark.parametrize("changed", [True, False])
+    def test_a_torn_cover_is_not_left_for_the_next_patient(self, changed: bool, check):
+        room = ROOM.replace(
+            "clean side, towel, processor, panel: surface",
+            "clean side, towel, processor: surface\n"
+            "  panel: surface; takes cover film cover; starts covered with film cover\n"
+            "  film cover: cover; used once; from pouch box; goes to bin",
+        )
+        steps = "assistant tears film cover on panel"
+        if changed:
+            steps = (
+                f"assistant cleans hands\n{steps}\nassistant takes film cover off panel\n"
+                "assistant covers panel with film cover"
+            )
+        found = check(steps, room)
+        assert ("not-ready" in kinds(found)) is not changed
+        if not changed:
+            facts = told(found, "not-ready").facts
+            assert facts["begins"] == "covered with film cover"
+            assert facts["ends"] == "covered with film cover, torn"

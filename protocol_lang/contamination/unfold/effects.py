@@ -26,6 +26,7 @@ from protocol_lang.contamination.kernel import (
     SetFact,
     Take,
     Target,
+    Tear,
     Treat,
     Treatment,
     Unfit,
@@ -68,6 +69,7 @@ from protocol_lang.model.verbs import (
     Retires,
     SetsFact,
     Takes,
+    Tears,
     Uncovers,
     Verb,
     Washes,
@@ -254,6 +256,10 @@ class Writer:
                 thing = self._cover_thing(cover)
                 for entity in self.entities(what):
                     effects.append(Unfit(tuple(self.layers(entity, thing))))
+            case Tears(cover, what):
+                thing = self._cover_thing(cover)
+                for entity in self.entities(what):
+                    effects.append(Tear(tuple(self.layers(entity, thing))))
             case Washes(refs):
                 effects.append(Wash(self.targets(refs)))
             case Reduces():

@@ -85,6 +85,7 @@ VERB: Openers = {
     "pass": "pass",
     "cover": "cover",
     "uncover": "uncover",
+    "tear": "tear",
     "wash": "wash",
     "reduce": "reduce",
     "retire": "retire",

@@ -75,6 +75,9 @@ def _effect(raw: Raw, shape: Shape) -> tree.VerbLine:
         case "uncover":
             what, cover = shape.all("UNTIL_FROM")
             return tree.Uncover(what=what, cover=cover, place=place, remarks=remarks)
+        case "tear":
+            cover, what = shape.all("UNTIL_ON")
+            return tree.Tear(cover=cover, what=what, place=place, remarks=remarks)
         case "wash":
             return tree.Wash(what=shape.all("NAME"), place=place, remarks=remarks)
         case "reduce":
