@@ -162,6 +162,7 @@ FORMS: dict[str, Form] = {
         "thrown away after use",
         "goes to STREAM",
     ),
+    "one of many": _at(Where.THING, "from BOX; one of many"),
     "leaks": _at(Where.THING, "leaks", "lets LEVEL through"),
     "treats to": _at(Where.THING, "treats to LEVEL", "stays wet NUMBER minutes"),
     "worn on": _at(Where.THING, "worn on PART", "worn on PART over COVER"),

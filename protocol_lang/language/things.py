@@ -50,6 +50,7 @@ class _Traits:
         for trait in ordered:
             self._take(trait)
         self._check_start()
+        self._check_many()
         return self.thing
 
     def _set(self, **values: object) -> None:
@@ -113,6 +114,8 @@ class _Traits:
         match trait.what:
             case "used once":
                 self._set(used_once=True)
+            case "one of many":
+                self._set(one_of_many=True)
             case "thrown away after use":
                 self._set(thrown_after_use=True)
             case "leaks":
@@ -167,6 +170,24 @@ class _Traits:
             )
         over = self._thing(trait.over, "cover") if trait.over is not None else None
         self._set(worn_on=part.name if part is not None else None, over=over)
+
+    def _check_many(self) -> None:
+        """One of many is kept with the others somewhere, and is used again."""
+        thing = self.thing
+        if not thing.one_of_many or any(isinstance(t, tree.Spoiled) for t in self.line.traits):
+            return
+        if thing.used_once or not any(
+            isinstance(t, tree.From | tree.LaidOut) for t in self.line.traits
+        ):
+            trait = next(
+                t for t in self.line.traits if isinstance(t, tree.Trait) and t.what == "one of many"
+            )
+            self.told.tell(
+                "one-of-many-alone",
+                trait.place,
+                thing=name_text(self.line.names[0]),
+                once="yes" if thing.used_once else None,
+            )
 
     def _check_start(self) -> None:
         """What a thing is covered with at the start is one of the covers that it takes."""

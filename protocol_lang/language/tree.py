@@ -757,6 +757,7 @@ class StartsAs(Node):
 #: What a trait without names may say.
 Flag = Literal[
     "used once",
+    "one of many",
     "thrown away after use",
     "leaks",
     "goes in the mouth",

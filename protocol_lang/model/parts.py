@@ -81,7 +81,8 @@ class Thing:
     ``takes``: covers that may be put on it, the innermost first, with the parts each covers (empty:
     the whole); ``starts_covered``: the cover on it when a visit starts.
     ``comes_from``: the box, store or surface from which one is taken. ``stocked_from``: where the
-    supply laid out there is fetched from. ``level``/``wet_minutes``: of a product that treats.
+    supply laid out there is fetched from. ``one_of_many``: where it is kept lie others like it, and
+    each taking may give another one. ``level``/``wet_minutes``: of a product that treats.
     """
 
     name: str
@@ -99,12 +100,18 @@ class Thing:
     starts_covered: str | None = None
     comes_from: str | None = None
     stocked_from: str | None = None
+    one_of_many: bool = False
     level: str | None = None
     wet_minutes: int | None = None
     goes_in_mouth: bool = False
     heat_safe: bool | None = None
     always_sleeved: bool = False
     stream: str | None = None
+
+    @property
+    def kept_in(self) -> str | None:
+        """Where it is kept: not where it lies ready, if it is laid out."""
+        return self.stocked_from or self.comes_from
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,23 @@ class Construct:
 
 _HANDS = "  [ ] operator cleans hands\n"
 
+_PLATES = """
+surfaces
+  plate box: surface
+
+things
+  plate: receptor; goes in the mouth; not heat safe; from plate box; one of many
+  cloth: wipe; has face, back; used once; thrown away after use; from wipe tub; treats to high
+
+verb PATIENT bites on RECEPTOR
+  meet PATIENT's mouth, RECEPTOR
+"""
+_PLATE_BACK = f"""
+{GLOVES_ON}  [ ] operator takes plate
+  [ ] patient bites on plate
+{{how}}  [ ] operator lays plate on plate box
+{GLOVES_OFF}"""
+
 _FILE = (
     Construct(
         "protocol",
@@ -515,6 +532,24 @@ _THINGS = (
             _HANDS + "  [ ] operator cleans chair arms with a new wipe\n"
             "  [ ] operator throws wipe into clinical waste\n"
         ),
+    ),
+    Construct(
+        "one of many",
+        ("pool", "each of several"),
+        "A trait of a thing that is used again and kept among others of its sort: plates in their "
+        "box, aprons on a rack. Each taking may give another one. Where it is kept, whatever one "
+        "of them brings back may get to the next that is taken: the others lie in between, and "
+        "nobody treats them by wiping the box or the one in use. It goes back by a step in which "
+        "it meets its box. Several at once have a name each; then a step that treats one of them "
+        "treats no other.",
+        visit(
+            _PLATE_BACK.format(
+                how="  [ ] operator cleans plate with a new cloth\n"
+                "  [ ] operator disinfects plate with a new cloth\n"
+            ),
+            _PLATES,
+        ),
+        visit(_PLATE_BACK.format(how=""), _PLATES),
     ),
     Construct(
         "lays out",

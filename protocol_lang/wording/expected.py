@@ -139,6 +139,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("EVERYDAY", "everyday"),
     ("DIRTY", "dirty"),
     ("USED_ONCE", "used once"),
+    ("ONE_OF_MANY", "one of many"),
     ("THROWN_AWAY", "thrown away after use"),
     ("LEAKS", "leaks"),
     ("GOES_IN_THE_MOUTH", "goes in the mouth"),

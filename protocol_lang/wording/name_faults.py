@@ -272,6 +272,19 @@ _NAMES = (
         because=lambda f: f"it takes: {f['takes']}" if "takes" in f else None,
     ),
     Entry(
+        "one-of-many-alone",
+        "N37",
+        lambda f: (
+            f"{quoted(f['thing'])} is used once, so it does not go back among others."
+            if "once" in f
+            else f"{quoted(f['thing'])} is one of many, and nothing says where they are kept."
+        ),
+        'What is "one of many" comes from a box or rack that is named, goes back to it, and lies '
+        "there among others of its sort. What is used once does not come back.",
+        visit(HANDS, _room("small plate: receptor; one of many")),
+        visit(HANDS, _room("small plate: receptor; from sterile store; one of many")),
+    ),
+    Entry(
         "group-circle",
         "N21",
         lambda f: f"The group {quoted(f['name'])} holds itself.",

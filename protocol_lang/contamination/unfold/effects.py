@@ -270,7 +270,7 @@ class Writer:
                 for name in self._subjects(subject):
                     effects.append(SetFact(self.room.fact(fact, name), value))
 
-    def _meet(self, refs: Iterable[Ref], amount: Amount) -> None:
+    def _meet(self, refs: tuple[Ref, ...], amount: Amount) -> None:
         """One handling. The parts of one thing touch the rest, but not each other.
 
         With a thing of several parts that is: what else there is meets, passes what it has onto
@@ -288,6 +288,7 @@ class Writer:
                     whole.append(tuple(targets))
                 else:
                     single += targets
+        single += self._given_back(refs)
         rest = tuple(dict.fromkeys(single))
         effects = self.act.effects
         if len(rest) > 1 or not whole:
@@ -299,6 +300,22 @@ class Writer:
         for number, group in enumerate(others):
             for other in others[number + 1 :]:
                 effects.append(Pass(other, group, amount))
+
+    def _given_back(self, refs: Iterable[Ref]) -> list[Target]:
+        """What lies in a box where one of many meets that box."""
+        entities = [
+            entity
+            for ref in refs
+            if not isinstance(ref, WhatCameOff)
+            for entity in self.entities(ref)
+        ]
+        owners = {entity.owner for entity in entities}
+        return [
+            target
+            for entity in entities
+            if entity.thing is not None and entity.thing.kept_in in owners
+            for target in self._others(entity.thing)
+        ]
 
     def _subjects(self, subject: Ref | None) -> list[str | None]:
         if subject is None:
@@ -322,13 +339,18 @@ class Writer:
             whole = self.room.outer(thing.name, None)
             met = self.room.outer(thing.name, entity.part)
         hand = self.targets((hands,))
+        others = self._others(thing)
+        if others and thing.stocked_from is None:
+            # Whichever it is: the one that went by this name before is now among the others.
+            effects.append(Pass(tuple(whole), others))
+            effects.append(Pass(others, tuple(whole)))
         if thing.comes_from is None:
             effects.append(Meet((*hand, *met)))
             return
         source = tuple(self.room.outer(thing.comes_from, None))
         effects.append(Pass(source, tuple(whole)))
         if thing.stocked_from is None:
-            effects.append(Meet((*hand, *source, *met)))
+            effects.append(Meet((*hand, *source, *others, *met)))
         else:
             laid_out = KFact(self.room.fact(LAID_OUT, thing.name), value=True)
             self.act.claims.append(
@@ -353,8 +375,15 @@ class Writer:
         self.act.laid_out.append((thing.name, number))
         stock = self.room.outer(thing.stocked_from, None)
         surface = self.room.outer(thing.comes_from, None)
-        self.act.effects.append(Meet((*self.targets((hands,)), *stock, *surface)))
+        hand = self.targets((hands,))
+        self.act.effects.append(Meet((*hand, *stock, *self._others(thing), *surface)))
         self.act.effects.append(SetFact(self.room.fact(LAID_OUT, thing.name), value=True))
+
+    def _others(self, thing: Thing) -> tuple[Target, ...]:
+        """What is kept together with a thing that is one of many."""
+        if not thing.one_of_many or thing.kept_in is None:
+            return ()
+        return (self.room.others_in(thing.kept_in),)
 
     def _new(self, thing: Thing) -> int:
         number = self.made.get(thing.name, 0)

@@ -76,6 +76,7 @@ class Room:
     instances: dict[str, list[int]] = field(default_factory=dict)
     holds: dict[tuple[str, str | None], int] = field(default_factory=dict)
     layers_for: dict[tuple[str, str], list[tuple[str, int]]] = field(default_factory=dict)
+    others: dict[str, int] = field(default_factory=dict)
     fact_of: dict[tuple[str, str | None], int] = field(default_factory=dict)
     sequels: dict[tuple[int, int], int] = field(default_factory=dict)
     begun: list[tuple[str, str | None, int]] = field(default_factory=list)
@@ -234,6 +235,16 @@ class Room:
             self.facts.append(Fact(shown))
         return self.sequels[key]
 
+    def others_in(self, box: str) -> Target:
+        """All that is kept in the box together with the one in use: one spot that lasts.
+
+        Nobody treats it: to treat the box, or the one in use, is not to treat the others.
+        """
+        if box not in self.others:
+            spot = self._spot(others_name(box), lasting=True, floors=(), reach=())
+            self.others[box] = self._body(spot, [])
+        return Outer(self.others[box])
+
     # Making records
 
     def _spot(
@@ -297,6 +308,11 @@ NO_FLOOR = 1_000_000
 
 def _worlds_of_floor(floor: Floor, worlds: Worlds) -> Bits:
     return worlds.all if floor.where is None else worlds.where(floor.where)
+
+
+def others_name(box: str) -> str:
+    """How the spot of what else is kept in a box is called."""
+    return f"what else is in {box}"
 
 
 def parts_of(thing: Thing) -> list[str]:

@@ -409,6 +409,7 @@ def _what_it_tells(trait: tree.ThingTrait) -> object:
 
 _FLAGS: dict[str, tree.Flag] = {
     "USED_ONCE": "used once",
+    "ONE_OF_MANY": "one of many",
     "THROWN_AWAY": "thrown away after use",
     "LEAKS": "leaks",
     "GOES_IN_THE_MOUTH": "goes in the mouth",

@@ -103,6 +103,7 @@ TRAITS: Openers = {
     "everyday": "starts_as",
     "dirty": "starts_as",
     "used once": "trait",
+    "one of many": "trait",
     "thrown away after use": "trait",
     "leaks": "trait",
     "goes in the mouth": "trait",
