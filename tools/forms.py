@@ -133,6 +133,16 @@ FORMS: dict[str, Form] = {
     "note": _at(Where.STEP, 'note "TEXT"', 'short "TEXT"', 'source "TEXT"'),
     "sets": _at(Where.STEP, "sets FACT", "ends FACT", "sets PERSON FACT", "ends PERSON FACT"),
     "people": _at(Where.SECTION, "people\n  NAME, NAME: staff\n  NAME: patient\n  NAME: companion"),
+    "places": _at(
+        Where.SECTION,
+        "places\n  NAME, NAME\n  NAME: barrier; patient in view\n"
+        "  NAME: 2 m from the patient; 90 degrees from the beam",
+        "people\n  NAME: staff; starts in PLACE\n  NAME: companion; stays at an exposure",
+    ),
+    "in": _at(Where.THING, "in PLACE"),
+    "is in": _at(Where.STEP, "only when PERSON is in PLACE", "only when PERSON is not in PLACE"),
+    "moves": _at(Where.VERB, "moves ACTOR to PLACE", "moves ACTOR out"),
+    "exposure by": _at(Where.VERB, "exposure by ACTOR"),
     "things": _at(
         Where.SECTION,
         "surfaces\n  NAME, NAME: KIND; has PART, PART",

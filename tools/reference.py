@@ -261,6 +261,14 @@ def _does(line: tree.VerbLine, text: Text) -> str:
             return f"Thrown away, or gone for good{where}: {line.what.plain}."
         case tree.Sets():
             return f"{'From now on' if line.value else 'No longer'}: {line.fact.plain}."
+        case tree.Moves():
+            where = "outside" if line.to is None else f"in {line.to.plain}"
+            return f"{line.who.plain} is {where} from now on, and nowhere else."
+        case tree.Exposure():
+            return (
+                f"{line.who.plain} exposes: in a room that names places, everybody but the patient "
+                "has to be where that is safe."
+            )
         case tree.NoContact():
             return "Nothing is touched."
     raise AssertionError(f"no words for {line}")

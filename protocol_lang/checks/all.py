@@ -93,7 +93,12 @@ def _with_changes(
     if finding.kind in ("cover-not-changed", "not-ready", "cover-on-twice"):
         worked = covers(trials, order, finding)
         return replace(finding, remedies=tuple(one.remedy for one in worked))
-    if finding.kind not in ("claim-can-fail", "duty-can-fail"):
+    if finding.kind not in (
+        "claim-can-fail",
+        "duty-can-fail",
+        "touched-from-afar",
+        "near-an-exposure",
+    ):
         return finding
     for failing in judgement.claims:
         if (

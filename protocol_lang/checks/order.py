@@ -33,6 +33,10 @@ _MISSTEP_KINDS = {
 }
 
 
+#: Claims about where people are, by the kind of finding that tells when they fail.
+_OF_PLACES = {"from-afar": "touched-from-afar", "exposure": "near-an-exposure"}
+
+
 class OrderFindings:
     """Makes the findings about order of one judgement."""
 
@@ -41,6 +45,7 @@ class OrderFindings:
         self.judgement = judgement
         self.names = Names(unfolded)
         self.contexts = contexts(unfolded)
+        self._fact = {number: fact for fact, number in unfolded.facts.items()}
 
     def all(self) -> Iterator[Finding]:
         """Every finding about order, each cause once."""
@@ -234,6 +239,9 @@ class OrderFindings:
             facts["duty"] = note.facts["duty"]
             facts["person"] = note.facts["person"]
             facts["after"] = self._last_before(layout, failing, registers)
+        elif note.kind in _OF_PLACES:
+            kind = _OF_PLACES[note.kind]
+            facts |= note.facts
         place = note.place if note.kind == "leaves" else self._place(failing.act)
         if place is None:  # the end of the visit: the step after which something was left undone
             place = next((step.place for step in reversed(route.steps) if step.place), None)
@@ -255,6 +263,8 @@ class OrderFindings:
         for one in self.judgement.not_ready:
             if one.kind == "torn" and one.number in wrong:
                 continue  # it should not be there, torn or not
+            if self._is_elsewhere(one):
+                continue
             by_state.setdefault(self._states(one), []).append(one)
         for (begins, ends), ones in by_state.items():
             what = ", ".join(dict.fromkeys(self.what_is_not_ready(one) for one in ones))
@@ -287,7 +297,7 @@ class OrderFindings:
 
     def keys_of(self, finding: Finding) -> frozenset[Key]:
         """The keys of what a finding about claims, or about what is not ready, speaks of."""
-        if finding.kind in ("claim-can-fail", "duty-can-fail"):
+        if finding.kind in ("claim-can-fail", "duty-can-fail", *_OF_PLACES.values()):
             return frozenset(
                 key_of_claim(self.unfolded, failing.act, failing.claim)
                 for failing in self.judgement.claims
@@ -319,15 +329,34 @@ class OrderFindings:
         """The name of the thing or fact."""
         plan = self.unfolded.plan
         if one.kind == "fact":
-            return plan.facts[one.number].name
+            name, whose = self._fact[one.number]
+            where = self._place_of(name)
+            return plan.facts[one.number].name if whose is None or where is None else whose
         for body in plan.bodies:
             if one.number in body.layers:
                 return self.names.spot(body.spot)
         return plan.layers[one.number].name
 
+    def _place_of(self, fact: str) -> str | None:
+        """The place, if the fact is that somebody is in it."""
+        record = self.unfolded.protocol.facts.get(fact)
+        return record.where if record is not None else None
+
+    def _is_elsewhere(self, one: NotReady) -> bool:
+        """Somebody is where the visit did not begin, which is told of where it did begin."""
+        if one.kind != "fact" or self.unfolded.plan.facts[one.number].start:
+            return False
+        name, whose = self._fact[one.number]
+        person = self.unfolded.protocol.people.get(whose or "")
+        where = self._place_of(name)
+        return where is not None and person is not None and person.starts_in is not None
+
     def _states(self, one: NotReady) -> tuple[str, str]:
         plan = self.unfolded.plan
         if one.kind == "fact":
+            name, _ = self._fact[one.number]
+            if self._place_of(name) is not None:
+                return (name, "elsewhere") if plan.facts[one.number].start else ("outside", name)
             return ("so", "not so") if plan.facts[one.number].start else ("not so", "so")
         start = plan.layers[one.number].start
         torn = ", torn" if one.kind == "torn" else ""

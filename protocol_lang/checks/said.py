@@ -16,6 +16,7 @@ from protocol_lang.model.conditions import (
     IsCleanOf,
     IsCovered,
     IsDry,
+    IsIn,
     NotSo,
 )
 from protocol_lang.model.verbs import (
@@ -78,6 +79,8 @@ def _claim(what: Claim | KernelClaim, filled: Filled, holds: bool) -> str:
             if isinstance(ref, OfSlot) and ref.part is None:
                 return f"{name} {'wears' if holds else 'does not wear'} {shown}"
             return f"{name} {verb} {no}covered with {shown}"
+        case IsIn(who, where):
+            return f"{_whose(who, filled)} is {no}in {' and '.join(filled[where])}"
         case IsDry(ref):
             return f"{reference(ref, filled)} is {no}dry"
         case IsCleanOf(ref, own, _):
@@ -104,6 +107,10 @@ def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:
     record: ClaimNote = unfolded.claims[number]
     if record.kind == "laid-out":
         return f"{record.facts['thing']} is laid out on {record.facts['surface']}"
+    if record.kind == "from-afar":
+        return f"{record.facts['person']} is in {record.facts['where']}"
+    if record.kind == "exposure":
+        return f"{record.facts['person']} is {record.facts['safe']}"
     if record.kind == "duty" and isinstance(record.claim, FactIs):
         fact = next(name for (name, _), at in unfolded.facts.items() if at == record.claim.fact)
         return f"{record.facts['person']} is not {fact}"

@@ -25,6 +25,7 @@ from protocol_lang.model.conditions import (
     IsCleanOf,
     IsCovered,
     IsDry,
+    IsIn,
     NotSo,
     NotWhere,
 )
@@ -222,6 +223,10 @@ class Reader:
     def sets(self, line: tree.Sets, speech: Speech) -> tuple[SetsFact, ...]:
         """sets FACT, ends ACTOR FACT: one record for each that a group names."""
         found = self.fact(None, line.fact, speech)
+        for fact, _ in found:
+            if fact.where is not None:
+                self.told.tell("place-set", line.fact.place, where=fact.where)
+                return ()
         return tuple(
             SetsFact(fact.name, subject, line.value, line.place) for fact, subject in found
         )
@@ -304,6 +309,9 @@ class Reader:
                 if parts is None:
                     return None
                 return _all_of(parts) if node.every else AnySo(parts)
+            case tree.FactIs() if (where := self._place_slot(node, speech)) is not None:
+                refs = self.refs(node.what, speech) if node.what is not None else ()
+                return _every([IsIn(ref, where, node.place) for ref in refs], node)
             case tree.FactIs():
                 facts = self.fact(node.what, node.fact, speech)
                 return self._facts(node, facts, speech)
@@ -312,6 +320,14 @@ class Reader:
             case _:
                 refs = self.refs(node.what, speech)
                 return self._about(node, refs, speech, plain=plain) if refs else None
+
+    def _place_slot(self, node: tree.FactIs, speech: Speech) -> str | None:
+        """The slot of a place in "ACTOR is in PLACE"."""
+        word, _, slot = node.fact.plain.partition(" ")
+        if word != "in" or node.what is None or node.since is not None:
+            return None
+        known = speech.slots.get(slot)
+        return slot if known is not None and known.kind == "place" else None
 
     def _facts(
         self,

@@ -16,6 +16,7 @@ from protocol_lang.model.parts import (
     LevelOfTreatment,
     Person,
     PersonKind,
+    RoomPlace,
     Stream,
     Thing,
 )
@@ -38,6 +39,7 @@ class Declarations:
     germs: Space[GermClass] = field(default_factory=lambda: Space("class of germs"))
     levels: Space[LevelOfTreatment] = field(default_factory=lambda: Space("level"))
     streams: Space[Stream] = field(default_factory=lambda: Space("waste stream"))
+    places: Space[RoomPlace] = field(default_factory=lambda: Space("place"))
     choices: Space[Choice] = field(default_factory=lambda: Space("choice"))
     named: Space[Name] = field(default_factory=lambda: Space("name"))
     people: dict[str, Person] = field(default_factory=dict)
@@ -49,6 +51,7 @@ class Declarations:
         """Everything that a sentence can name, spoiled names among them."""
         names = [*self.named.values()]
         names += [Name(name, "stream") for name in self.streams.names()]
+        names += [Name(name, "place") for name in self.places.names()]
         known = {words_of(name.name) for name in names}
         for key in sorted(told.spoiled):
             if key and key not in known:

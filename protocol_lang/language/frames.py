@@ -18,6 +18,7 @@ RESERVED_SLOTS = {
     "companion": "companion",
     "thing": "thing",
     "stream": "stream",
+    "place": "place",
 }
 
 #: A form has at most so many words, slots among them.
@@ -48,7 +49,9 @@ def admits(slot: Slot, name: Name) -> bool:
         return not name.is_thing and name.kind in PEOPLE
     if slot.kind == "thing":
         return name.is_thing
-    return name.kind == slot.kind and name.is_thing == (slot.kind not in _PERSONS | {"stream"})
+    return name.kind == slot.kind and name.is_thing == (
+        slot.kind not in _PERSONS | {"stream", "place"}
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -383,12 +383,14 @@ def _plus(cost: int, found: tuple[Slip, ...], tail: _Way) -> _Way:
 
 def kind_words(slot: Slot) -> str:
     """What a slot admits, in words."""
-    return {"person": "person", "stream": "waste stream"}.get(slot.kind, slot.kind)
+    return {"person": "person", "stream": "waste stream", "place": "place"}.get(
+        slot.kind, slot.kind
+    )
 
 
 def actual_words(name: Name) -> str:
     """What a name is, in words."""
-    return {"stream": "waste stream", "group": "group"}.get(name.kind, name.kind)
+    return {"stream": "waste stream", "place": "place", "group": "group"}.get(name.kind, name.kind)
 
 
 def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tuple[Slip, ...]:

@@ -174,10 +174,10 @@ def nearest(name: str, among: Iterable[str]) -> str | None:
 class Name:
     """Something a sentence can name.
 
-    ``kind``: "staff", "patient", "companion"; "stream"; "group"; else the kind of a thing, which
-    ``is_thing`` tells apart. ``members``: of a group, the things it stands for. ``spoiled``: its
-    declaration was at fault, so nothing is said about its uses. ``number``: how many of it, where a
-    sentence says so.
+    ``kind``: "staff", "patient", "companion"; "stream"; "place"; "group"; else the kind of a
+    thing, which ``is_thing`` tells apart. ``members``: of a group, the things it stands for.
+    ``spoiled``: its declaration was at fault, so nothing is said about its uses. ``number``: how
+    many of it, where a sentence says so.
     """
 
     name: str
@@ -187,6 +187,9 @@ class Name:
     spoiled: bool = False
     number: int | None = None
 
+
+#: What may be called as a thing is: a sentence tells it apart by the verb.
+ASIDE = frozenset({"stream", "place"})
 
 PEOPLE = frozenset({"staff", "patient", "companion"})
 
@@ -201,7 +204,7 @@ class Names:
 
     def __init__(self, names: Iterable[Name]) -> None:
         self.all = tuple(names)
-        self.by_name = {(n.kind == "stream", n.name): n for n in self.all}
+        self.by_name = {(n.kind in ASIDE, n.name): n for n in self.all}
         by_words: dict[tuple[str, ...], list[Name]] = {}
         for name in self.all:
             words = words_of(name.name)
@@ -221,7 +224,7 @@ class Names:
         found: dict[tuple[bool, str], Name] = {}
         for variant in _article_variants(words):
             for name in self._by_words.get(variant, ()):
-                found[name.kind == "stream", name.name] = name
+                found[name.kind in ASIDE, name.name] = name
         return tuple(found.values())
 
     def thing(self, name: str) -> Name | None:

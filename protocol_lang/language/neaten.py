@@ -356,6 +356,8 @@ def _heading(section: tree.Section) -> str:
             return f"floors where {_condition(condition)}"
         case tree.People():
             return "people"
+        case tree.Places():
+            return "places"
         case tree.Streams():
             return "waste streams"
         case tree.Things(heading=heading):
@@ -387,8 +389,12 @@ def _line(node: tree.Node) -> str:
             return f"{name.plain}: acts on {acts_on}; ends {classes}"
         case tree.FloorLine(traits=names, level=level):
             return f"{_listed(names)}: {level.plain}"
-        case tree.PersonLine(names=names, kind=person):
-            return f"{_listed(names)}: {person}"
+        case tree.PersonLine(names=names, kind=person, starts_in=where, stays=stays):
+            starts = "" if where is None else f"; starts in {where.plain}"
+            return f"{_listed(names)}: {person}{starts}{'; stays at an exposure' if stays else ''}"
+        case tree.PlaceLine(names=names, traits=standings):
+            told = "; ".join(map(_standing, standings))
+            return f"{_listed(names)}: {told}" if told else _listed(names)
         case tree.StreamLine(name=name, note=note):
             return name.plain if note is None else f"{name.plain}: {note.plain}"
         case tree.ThingLine(names=names, kind=kind, traits=traits):
@@ -400,6 +406,12 @@ def _line(node: tree.Node) -> str:
             return _remark(node)
         case _:
             raise _spoiled(node)
+
+
+def _standing(node: tree.Amount | tree.Standing) -> str:
+    if isinstance(node, tree.Standing):
+        return node.what
+    return f"{node.amount.plain} {node.unit}"
 
 
 def _trait(node: tree.ThingTrait) -> str:
@@ -418,6 +430,8 @@ def _trait(node: tree.ThingTrait) -> str:
             return f"lets {_listed(names)} through"
         case tree.WornOn(part=part, over=over):
             return f"worn on {part.plain}" + ("" if over is None else f" over {over.plain}")
+        case tree.StandsIn(where=where):
+            return f"in {where.plain}"
         case tree.From(box=box):
             return f"from {box.plain}"
         case tree.LaidOut(surface=surface, box=box):
@@ -474,6 +488,10 @@ def _effect(node: tree.VerbLine) -> str:
             return f"retire {what.plain}" + ("" if stream is None else f" into {stream.plain}")
         case tree.Sets():
             return _sets(node)
+        case tree.Moves(who=who, to=to):
+            return f"moves {who.plain} out" if to is None else f"moves {who.plain} to {to.plain}"
+        case tree.Exposure(who=who):
+            return f"exposure by {who.plain}"
         case tree.NoContact():
             return "no contact"
         case tree.Note() | tree.Source():

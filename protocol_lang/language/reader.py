@@ -183,6 +183,7 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "levels": declarations.levels,
     "floors": declarations.floors,
     "people": declarations.people,
+    "places": declarations.places,
     "streams": declarations.streams,
     "things": declarations.things,
     "groups": declarations.groups,

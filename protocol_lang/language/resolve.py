@@ -101,6 +101,7 @@ def resolve(
         leaves=tuple(leaves),
         phases=phases,
         files=tuple(sources),
+        places={where.name: where for where in declared.places.values()},
     )
     return Resolved(protocol, *_sorted(told, files), told.complete)
 

@@ -14,6 +14,7 @@ from protocol_lang.language import tree
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import RESERVED_KINDS
 from protocol_lang.language.names import Name, folded, words_of
+from protocol_lang.language.places import declare_places, start_in_place
 from protocol_lang.language.spaces import Space, Told, key_of, name_text
 from protocol_lang.language.things import declare_things
 from protocol_lang.language.tree import Words
@@ -52,6 +53,8 @@ def gather(files: Sequence[tree.File], told: Told) -> Declarations:
     for line, names in later.things:
         declare_things(line, names, declared, told)
     _groups(later.groups, declared, told)
+    for name, who in later.people:
+        start_in_place(name, who, declared, told)
     return declared
 
 
@@ -88,6 +91,7 @@ class _Later:
 
     things: list[tuple[tree.ThingLine, tuple[Words, ...]]] = field(default_factory=list)
     groups: list[tree.GroupLine] = field(default_factory=list)
+    people: list[tuple[str, tree.PersonLine]] = field(default_factory=list)
 
 
 def _first_round(section: tree.Section, declared: Declarations, told: Told, later: _Later) -> None:
@@ -130,7 +134,13 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
                 for words in who.names:
                     name = name_text(words)
                     if declared.named.declare(words, Name(name, who.kind), told):
-                        declared.people[name] = Person(name, PersonKind(who.kind), words.place)
+                        declared.people[name] = Person(
+                            name, PersonKind(who.kind), words.place, stays=who.stays
+                        )
+                        later.people.append((name, who))
+        case tree.Places():
+            for standing in only(section.lines, tree.PlaceLine):
+                declare_places(standing, declared, told)
         case tree.Streams():
             for way in only(section.lines, tree.StreamLine):
                 note = way.note.plain if way.note is not None else None

@@ -73,6 +73,9 @@ class _Traits:
                 self._set(lets=frozenset(process_name(words) for words in trait.names))
             case tree.WornOn():
                 self._worn(trait)
+            case tree.StandsIn():
+                where = self.declared.places.look(trait.where, self.told, "unknown-place")
+                self._set(stands_in=where.name if where is not None else None)
             case tree.From():
                 self._set(comes_from=self._thing(trait.box, "box"))
             case tree.LaidOut():

@@ -600,6 +600,21 @@ class Retire(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Moves(Node):
+    """moves WHO to PLACE; ``to`` None: moves WHO out."""
+
+    who: Words
+    to: Words | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exposure(Node):
+    """exposure by WHO."""
+
+    who: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NoContact(Node):
     """no contact."""
 
@@ -619,6 +634,8 @@ VerbLine = (
     | Reduce
     | Retire
     | Sets
+    | Moves
+    | Exposure
     | NoContact
     | Note
     | Source
@@ -681,12 +698,18 @@ class Floors(Block):
 # --- Rooms: people, streams, things, groups ------------------------------------------------------
 
 
+#: The units of numbers about places, with the words that follow them.
+Unit = Literal["m from the patient", "degrees from the beam"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PersonLine(Node):
-    """operator, helper: staff."""
+    """operator, helper: staff; starts in PLACE. ``stays``: stays at an exposure."""
 
     names: tuple[Words, ...]
     kind: Literal["staff", "patient", "companion"]
+    starts_in: Words | None = None
+    stays: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -694,6 +717,36 @@ class People(Block):
     """people."""
 
     lines: tuple[PersonLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Amount(Node):
+    """A number with its unit: "2 m from the patient", "90 degrees from the beam"."""
+
+    amount: Words
+    unit: Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing(Node):
+    """What a place is without a number."""
+
+    what: Literal["barrier", "patient in view"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceLine(Node):
+    """NAME, NAME: 2 m from the patient; barrier."""
+
+    names: tuple[Words, ...]
+    traits: tuple[Amount | Standing, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places(Block):
+    """places."""
+
+    lines: tuple[PlaceLine | Spoiled, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -797,6 +850,13 @@ class From(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StandsIn(Node):
+    """in PLACE."""
+
+    where: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LaidOut(Node):
     """laid out on SURFACE, from BOX."""
 
@@ -835,6 +895,7 @@ ThingTrait = (
     | WornOn
     | From
     | LaidOut
+    | StandsIn
     | GoesTo
     | TreatsTo
     | StaysWet
@@ -890,6 +951,7 @@ Section = (
     | Levels
     | Floors
     | People
+    | Places
     | Streams
     | Things
     | Groups

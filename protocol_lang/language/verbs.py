@@ -6,7 +6,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from protocol_lang.language import tree
-from protocol_lang.language.claims import Reader, Speech, is_capitals, person_kinds, shown
+from protocol_lang.language.claims import (
+    Reader,
+    Speech,
+    is_capitals,
+    is_of_person,
+    person_kinds,
+    shown,
+)
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import (
     BUILT_IN,
@@ -18,7 +25,7 @@ from protocol_lang.language.frames import (
     shape,
     slots_of,
 )
-from protocol_lang.language.names import words_of
+from protocol_lang.language.names import ASIDE, words_of
 from protocol_lang.language.sections import notes_of, small_words, sources_of
 from protocol_lang.language.spaces import Told, name_text
 from protocol_lang.language.things import process_name
@@ -27,10 +34,12 @@ from protocol_lang.model.conditions import Claim
 from protocol_lang.model.parts import FactOf
 from protocol_lang.model.verbs import (
     CoversWith,
+    Exposes,
     Frame,
     LaysOut,
     Line,
     Meets,
+    Moves,
     OfSlot,
     OfThing,
     Passes,
@@ -63,7 +72,7 @@ _HANDLED = (
 _Seen = dict[tuple[str, ...], tuple[Frame, tree.Verb]]
 
 #: Lines that do something without a contact.
-_DOING = (tree.Wash, tree.Reduce, tree.Sets)
+_DOING = (tree.Wash, tree.Reduce, tree.Sets, tree.Moves, tree.Exposure)
 
 
 def resolve_verbs(
@@ -155,7 +164,7 @@ def _check_handling(node: tree.Verb, frame: Frame, told: Told) -> None:
     if any(isinstance(line, (*_HANDLED, tree.Spoiled)) for line in node.lines):
         return
     who = next(s for s in slots_of(frame) if is_person(s))
-    others = [s for s in slots_of(frame) if s is not who and s.kind != "stream"]
+    others = [s for s in slots_of(frame) if s is not who and s.kind not in ASIDE]
     if others or not any(isinstance(line, _DOING) for line in node.lines):
         what = others[0].name if others else None
         told.tell("no-contact-told", node.form.place, form=node.form.plain, who=who.name, what=what)
@@ -271,7 +280,7 @@ def _paired(main: Frame, other: Frame) -> Frame | None:
 
 
 def _sort(slot: Slot) -> str:
-    return "person" if is_person(slot) else "stream" if slot.kind == "stream" else "thing"
+    return "person" if is_person(slot) else slot.kind if slot.kind in ASIDE else "thing"
 
 
 # --- Bodies --------------------------------------------------------------------------------------
@@ -326,6 +335,11 @@ class _Body:
                 return self._retire(line)
             case tree.Sets():
                 return self.reader.sets(line, self.speech)
+            case tree.Moves():
+                return self._moves(line)
+            case tree.Exposure():
+                by = self._person(line.who)
+                return (Exposes(by, place),) if by else ()
             case _:  # pragma: no cover - the other lines are read by the caller
                 return ()
 
@@ -350,12 +364,12 @@ class _Body:
             if is_person(slot):
                 self._whole_person(words, slot)
                 return None
-            if slot.kind == "stream":
+            if slot.kind in ASIDE:
                 self.told.tell(
                     "wrong-kind",
                     words.place,
                     name=slot.name,
-                    actual="waste stream",
+                    actual="waste stream" if slot.kind == "stream" else slot.kind,
                     wanted="thing or part",
                 )
                 return None
@@ -430,6 +444,41 @@ class _Body:
             return ()
         through = process_name(line.through) if line.through is not None else None
         return (Reduces(refs, level, product, through, line.place),)
+
+    def _person(self, words: Words) -> Ref | None:
+        """A person as a whole, by slot or by name; None after telling why not."""
+        ref = self.reader.ref(words, self.speech)
+        if ref is None:
+            return None
+        if getattr(ref, "part", None) is not None or not is_of_person(ref, self.speech):
+            self.told.tell(
+                "wrong-kind", words.place, name=words.plain, actual="thing", wanted="person"
+            )
+            return None
+        return ref
+
+    def _moves(self, line: tree.Moves) -> tuple[Line, ...]:
+        who = self._person(line.who)
+        if line.to is None:
+            return (Moves(who, None, line.place),) if who else ()
+        text = line.to.plain
+        to: OfSlot | str
+        if text in self.slots:
+            if self.slots[text].kind != "place":
+                self.told.tell(
+                    "wrong-kind", line.to.place, name=text, actual="slot", wanted="place"
+                )
+                return ()
+            to = OfSlot(text)
+        elif is_capitals(text):
+            self.told.tell("unknown-slot", line.to.place, name=text, slots=shown(self.slots))
+            return ()
+        else:
+            found = self.declared.places.look(line.to, self.told, "unknown-place")
+            if found is None:
+                return ()
+            to = found.name
+        return (Moves(who, to, line.place),) if who else ()
 
     def _retire(self, line: tree.Retire) -> tuple[Line, ...]:
         what = self._one(line.what)

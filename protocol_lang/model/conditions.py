@@ -69,6 +69,15 @@ class FactSince:
 
 
 @dataclass(frozen=True, slots=True)
+class IsIn:
+    """The person is in the place that fills the slot ``where`` of a verb."""
+
+    who: Ref
+    where: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class IsCovered:
     """Something is on it; with ``cover``, a cover of that name.
 
@@ -126,4 +135,4 @@ class AnySo:
 
 
 #: On the state just before a step. IsCleanOf stands alone or inside EverySo only.
-Claim = FactHolds | FactSince | IsCovered | IsDry | IsCleanOf | NotSo | EverySo | AnySo
+Claim = FactHolds | FactSince | IsIn | IsCovered | IsDry | IsCleanOf | NotSo | EverySo | AnySo

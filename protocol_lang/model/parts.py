@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from fractions import Fraction
 
 from protocol_lang.text import Place
 
@@ -52,11 +53,39 @@ class BodyPart:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who acts, or on whom others act."""
+    """Somebody who acts, or on whom others act.
+
+    ``starts_in``: the place where a visit finds this person; None: outside, in no place that is
+    named. ``stays``: may be near at an exposure.
+    """
 
     name: str
     kind: PersonKind
     place: Place
+    starts_in: str | None = None
+    stays: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RoomPlace:
+    """A place where people can be.
+
+    ``metres``: how far from the patient it is, at an exposure; ``degrees``: at which angle from the
+    beam, 0 where the beam goes. ``barrier``: a barrier stands between it and the beam;
+    ``in_view``: the patient is seen from there.
+    """
+
+    name: str
+    place: Place
+    metres: Fraction | None = None
+    degrees: Fraction | None = None
+    barrier: bool = False
+    in_view: bool = False
+
+    @property
+    def being_there(self) -> str:
+        """The name of the fact that a person is in this place."""
+        return f"in {self.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +109,7 @@ class Thing:
     ``worn_on``: the part of a person that it covers; ``over``: the cover on top of which it goes.
     ``takes``: covers that may be put on it, the innermost first, with the parts each covers (empty:
     the whole); ``starts_covered``: the cover on it when a visit starts.
+    ``stands_in``: the place in which it stands; who touches it has to be there.
     ``comes_from``: the box, store or surface from which one is taken. ``stocked_from``: where the
     supply laid out there is fetched from. ``one_of_many``: where it is kept lie others like it, and
     each taking may give another one. ``level``/``wet_minutes``: of a product that treats.
@@ -107,6 +137,7 @@ class Thing:
     heat_safe: bool | None = None
     always_sleeved: bool = False
     stream: str | None = None
+    stands_in: str | None = None
 
     @property
     def kept_in(self) -> str | None:
@@ -133,12 +164,16 @@ class FactOf(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """Something that is so or not so; a lasting one outlives the visit."""
+    """Something that is so or not so; a lasting one outlives the visit.
+
+    ``where``: the fact is that a person is in this place; verbs that move people see to it.
+    """
 
     name: str
     of: FactOf
     lasting: bool
     place: Place
+    where: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

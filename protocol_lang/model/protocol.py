@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from protocol_lang.model.conditions import Claim, Condition
@@ -15,6 +15,7 @@ from protocol_lang.model.parts import (
     Group,
     LevelOfTreatment,
     Person,
+    RoomPlace,
     Stream,
     Thing,
 )
@@ -107,3 +108,4 @@ class Protocol:
     leaves: tuple[Claim, ...]
     phases: tuple[Phase, ...]
     files: tuple[Source, ...]
+    places: Mapping[str, RoomPlace] = field(default_factory=dict)

@@ -19,10 +19,12 @@ from protocol_lang.text import Place
 
 __all__ = [
     "CoversWith",
+    "Exposes",
     "Frame",
     "LaysOut",
     "Line",
     "Meets",
+    "Moves",
     "OfPatient",
     "OfPerson",
     "OfSlot",
@@ -188,6 +190,23 @@ class SetsFact:
     place: Place
 
 
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """moves ACTOR to PLACE (a slot, or the name of a place), or moves ACTOR out (``to`` None)."""
+
+    who: Ref
+    to: OfSlot | str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Exposes:
+    """exposure by ACTOR: everybody has to be where an exposure does not reach them."""
+
+    by: Ref
+    place: Place
+
+
 Line = (
     Meets
     | Passes
@@ -200,6 +219,8 @@ Line = (
     | Reduces
     | Retires
     | SetsFact
+    | Moves
+    | Exposes
 )
 
 

@@ -436,6 +436,63 @@ _THINGS = (
         visit("  [ ] student cleans hands\n", "people\n  student: visitor"),
     ),
     Construct(
+        "places",
+        (
+            "place",
+            "starts in",
+            "from the patient",
+            "from the beam",
+            "barrier",
+            "patient in view",
+            "stays at an exposure",
+        ),
+        "Where people can be. Everybody is in one place at any moment, or outside of all of them; "
+        'a visit finds people outside, but for staff of whom their line says "starts in" a place, '
+        "and at its end everybody has to be where it found them. A place can tell how it lies at "
+        'an exposure: "barrier" and "patient in view", or how many m from the patient and how '
+        "many degrees from the beam it is (0 where the beam goes). A companion who may be near at "
+        'an exposure has "stays at an exposure".',
+        visit(
+            _HANDS + "  [ ] operator goes to booth\n  [ ] operator leaves the room\n",
+            "places\n  booth: barrier; patient in view",
+        ),
+        visit(
+            _HANDS + "  [ ] operator goes to booth\n", "places\n  booth: barrier; patient in view"
+        ),
+    ),
+    Construct(
+        "in",
+        ("stands in",),
+        "A trait of a thing: the place where it stands. Whoever touches it has to be there, in "
+        "every order that is permitted.",
+        visit(
+            _HANDS + "  [ ] operator goes to store\n  [ ] operator works at shelf\n"
+            "  [ ] operator leaves the room\n",
+            "places\n  store\n\nsurfaces\n  shelf: surface; in store",
+        ),
+        visit(
+            _HANDS + "  [ ] operator works at shelf\n",
+            "places\n  store\n\nsurfaces\n  shelf: surface; in store",
+        ),
+    ),
+    Construct(
+        "is in",
+        ("is not in", "are in"),
+        'Said of people after "only when" or "leaves": "operator is in booth" holds from the step '
+        "that moves the operator there to the step that moves the operator anywhere else. In a "
+        "verb the place may be a slot: ACTOR is in PLACE.",
+        visit(
+            "  [ ] operator goes to booth\n" + _HANDS + "      only when operator is in booth\n"
+            "  [ ] operator leaves the room\n",
+            "places\n  booth",
+        ),
+        visit(
+            _HANDS + "      only when operator is in booth\n"
+            "  [ ] operator goes to booth\n  [ ] operator leaves the room\n",
+            "places\n  booth",
+        ),
+    ),
+    Construct(
         "things",
         ("surfaces", "boxes", "thing", "surface", "box"),
         "What is in the room, each with its kind and, after semicolons, its traits. The kind "
@@ -683,6 +740,11 @@ _THINGS = (
     ),
 )
 
+_SCOUT = (
+    "places\n  booth: barrier; patient in view\n\n"
+    "verb ACTOR takes the scout image\n  exposure by ACTOR\n  no contact"
+)
+
 _HANDLE = "surfaces\n  door handle: surface\n\n"
 
 
@@ -791,6 +853,35 @@ _VERBS = (
             TOWEL,
         ),
         visit(_HANDS + "  [ ] operator cleans chair arms with a new towel\n", TOWEL),
+    ),
+    Construct(
+        "moves",
+        ("moves out",),
+        'In a verb: "moves ACTOR to PLACE" says that the person is in that place from now on and '
+        'in no other; "moves ACTOR out" that the person is in none. What hands touch on the way, '
+        'a handle or nothing, is said beside it with "meet" or "no contact".',
+        visit(
+            _HANDS + "  [ ] operator slips into booth\n  [ ] operator leaves the room\n",
+            "places\n  booth\n\nverb ACTOR slips into PLACE\n  moves ACTOR to PLACE\n  no contact",
+        ),
+        visit(
+            _HANDS,
+            "places\n  booth\n\nverb ACTOR slips into PLACE\n  moves ACTOR to boot\n  no contact",
+        ),
+    ),
+    Construct(
+        "exposure by",
+        ("exposure",),
+        "In a verb: the moment of an exposure. In a room that names places, the one who exposes "
+        "has to be where that may be done, and everybody else but the patient where the exposure "
+        "does not reach them (NCRP report 145, 2003). Local codes come first. Without places it "
+        "asks for nothing.",
+        visit(
+            "  [ ] operator goes to booth\n  [ ] operator takes the scout image\n"
+            "  [ ] operator leaves the room\n",
+            _SCOUT,
+        ),
+        visit("  [ ] operator takes the scout image\n", _SCOUT),
     ),
     Construct(
         "no contact",

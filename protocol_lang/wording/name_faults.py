@@ -209,6 +209,47 @@ _NAMES = (
         because=stray_letter,
     ),
     Entry(
+        "unknown-place",
+        "N60",
+        lambda f: f"{quoted(f['name'])} is not a place.",
+        'Where people can be is declared under "places", in the room or in the protocol.',
+        visit(HANDS, "places\n  booth\n\nthings\n  swab box: box; in both"),
+        visit(HANDS, "places\n  booth\n\nthings\n  swab box: box; in booth"),
+        change=nearest,
+        because=stray_letter,
+    ),
+    Entry(
+        "place-set",
+        "N61",
+        lambda f: f"Nobody is put into {quoted(f['where'])} by a fact.",
+        "Each person is in one place at any moment. A verb moves people, from wherever they are: "
+        '"moves ACTOR to PLACE", "moves ACTOR out". To set the fact by itself would leave them in '
+        "two places at once.",
+        visit(HANDS + "      sets operator in booth\n", "places\n  booth"),
+        visit("  [ ] operator goes to booth\n  [ ] operator leaves the room\n", "places\n  booth"),
+        change=lambda f: 'Use a verb that moves: "goes to", or one of your own',
+    ),
+    Entry(
+        "starts-outside",
+        "N62",
+        lambda f: f"A visit does not find {quoted(f['person'])} in the room already.",
+        "Patients, and whoever comes along with them, come in during the visit. Only staff can be "
+        "somewhere when it begins.",
+        visit(HANDS, "places\n  booth\n\npeople\n  father: companion; starts in booth"),
+        visit(HANDS, "places\n  booth\n\npeople\n  student: staff; starts in booth"),
+        change=lambda f: "Take the trait away",
+    ),
+    Entry(
+        "amount-out-of-range",
+        "N63",
+        lambda f: f"{f['amount']} {f['unit']}: the number cannot be.",
+        "Numbers about a place have limits: 0 to 100 m from the patient, 0 to 180 degrees from "
+        "the beam, where 0 is where the beam goes.",
+        visit(HANDS, "places\n  booth: 200 degrees from the beam"),
+        visit(HANDS, "places\n  booth: 100 degrees from the beam"),
+        because=lambda f: f"It goes from {f['least']} to {f['most']}.",
+    ),
+    Entry(
         "unknown-trait",
         "N15",
         lambda f: f"{quoted(f['name'])} is nothing that a floor can be set for.",

@@ -6,6 +6,8 @@ The facts that each kind fills in, all of them text that a person can read:
 no-permitted-order        steps: the steps whose order lines contradict each other
 order-circle              steps: those of the circle
 claim-can-fail            step, person; claim: what should hold, "settings chosen"
+touched-from-afar           person, thing, where: its place; step
+near-an-exposure            by: who exposes; step; claim: "helper is in booth or outside"
 duty-can-fail             duty: its name; step: what can come too early; person; after: a step
 cover-on-twice            cover, what, step
 cover-not-on              cover, what, step
@@ -100,6 +102,20 @@ def _duty_can_fail(facts: Facts) -> str:
     )
 
 
+def _touched_from_afar(facts: Facts) -> str:
+    return (
+        f"{quoted(facts['step'])} can begin while {facts['person']} is not in {facts['where']}, "
+        f"where {facts['thing']} is."
+    )
+
+
+def _near_an_exposure(facts: Facts) -> str:
+    return (
+        f"At the exposure by {facts['by']}, {quoted(facts['step'])}, this may not hold: "
+        f"{facts['claim']}."
+    )
+
+
 def _cover_on_twice(facts: Facts) -> str:
     return (
         f"{quoted(facts['step'])} can put {facts['cover']} on {facts['what']} "
@@ -151,6 +167,32 @@ def _not_ordered(facts: Facts) -> str:
         f"and in that order soil can reach {facts['reaches']}."
     )
 
+
+_STORE = """
+places
+  store
+
+surfaces
+  shelf: surface; in store
+"""
+
+_BOOTH = """
+places
+  booth: barrier; patient in view
+  chair side: 1 m from the patient; 90 degrees from the beam
+
+verb ACTOR takes the scout image
+  exposure by ACTOR
+  no contact
+"""
+
+_EXPOSURE = """
+  [ ] patient comes in
+  [ ] operator goes to {where}
+  [ ] operator takes the scout image
+  [ ] operator leaves the room
+  [ ] patient leaves
+"""
 
 #: Each pair in one go, and each second step waits for what comes only after it.
 _CONTRADICTION = """
@@ -260,6 +302,53 @@ _ORDER = (
         only when record open
         after record
 """),
+    ),
+    Entry(
+        kind="touched-from-afar",
+        number="O21",
+        sentence=_touched_from_afar,
+        explanation=(
+            'A thing that the room says is "in" a place can be touched by people who are there. '
+            "In one permitted order somebody touches it who is elsewhere at that moment. Either "
+            "a step that goes there is missing, or it can come too late.\n\n"
+            'Put the step that goes there earlier, or say "after" that step.'
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  any order
+    in order
+      [ ] operator goes to store
+      [ ] operator leaves the room
+    [ ] operator works at shelf
+""",
+            declared=_STORE,
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator goes to store
+  [ ] operator works at shelf
+  [ ] operator leaves the room
+""",
+            declared=_STORE,
+        ),
+    ),
+    Entry(
+        kind="near-an-exposure",
+        number="O22",
+        sentence=_near_an_exposure,
+        explanation=(
+            "An exposure is made from behind a barrier from which the patient is seen; in a room "
+            "without one, from at least 2 m from the patient and at 90 to 135 degrees from the "
+            "beam. Nobody else but the patient is near: other staff, and whoever came along, are "
+            "behind a barrier, at that distance and angle, or outside (NCRP report 145, 2003). "
+            "Local codes come first.\n\n"
+            "The room tells of each place what it is: barrier, patient in view, how far and at "
+            'which angle. A companion who may be near has "stays at an exposure".'
+        ),
+        faulty=visit(_EXPOSURE.format(where="chair side"), declared=_BOOTH),
+        good=visit(_EXPOSURE.format(where="booth"), declared=_BOOTH),
     ),
     Entry(
         kind="duty-can-fail",

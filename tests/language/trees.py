@@ -403,6 +403,7 @@ def _traits(draw: Draw) -> tuple[tree.ThingTrait, ...]:
             else tree.LaidOut(surface=name(), box=name(), place=HERE)
         ),
         lambda: tree.GoesTo(stream=name(), place=HERE),
+        lambda: tree.StandsIn(where=name(), place=HERE),
         lambda: tree.TreatsTo(level=name(), place=HERE),
         lambda: tree.StaysWet(minutes=draw(numbers), place=HERE),
     ]
@@ -421,7 +422,7 @@ def _verb_line(draw: Draw, first: bool) -> Any:
     if draw(st.integers(0, 4)) == 0:
         return _only_when(draw, first)
     more: dict[str, Any] = {"remarks": _remarks(draw, first), "place": HERE}
-    match draw(st.integers(0, 15)):
+    match draw(st.integers(0, 17)):
         case 0:
             return tree.Also(form=draw(sentences), **more)
         case 1:
@@ -456,6 +457,10 @@ def _verb_line(draw: Draw, first: bool) -> Any:
             return tree.NoContact(**more)
         case 14:
             return tree.Tear(cover=draw(names), what=draw(names), **more)
+        case 15:
+            return tree.Moves(who=draw(names), to=draw(st.none() | names), **more)
+        case 16:
+            return tree.Exposure(who=draw(sentences), **more)
         case _:
             return _remark(draw, first)
 
@@ -477,6 +482,21 @@ def _duty(draw: Draw, remarks: Remarks) -> tree.Duty:
         title=draw(quoted), lines=lines, remarks=remarks, end=_end(draw, lines), place=HERE
     )
 
+
+_amounts = st.sampled_from(("0", "1", "2.5", "90", "123456.125")).map(words)
+_standings = st.lists(
+    st.one_of(
+        st.builds(
+            lambda amount, unit: tree.Amount(amount=amount, unit=unit, place=HERE),
+            _amounts,
+            st.sampled_from(("m from the patient", "degrees from the beam")),
+        ),
+        st.just(tree.Standing(what="barrier", place=HERE)),
+        st.just(tree.Standing(what="patient in view", place=HERE)),
+    ),
+    max_size=4,
+    unique_by=lambda trait: getattr(trait, "unit", None) or getattr(trait, "what", None),
+).map(tuple)
 
 _conditions = st.none() | st.composite(lambda draw: _condition(draw))()
 
@@ -527,8 +547,11 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
             tree.PersonLine,
             names=name_lists,
             kind=st.sampled_from(("staff", "patient", "companion")),
+            starts_in=st.none() | names,
+            stays=st.booleans(),
         ),
     ),
+    _block(tree.Places, _leaf(tree.PlaceLine, names=name_lists, traits=_standings)),
     _block(tree.Streams, _leaf(tree.StreamLine, name=names, note=st.none() | sentences)),
     _block(tree.Things, _thing_line, heading=st.sampled_from(("surfaces", "boxes", "things"))),
     _block(tree.Groups, _leaf(tree.GroupLine, name=names, members=name_lists)),

@@ -24,6 +24,17 @@ FACTS = {
         "claim": "settings chosen",
         "person": "operator",
     },
+    "touched-from-afar": {
+        "step": "operator works at shelf",
+        "person": "operator",
+        "thing": "shelf",
+        "where": "store",
+    },
+    "near-an-exposure": {
+        "step": "operator exposes from booth with exposure button",
+        "claim": "helper is in booth or outside",
+        "by": "operator",
+    },
     "duty-can-fail": {
         "duty": "Hands are cleaned right after gloves",
         "step": "operator aims tube",

@@ -40,6 +40,7 @@ from protocol_lang.contamination.kernel import FactIs as KFact
 from protocol_lang.contamination.kernel import IsWet as KWet
 from protocol_lang.contamination.kernel import LayerHas as KLayer
 from protocol_lang.contamination.kernel import Not as KNot
+from protocol_lang.contamination.unfold.places import exposed, from_afar, moved
 from protocol_lang.contamination.unfold.room import Room
 from protocol_lang.findings import Finding
 from protocol_lang.model.conditions import (
@@ -51,14 +52,17 @@ from protocol_lang.model.conditions import (
     IsCleanOf,
     IsCovered,
     IsDry,
+    IsIn,
     NotSo,
 )
 from protocol_lang.model.parts import Counts, PersonKind, Thing
 from protocol_lang.model.verbs import (
     CoversWith,
+    Exposes,
     LaysOut,
     Line,
     Meets,
+    Moves,
     OfPatient,
     OfPerson,
     OfSlot,
@@ -228,6 +232,10 @@ class Writer:
             self.line(line)
         self._duties(verb)
         self._sleeved()
+        for person, thing, where in from_afar(self.room, self.act.effects):
+            there = KFact(self.room.is_in(person, where), value=True)
+            facts = {"person": person, "thing": thing, "where": where}
+            self.act.claims.append(PendingClaim("from-afar", there, self.place, facts))
 
     def claim(self, kind: str, claim: Claim, place: Place) -> None:
         """Something that must hold before the act; cleanliness becomes a judgement."""
@@ -269,6 +277,15 @@ class Writer:
             case SetsFact(fact, subject, value):
                 for name in self._subjects(subject):
                     effects.append(SetFact(self.room.fact(fact, name), value))
+            case Moves(who, to):
+                where = self.filled[to.slot][0] if isinstance(to, OfSlot) else to
+                for name in self._subjects(who):
+                    assert name is not None
+                    effects += moved(self.room, name, where)
+            case Exposes(by):
+                for name in self._subjects(by):
+                    assert name is not None
+                    self._expose(name)
 
     def _meet(self, refs: tuple[Ref, ...], amount: Amount) -> None:
         """One handling. The parts of one thing touch the rest, but not each other.
@@ -470,6 +487,16 @@ class Writer:
 
     # What follows from traits and duties, without being written in the verb
 
+    def _expose(self, by: str) -> None:
+        """Nobody but the patient is near at an exposure."""
+        for person, safe, claim in exposed(self.room, by):
+            there = [f"in {where}" for where in safe]
+            if person.name != by:
+                there.append("outside")
+            safely = " or ".join(there) or "in a place where an exposure may be made"
+            facts = {"person": person.name, "by": by, "safe": safely}
+            self.act.claims.append(PendingClaim("exposure", claim, self.place, facts))
+
     def _duties(self, verb: Verb) -> None:
         """While a duty's fact holds, that person's part touches nothing."""
         protocol = self.room.protocol
@@ -554,6 +581,10 @@ class Writer:
                 return KAll(tuple(facts))
             case FactSince():
                 return self._since(claim)
+            case IsIn(who, where):
+                place = self.filled[where][0]
+                people = [name for name in self._subjects(who) if name is not None]
+                return KAll(tuple(KFact(self.room.is_in(one, place), True) for one in people))
             case IsCovered(what, cover):
                 return self._covered(what, cover)
             case IsDry(what):

@@ -218,10 +218,17 @@ class Room:
         if key not in self.fact_of:
             record = self.protocol.facts.get(name)
             lasting = record is not None and record.lasting
+            person = self.protocol.people.get(subject) if subject is not None else None
+            where = record.where if record is not None else None
+            start = where is not None and person is not None and person.starts_in == where
             shown = name if subject is None else f"{subject}: {name}"
             self.fact_of[key] = len(self.facts)
-            self.facts.append(Fact(shown, start=False, lasting=lasting))
+            self.facts.append(Fact(shown, start=start, lasting=lasting))
         return self.fact_of[key]
+
+    def is_in(self, person: str, where: str) -> int:
+        """The number of the fact that the person is in the place."""
+        return self.fact(self.protocol.places[where].being_there, person)
 
     def sequel(self, fact: int, since: int) -> int:
         """The number of a fact of its own: ``fact`` was made so after ``since`` last was.

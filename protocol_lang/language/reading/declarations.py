@@ -296,9 +296,12 @@ def _part_names(shape: Shape) -> tuple[Words, ...]:
 
 def _person_line(desk: Desk, raw: Raw, shape: Shape) -> tree.PersonLine:
     _leaf(desk, raw)
+    starts = shape.part("starts_in")
     return tree.PersonLine(
         names=_part_names(shape),
         kind=_person_kind(shape),
+        starts_in=None if starts is None else starts.get("NAME"),
+        stays=shape.has("STAYS_AT_AN_EXPOSURE"),
         place=raw.words.place,
         remarks=raw.remarks,
     )
@@ -308,6 +311,54 @@ def people(desk: Desk, raw: Raw, shape: Shape | None) -> tree.People:
     """people."""
     return tree.People(
         lines=_lines(desk, raw.lines, "person_line", _person_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
+_UNITS: dict[str, tree.Unit] = {
+    "distance": "m from the patient",
+    "angle": "degrees from the beam",
+}
+
+_STANDINGS: dict[str, Literal["barrier", "patient in view"]] = {
+    "BARRIER": "barrier",
+    "PATIENT_IN_VIEW": "patient in view",
+}
+
+
+def _place_line(desk: Desk, raw: Raw, shape: Shape) -> tree.PlaceLine:
+    _leaf(desk, raw)
+    traits: list[tree.Amount | tree.Standing] = []
+    said_before: dict[str, tree.Amount | tree.Standing] = {}
+    for part in shape.shapes:
+        if part.rule == "names":
+            continue
+        trait: tree.Amount | tree.Standing
+        if part.rule in _UNITS:
+            unit = _UNITS[part.rule]
+            trait = tree.Amount(amount=part.get("AMOUNT"), unit=unit, place=part.place)
+        else:
+            trait = tree.Standing(what=_STANDINGS[part.tokens[0][0]], place=part.place)
+        key = trait.unit if isinstance(trait, tree.Amount) else trait.what
+        if key in said_before:
+            first = (("first", said_before[key].place),)
+            desk.report("said-twice", trait.place, {"found": part.words.plain}, first)
+        said_before.setdefault(key, trait)
+        traits.append(trait)
+    return tree.PlaceLine(
+        names=_part_names(shape),
+        traits=tuple(traits),
+        place=raw.words.place,
+        remarks=raw.remarks,
+    )
+
+
+def places(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Places:
+    """places."""
+    return tree.Places(
+        lines=_lines(desk, raw.lines, "place_line", _place_line),
         place=raw.words.place,
         remarks=raw.remarks,
         end=raw.end,
@@ -450,6 +501,8 @@ def _trait(desk: Desk, words: Words) -> tree.ThingTrait:
         case "worn_on":
             part, *over = shape.all("UNTIL_OVER")
             return tree.WornOn(part=part, over=over[0] if over else None, place=place)
+        case "stands_in":
+            return tree.StandsIn(where=names[0], place=place)
         case "from_box":
             return tree.From(box=names[0], place=place)
         case "laid_out":

@@ -41,6 +41,7 @@ SECTIONS: Openers = {
     "levels": "levels",
     "floors": "floors",
     "people": "people",
+    "places": "places",
     "waste streams": "streams",
     "surfaces": "things",
     "boxes": "things",
@@ -92,6 +93,8 @@ VERB: Openers = {
     "sets": "sets",
     "ends": "ends",
     "no contact": "no_contact",
+    "moves": "moves",
+    "exposure by": "exposure",
     **REMARKS,
 }
 
@@ -117,6 +120,7 @@ TRAITS: Openers = {
     "goes to": "goes_to",
     "treats to": "treats_to",
     "stays wet": "stays_wet",
+    "in": "stands_in",
 }
 
 #: The tables by the name under which a finding speaks of them.

@@ -87,6 +87,11 @@ def _effect(raw: Raw, shape: Shape) -> tree.VerbLine:
             return tree.Retire(
                 what=what, stream=into[0] if into else None, place=place, remarks=remarks
             )
+        case "moves":
+            to = shape.find("NAME")
+            return tree.Moves(who=shape.get("UNTIL_PLACE"), to=to, place=place, remarks=remarks)
+        case "exposure":
+            return tree.Exposure(who=shape.get("REST"), place=place, remarks=remarks)
         case _:
             return tree.NoContact(place=place, remarks=remarks)
 

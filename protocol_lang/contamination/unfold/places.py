@@ -1,0 +1,92 @@
+"""Where people are: who goes where, what can be touched from there, who is safe at an exposure.
+
+A person is in one place at any moment, or outside of all of them. So there is a fact for each
+person and place, and to move somebody makes one of them so and ends all the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
+
+from protocol_lang.contamination.kernel import (
+    AllOf,
+    AnyOf,
+    Claim,
+    Effect,
+    FactIs,
+    Meet,
+    Outer,
+    Pass,
+    SetFact,
+)
+from protocol_lang.contamination.unfold.room import Room
+from protocol_lang.model.parts import Person, PersonKind, RoomPlace
+
+#: Without a barrier: at least so far from the patient, and in this range of angles from the beam
+#: (NCRP report 145, 2003: 2 m, 90 to 135 degrees). Local codes come first.
+LEAST_METRES = Fraction(2)
+DEGREES = (Fraction(90), Fraction(135))
+
+
+def moved(room: Room, person: str, to: str | None) -> Iterator[Effect]:
+    """The person is in that place now and in no other; ``to`` None: outside of all places."""
+    for where in room.protocol.places:
+        yield SetFact(room.is_in(person, where), value=where == to)
+
+
+def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str, str]]:
+    """Who touches what that stands in which place: (person, thing, place), each once."""
+    owners = {body: owner for (owner, _), body in room.body_of.items()}
+    found: dict[tuple[str, str, str], None] = {}
+    for effect in effects:
+        if not isinstance(effect, Meet | Pass):
+            continue
+        targets = effect.targets if isinstance(effect, Meet) else effect.sources + effect.goals
+        bodies = [target.body for target in targets if isinstance(target, Outer)]
+        # What is kept in a box beside one of many has no name of its own: the box stands for it.
+        names = [owners[body] for body in bodies if body in owners]
+        things = [room.protocol.things[name] for name in names if name in room.protocol.things]
+        for person in names:
+            if person in room.protocol.people:
+                for thing in things:
+                    if thing.stands_in is not None:
+                        found[person, thing.name, thing.stands_in] = None
+    return iter(found)
+
+
+def safe_at_a_distance(where: RoomPlace) -> bool:
+    """Whether somebody can stand there at an exposure without a barrier."""
+    if where.metres is None or where.degrees is None:
+        return False
+    return where.metres >= LEAST_METRES and DEGREES[0] <= where.degrees <= DEGREES[1]
+
+
+def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], Claim]]:
+    """Everybody but the patient, with the places where they may be at an exposure by ``by``.
+
+    Who exposes is in one of them, and if a barrier is what protects there, sees the patient. The
+    others may also be behind any barrier, or outside of all places.
+    """
+    places = room.protocol.places.values()
+    if not places:
+        return
+    for person in room.protocol.people.values():
+        if person.kind is PersonKind.PATIENT or (person.stays and person.name != by):
+            continue
+        doing = person.name == by
+        safe = [
+            where.name
+            for where in places
+            if safe_at_a_distance(where) or (where.barrier and (where.in_view or not doing))
+        ]
+        there: list[Claim] = [FactIs(room.is_in(person.name, name), value=True) for name in safe]
+        if not doing:
+            there.append(
+                AllOf(
+                    tuple(
+                        FactIs(room.is_in(person.name, where.name), value=False) for where in places
+                    )
+                )
+            )
+        yield person, tuple(safe), AnyOf(tuple(there))
