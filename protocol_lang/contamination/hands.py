@@ -50,7 +50,7 @@ class Soil(Enum):
     """What is on hands, the worst that is there."""
 
     PATIENT = "a patient's"
-    OTHER = "everyday or dirt"
+    OTHER = "everyday, dirt or a chemical"
     NONE = "none"
 
 
@@ -64,7 +64,7 @@ class Hand:
 
 _SORTS: Mapping[Soil, tuple[Origin, ...]] = {
     Soil.PATIENT: (Origin.PATIENT,),
-    Soil.OTHER: (Origin.EVERYDAY, Origin.DIRT),
+    Soil.OTHER: (Origin.EVERYDAY, Origin.DIRT, Origin.CHEMICAL),
 }
 
 
@@ -81,7 +81,10 @@ class Watch:
         plan = self.layout.plan
         groups = class_groups(self.layout)
         speaking = groups[:1] if hardest_speaks_for_all(plan) else groups
+        #: How germs move, and last, if there are any, chemicals.
         self.spreads = tuple(Spread(self.layout, classes) for classes in speaking)
+        if any(source.origin is Origin.CHEMICAL for source in plan.sources):
+            self.spreads += (Spread(self.layout, plan.classes, chemical=True),)
         self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
 
     def world(self, world: int, bodies: Iterable[int]) -> Hands:
@@ -110,6 +113,7 @@ class Watch:
                 else position(source.spot, False, source.amount is Amount.TRACE)
                 for source in plan.sources
                 if source.origin in _SORTS[sort]
+                and (source.origin is Origin.CHEMICAL) is spread.chemical
             )
             worlds = plan.clinic[part] & self.judged
             tables = Effects(self.layout.network, spread.carry, worlds)
@@ -157,6 +161,7 @@ class Hands:
         self._carrying = [
             _Carrying(self._layout, spread, table)
             for spread, table in zip(watch.spreads, tables, strict=True)
+            if not spread.chemical
         ]
 
     def acts(self) -> Iterator[int]:

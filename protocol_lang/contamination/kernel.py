@@ -27,11 +27,13 @@ class Amount(Enum):
 
 
 class Origin(Enum):
-    """Where soil comes from. ``PATIENT`` is the patient of the visit in which the soil started."""
+    """Where soil comes from. ``PATIENT`` is the patient of the visit in which the soil started;
+    a ``CHEMICAL`` (fixer, what a disinfectant leaves) is no germ (rule 2)."""
 
     PATIENT = "patient"
     EVERYDAY = "everyday world"
     DIRT = "floor, bin or drain"
+    CHEMICAL = "chemical"
 
 
 class Acts(Enum):
@@ -40,6 +42,7 @@ class Acts(Enum):
     RINSED = "rinsed soil"
     TRACES = "traces"
     ALL = "all soil"
+    CHEMICALS = "chemicals"
 
 
 class Moment(Enum):

@@ -600,8 +600,9 @@ def pieces_retired(token: Token, effect: Effect) -> Iterator[int]:
 class Spread:
     """How soil of one group of classes moves: the carry, and what its targets mean.
 
-    ``classes``: the classes that no treatment of the plan tells apart.
-    ``goals``: what each target number stands for.
+    ``classes``: the classes that no treatment of the plan tells apart. ``chemical``: it is no germ;
+    then they are all classes, since none of them matters. ``goals``: what each target number stands
+    for.
     """
 
     def __init__(
@@ -609,10 +610,12 @@ class Spread:
         layout: Layout,
         classes: tuple[str, ...],
         only_by: frozenset[str] | None = None,
+        chemical: bool = False,
     ) -> None:
         """``only_by``: names of spots; soil that gets anywhere else is not followed further."""
         self.layout = layout
         self.classes = classes
+        self.chemical = chemical
         self._closed = (
             frozenset()
             if only_by is None
@@ -864,9 +867,12 @@ class Spread:
         return self._contact(number, here, touching, touching, Amount.FULL, goals)
 
     def _treated(self, here: set[int], spot: int, level: int, worlds: Bits) -> set[int]:
-        if not self._ends(level, spot, worlds):
-            return here
         acts = self.layout.plan.levels[level].acts
+        if self.chemical:
+            rinsed_off = acts in (Acts.CHEMICALS, Acts.ALL)
+            return {place for place in here if not (rinsed_off and self._is_at(place, spot))}
+        if acts is Acts.CHEMICALS or not self._ends(level, spot, worlds):
+            return here
         return {
             place
             for place in here
@@ -885,7 +891,8 @@ class Spread:
 
 
 def ends(plan: Plan, level: int, spot: int, worlds: Bits, klass: str) -> bool:
-    """Whether a treatment at the level ends soil of the class at the spot in these worlds (rule 8).
+    """Whether a treatment at the level ends soil of the class at the spot in these worlds (rule 8),
+    if it can act on it.
 
     ``worlds`` must lie within one part of the spot's floors.
     """

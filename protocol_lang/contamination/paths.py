@@ -2,12 +2,14 @@
 
 The classes of the published order of resistance are looked at in groups that no treatment of the
 plan tells apart, the hardest first. Where every level that ends a class also ends all easier ones,
-the hardest group speaks for all: it gets wherever an easier one gets.
+the hardest group speaks for all: it gets wherever an easier one gets. Chemicals have no class that
+matters and are looked at by themselves.
 """
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Iterator
+from dataclasses import dataclass
 
 from protocol_lang.contamination.kernel import Bits, Origin, Plan
 from protocol_lang.contamination.marks import Layout, Spread, class_groups
@@ -29,6 +31,14 @@ def hardest_speaks_for_all(plan: Plan) -> bool:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Soil that moves alike: classes of germs, or chemicals (then of all classes)."""
+
+    classes: tuple[str, ...]
+    chemical: bool = False
+
+
 class Paths:
     """Answers about soil for one plan. Tables are made when they are first needed and then kept."""
 
@@ -41,35 +51,45 @@ class Paths:
         self._ready = ready
         self._budget = budget
         self._effort = effort
-        self._groups = class_groups(layout)
-        self._monotone = hardest_speaks_for_all(layout.plan)
-        self._soils: dict[tuple[str, ...], Soil] = {}
+        germs = [_Group(classes) for classes in class_groups(layout)]
+        self._soils: dict[_Group, Soil] = {}
         self._origins = [
             origin
             for origin in Origin
             if any(source.origin is origin for source in layout.plan.sources)
         ]
+        chemicals = (
+            [_Group(layout.plan.classes, chemical=True)] if Origin.CHEMICAL in self._origins else []
+        )
+        self._groups = germs + chemicals
+        #: The groups that have to be looked at to speak for all.
+        self._speaking = (
+            germs[:1] + chemicals if hardest_speaks_for_all(layout.plan) else self._groups
+        )
 
     @property
     def undecided(self) -> tuple[Open, ...]:
         """Questions that were left open for want of budget."""
         return tuple(one for soil in self._soils.values() for one in soil.undecided)
 
-    def _soil(self, classes: tuple[str, ...]) -> Soil:
-        soil = self._soils.get(classes)
+    def _soil(self, group: _Group) -> Soil:
+        soil = self._soils.get(group)
         if soil is None:
-            soil = self._soils[classes] = Soil(
-                Spread(self._layout, classes),
-                self._judged,
-                self._ready,
-                self._budget,
-                self._effort,
-            )
+            soil = self._soils[group] = self._make(group)
         return soil
 
-    def _speaking(self) -> tuple[tuple[str, ...], ...]:
-        """The groups that have to be looked at to speak for all."""
-        return self._groups[:1] if self._monotone else self._groups
+    def _make(self, group: _Group, only_by: frozenset[str] | None = None) -> Soil:
+        return Soil(
+            Spread(self._layout, group.classes, only_by, group.chemical),
+            self._judged,
+            self._ready,
+            self._budget,
+            self._effort,
+        )
+
+    def _origins_of(self, group: _Group) -> Iterator[Origin]:
+        """The origins of the soil of a group that the plan has."""
+        return (one for one in self._origins if (one is Origin.CHEMICAL) is group.chemical)
 
     def suspects(self) -> frozenset[Suspect]:
         """Whom soil may reach; everybody else is proved safe."""
@@ -77,9 +97,9 @@ class Paths:
             return frozenset()
         return frozenset(
             suspect
-            for classes in self._speaking()
-            for origin in self._origins
-            for suspect in self._soil(classes).suspects(origin)
+            for group in self._speaking
+            for origin in self._origins_of(group)
+            for suspect in self._soil(group).suspects(origin)
         )
 
     def suspects_by_way_of(self, names: frozenset[str]) -> frozenset[Suspect]:
@@ -88,17 +108,9 @@ class Paths:
             return frozenset()
         return frozenset(
             suspect
-            for classes in self._speaking()
-            for soil in (
-                Soil(
-                    Spread(self._layout, classes, names),
-                    self._judged,
-                    self._ready,
-                    self._budget,
-                    self._effort,
-                ),
-            )
-            for origin in self._origins
+            for group in self._speaking
+            for soil in (self._make(group, names),)
+            for origin in self._origins_of(group)
             for suspect in soil.suspects(origin)
         )
 
@@ -107,8 +119,8 @@ class Paths:
 
         None may also mean "not decided": then :attr:`undecided` has grown.
         """
-        for classes in self._speaking():
-            hit = self._first_of(classes, wanted)
+        for group in self._speaking:
+            hit = self._first_of(group, wanted)
             if hit is not None:
                 return hit
         return None
@@ -118,18 +130,18 @@ class Paths:
         wanted = frozenset({suspect})
         return tuple(
             klass
-            for classes in self._groups
-            if self._first_of(classes, wanted) is not None
-            for klass in classes
+            for group in self._groups
+            if self._first_of(group, wanted) is not None
+            for klass in group.classes
         )
 
-    def _first_of(self, classes: tuple[str, ...], wanted: frozenset[Suspect]) -> Hit | None:
-        for origin in self._origins:
+    def _first_of(self, group: _Group, wanted: frozenset[Suspect]) -> Hit | None:
+        for origin in self._origins_of(group):
             among: Container[Suspect] = {one for one in wanted if one.origin is origin}
             if not among:
                 continue
             for part in range(len(self._layout.plan.clinic)):
-                hit = self._soil(classes).first(origin, part, among)
+                hit = self._soil(group).first(origin, part, among)
                 if hit is not None:
                     return hit
         return None
@@ -140,8 +152,8 @@ class Paths:
             return ()
         return tuple(
             hit
-            for classes in self._groups
-            for origin in self._origins
+            for group in self._groups
+            for origin in self._origins_of(group)
             for part in range(len(self._layout.plan.clinic))
-            for hit in self._soil(classes).hits(origin, part, grouping)
+            for hit in self._soil(group).hits(origin, part, grouping)
         )

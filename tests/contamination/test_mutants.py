@@ -15,7 +15,7 @@ import pytest
 
 from protocol_lang.contamination import judge as judging
 from protocol_lang.contamination import lives, marks, paths, visits
-from protocol_lang.contamination.kernel import Amount, Outer, Plan
+from protocol_lang.contamination.kernel import Acts, Amount, Outer, Plan
 from tests.contamination.compare import Verdicts, of_engine, of_simulator
 from tests.oracles.plans import random_plan
 
@@ -152,6 +152,43 @@ def _disinfects_what_is_caked(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(marks.Spread, "_treated", treated)
 
 
+def _a_chemical_is_treated_like_a_germ(patch: pytest.MonkeyPatch) -> None:
+    """Disinfecting ends chemicals, and rinsing does not (rule 8)."""
+    old = marks.Spread._treated
+
+    def treated(self: Any, here: set[int], *rest: Any) -> set[int]:
+        chemical, self.chemical = self.chemical, False
+        try:
+            return old(self, here, *rest)
+        finally:
+            self.chemical = chemical
+
+    patch.setattr(marks.Spread, "_treated", treated)
+
+
+def _rinsing_ends_germs(patch: pytest.MonkeyPatch) -> None:
+    """A level for chemicals ends germs of its classes as well (rule 8)."""
+    old = marks.Spread._treated
+
+    def treated(self: Any, here: set[int], spot: int, level: int, worlds: int) -> set[int]:
+        rinses = self.layout.plan.levels[level].acts is Acts.CHEMICALS
+        if rinses and self._ends(level, spot, worlds):
+            return {place for place in here if not self._is_at(place, spot)}
+        return old(self, here, spot, level, worlds)
+
+    patch.setattr(marks.Spread, "_treated", treated)
+
+
+def _chemicals_are_not_followed(patch: pytest.MonkeyPatch) -> None:
+    """Only germs are looked at (rule 2)."""
+    old = paths.Paths._origins_of
+
+    def origins_of(self: Any, group: Any) -> Any:
+        return iter(()) if group.chemical else old(self, group)
+
+    patch.setattr(paths.Paths, "_origins_of", origins_of)
+
+
 def _no_floors(patch: pytest.MonkeyPatch) -> None:
     """Treating at the floor ends nothing beyond the level's own classes (rule 8)."""
     patch.setattr(
@@ -286,6 +323,9 @@ MUTANTS = [
     _contact_in_a_chain,
     _washing_is_enough,
     _disinfects_what_is_caked,
+    _a_chemical_is_treated_like_a_germ,
+    _rinsing_ends_germs,
+    _chemicals_are_not_followed,
     _no_floors,
     _nothing_disturbs,
     _one_visit_only,

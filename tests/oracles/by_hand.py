@@ -200,6 +200,10 @@ class Visit:
         def ends(note: Note) -> bool:
             if note.spot not in spots:
                 return False
+            if note.who is k.Origin.CHEMICAL:
+                return level.acts in (k.Acts.ALL, k.Acts.CHEMICALS)
+            if level.acts is k.Acts.CHEMICALS:
+                return False
             if level.acts is k.Acts.RINSED and note.caked:
                 return False
             if level.acts is k.Acts.TRACES and note.amount is k.Amount.FULL:

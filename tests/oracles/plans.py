@@ -186,14 +186,17 @@ PROCESS = "steam"
 # The table of rule 11.
 MOUTH = (
     Reach(Reached.PATIENT, OF_PATIENTS, ANY_AMOUNT, own=False),
-    Reach(Reached.PATIENT, frozenset({Origin.EVERYDAY, Origin.DIRT}), ANY_AMOUNT),
+    Reach(Reached.PATIENT, frozenset(set(Origin) - OF_PATIENTS), ANY_AMOUNT),
 )
 SKIN = (Reach(Reached.PATIENT, OF_PATIENTS, ANY_AMOUNT, own=False),)
 HAND = (
     Reach(Reached.STAFF, OF_PATIENTS, ONLY_FULL),
     Reach(Reached.HANDS_AT_END, OF_PATIENTS, ANY_AMOUNT, moment=Moment.END),
 )
-FACE = (Reach(Reached.STAFF, OF_PATIENTS, ANY_AMOUNT),)
+FACE = (
+    Reach(Reached.STAFF, OF_PATIENTS, ANY_AMOUNT),
+    Reach(Reached.STAFF, frozenset({Origin.CHEMICAL}), ONLY_FULL),
+)
 STRAP = (Reach(Reached.STAFF, OF_PATIENTS, ONLY_FULL),)
 KEPT_CLEAN = (Reach(Reached.CLEAN_THING, OF_PATIENTS, ANY_AMOUNT),)
 
@@ -261,7 +264,7 @@ def _draw_scene(dice: Dice, size: Size) -> _Scene:
         hand = scene.spot(f"hand {person}", lasting, _floors(dice, scene, 80), HAND)
         scene.hands.append(scene.body(hand, 1 + dice.chance(30)))
     for surface in range(1 + dice.below(size.surfaces)):
-        reach = dice.weighted(((8, ()), (2, KEPT_CLEAN), (1, STRAP), (1, FACE), (1, SKIN)))
+        reach = dice.weighted(((8, ()), (2, KEPT_CLEAN), (1, STRAP), (2, FACE), (1, SKIN)))
         spot = scene.spot(
             f"surface {surface}", not dice.chance(25), _floors(dice, scene, 60), reach
         )
@@ -278,6 +281,10 @@ def _draw_scene(dice: Dice, size: Size) -> _Scene:
         soiled = scene.bodies[dice.pick(scene.touchable[1:])].spot
         amount = dice.pick((Amount.FULL, Amount.TRACE))
         scene.sources.append(Source(soiled, Origin.EVERYDAY, amount, dice.chance(35)))
+    if dice.chance(35):
+        bath = scene.bodies[dice.pick(scene.touchable[1:])].spot
+        amount = Amount.TRACE if dice.chance(30) else Amount.FULL
+        scene.sources.append(Source(bath, Origin.CHEMICAL, amount, not dice.chance(40)))
     _draw_covers(dice, scene)
     _draw_tools(dice, scene)
     for number in range(dice.weighted(((3, 0), (4, 1), (3, 2)))):
@@ -289,7 +296,9 @@ def _draw_levels(dice: Dice, scene: _Scene) -> None:
     """Levels that always end the easiest classes, and act on what they please."""
     for number in range(2 + dice.below(3)):
         ends = frozenset(scene.classes[1 + dice.below(len(scene.classes)) :])
-        acts = dice.weighted(((5, Acts.RINSED), (3, Acts.ALL), (2, Acts.TRACES)))
+        acts = dice.weighted(
+            ((5, Acts.RINSED), (3, Acts.ALL), (2, Acts.TRACES), (2, Acts.CHEMICALS))
+        )
         scene.levels.append(Level(f"level {number}", 1 + dice.below(3), ends, acts))
 
 
@@ -836,6 +845,34 @@ def _rub(dice: Dice, tale: _Tale) -> None:
         tale.firm.add((len(tale.acts) - 2, len(tale.acts) - 1))
 
 
+def _rinse(dice: Dice, tale: _Tale) -> None:
+    """A chemical gets onto something, which is rinsed or treated otherwise, and touched."""
+    scene = tale.scene
+    baths = [source.spot for source in scene.sources if source.origin is Origin.CHEMICAL]
+    if not baths:
+        return
+    thing = Outer(dice.pick(scene.touchable[1:]))
+    person = _person(dice, tale)
+    first = len(tale.acts)
+    tale.tell("soak", person, scene.everywhere, [Pass((At(dice.pick(baths)),), (thing,))])
+    rinsing = [n for n, one in enumerate(scene.levels) if one.acts is Acts.CHEMICALS]
+    level = rinsing[0] if rinsing and dice.chance(50) else dice.below(len(scene.levels))
+    effects: list[Effect] = [Treat((thing,), level)]
+    if dice.chance(50):
+        effects.insert(0, Wash((thing,)))
+    tale.tell("rinse", person, _some_worlds(dice, scene.everywhere), effects)
+    in_danger = [
+        body
+        for body in [scene.mouth, *scene.touchable[1:]]
+        if any(
+            Origin.CHEMICAL in rule.origins for rule in scene.spots[scene.bodies[body].spot].reach
+        )
+    ]
+    goal = Outer(dice.pick(in_danger)) if dice.chance(70) else _target(dice, tale, person)
+    tale.tell("carry", person, scene.everywhere, [Pass((thing,), (goal,))])
+    tale.firm |= set(pairwise(range(first, len(tale.acts))))
+
+
 def _mop(dice: Dice, tale: _Tale) -> None:
     """A source, mostly one that never runs out, is cleaned and then touched."""
     scene = tale.scene
@@ -1091,6 +1128,7 @@ _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
     (2, _from_visit_to_visit),
     (3, _rub),
     (3, _mop),
+    (4, _rinse),
     (8, _begin_wet_time),
     (6, _spray),
     (26, _tool),
@@ -1098,7 +1136,7 @@ _ACTS: tuple[tuple[int, Callable[[Dice, _Tale], None]], ...] = (
     (3, _throw_away),
     (9, _set_fact),
     (9, _judge),
-    (10, _second_one),
+    (13, _second_one),
 )
 
 

@@ -737,9 +737,14 @@ def _left_over(plan: Plan, state: State) -> Iterator[int]:
 CAKED_FULL, CAKED_TRACE, RINSED_FULL, RINSED_TRACE = range(4)
 
 # Whose soil a token is, in the order of the bits within a field.
-OWN, EARLIER, EVERYDAY, DIRT = range(4)
-_WHOSE = {Origin.PATIENT: OWN, Origin.EVERYDAY: EVERYDAY, Origin.DIRT: DIRT}
-_ORIGIN = (Origin.PATIENT, Origin.PATIENT, Origin.EVERYDAY, Origin.DIRT)
+OWN, EARLIER, EVERYDAY, DIRT, CHEMICAL = range(5)
+_WHOSE = {
+    Origin.PATIENT: OWN,
+    Origin.EVERYDAY: EVERYDAY,
+    Origin.DIRT: DIRT,
+    Origin.CHEMICAL: CHEMICAL,
+}
+_ORIGIN = (Origin.PATIENT, Origin.PATIENT, Origin.EVERYDAY, Origin.DIRT, Origin.CHEMICAL)
 
 
 class _Soil:
@@ -752,7 +757,7 @@ class _Soil:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
         self.classes = len(plan.classes)
-        self.width = 4 * self.classes
+        self.width = len(_ORIGIN) * self.classes
         self.field = (1 << self.width) - 1
         self.arrivals = (1 << 2 * self.width) - 1
         self.all = (1 << 4 * self.width) - 1
@@ -795,6 +800,8 @@ class _Soil:
                 tokens |= self._whose(EVERYDAY)
             if Origin.DIRT in rule.origins:
                 tokens |= self._whose(DIRT)
+            if Origin.CHEMICAL in rule.origins:
+                tokens |= self._whose(CHEMICAL)
             full = tokens if Amount.FULL in rule.amounts else 0
             trace = tokens if Amount.TRACE in rule.amounts else 0
             found.append((rule.who, full | trace << self.width))
@@ -825,10 +832,15 @@ class _Soil:
             tokens = 0
             for whose in (OWN, EARLIER, EVERYDAY, DIRT):
                 tokens |= classes << whose * self.classes
+            if how.acts is Acts.CHEMICALS:
+                tokens = 0
+            if how.acts in (Acts.CHEMICALS, Acts.ALL):
+                tokens |= self._whose(CHEMICAL)
             states = {
                 Acts.RINSED: (RINSED_FULL, RINSED_TRACE),
                 Acts.TRACES: (CAKED_TRACE, RINSED_TRACE),
                 Acts.ALL: (CAKED_FULL, CAKED_TRACE, RINSED_FULL, RINSED_TRACE),
+                Acts.CHEMICALS: (CAKED_FULL, CAKED_TRACE, RINSED_FULL, RINSED_TRACE),
             }[how.acts]
             bits = 0
             for state in states:
@@ -842,7 +854,7 @@ class _Soil:
         if judge.own:
             tokens |= self._whose(OWN)
         if judge.world:
-            tokens |= self._whose(EVERYDAY) | self._whose(DIRT)
+            tokens |= self._whose(EVERYDAY) | self._whose(DIRT) | self._whose(CHEMICAL)
         return tokens
 
     def move(self, soil: int, move: Move, world: int, hits: dict[_Whom, int]) -> int:

@@ -62,6 +62,7 @@ from protocol_lang.contamination.kernel import (
 )
 from tests.oracles.by_hand import by_hand, orders_by_hand
 from tests.oracles.plans import (
+    FACE,
     HAND,
     KEPT_CLEAN,
     LARGE,
@@ -95,7 +96,7 @@ MOUTH_BODY, HAND_BODY, SENSOR_BODY, TUBE_BODY = (Outer(i) for i in range(4))
 ON_HAND, ON_SENSOR, ON_TUBE = range(3)
 # Pieces.
 G1, G2, S1, S2, W1, W2 = range(6)
-LOW, INTERMEDIATE, RUB, SOAP = range(4)
+LOW, INTERMEDIATE, RUB, SOAP, RINSE = range(5)
 
 ROOM = Plan(
     worlds=1,
@@ -336,6 +337,56 @@ def test_example_disinfect_then_clean() -> None:
     assert simulate(good, None).hits == frozenset()
     faulty = in_sequence(GLOVES_ON, PLACE, GLOVES_OFF, SENSOR_TREATED, Wash((sensor,)))
     assert reached(simulate(faulty, 2), Reached.PATIENT) == both(MOUTH_SPOT, False, 1)
+
+
+@pytest.mark.parametrize(
+    ("care", "ended"),
+    [
+        ((), False),
+        ((Wash((SENSOR_BODY,)), SENSOR_TREATED), False),  # a disinfectant is no help
+        ((Treat((SENSOR_BODY,), RINSE),), True),  # caked or not, whatever the rank
+        ((Treat((SENSOR_BODY,), SOAP),), True),
+        ((Treat((SENSOR_BODY,), RUB),), False),
+    ],
+)
+def test_example_fixer(care: tuple[Effect, ...], ended: bool) -> None:
+    """A film out of the fixer: rules 2, 8 and 11. Neither hands nor things are reached by it."""
+    room = replace(
+        ROOM,
+        levels=(*ROOM.levels, Level("rinse", 1, frozenset(), Acts.CHEMICALS)),
+        sources=(Source(TUBE, Origin.CHEMICAL, Amount.FULL, lasting=True),),
+    )
+    soak = Meet((TUBE_BODY, SENSOR_BODY))
+    plan = in_sequence(soak, care, Pass((SENSOR_BODY,), (MOUTH_BODY, HAND_BODY)), room=room)
+    hits = simulate(plan, 2).hits
+    assert {(who, spot) for _, who, _, spot, *_ in hits} == (
+        set() if ended else {(Reached.PATIENT, MOUTH_SPOT)}
+    )
+    assert {origin for *_, origin, _, _, _ in hits} <= {Origin.CHEMICAL}
+
+
+def test_a_chemical_in_the_eyes_counts_in_full_only() -> None:
+    """Rule 11; and rinsing does nothing to germs (rule 8)."""
+    spots = tuple(
+        replace(spot, reach=FACE) if i == HAND_SPOT else spot for i, spot in enumerate(ROOM.spots)
+    )
+    room = replace(
+        ROOM,
+        spots=spots,
+        levels=(*ROOM.levels, Level("rinse", 3, frozenset({"spores", "viruses"}), Acts.CHEMICALS)),
+        sources=(Source(TUBE, Origin.CHEMICAL, Amount.FULL, lasting=True),),
+    )
+    for amount in Amount:
+        plan = in_sequence(Pass((TUBE_BODY,), (HAND_BODY,), amount), room=room)
+        assert bool(simulate(plan, 1).hits) is (amount is Amount.FULL)
+    germs = replace(room, sources=ROOM.sources)
+    rinsed = (
+        Wash((SENSOR_BODY,)),
+        Treat((SENSOR_BODY,), RINSE),
+        Pass((SENSOR_BODY,), (HAND_BODY,)),
+    )
+    plan = in_sequence(Meet((SENSOR_BODY, MOUTH_BODY)), rinsed, room=germs)
+    assert reached(simulate(plan, 1), Reached.STAFF) == both(HAND_SPOT, True, 1)
 
 
 def test_example_a_rub_after_gloves() -> None:
