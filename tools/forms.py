@@ -151,6 +151,7 @@ FORMS: dict[str, Form] = {
     ),
     "kept clean": _at(Where.THING, "kept clean"),
     "everyday": _at(Where.THING, "everyday", "dirty"),
+    "chemical": _at(Where.THING, "chemical"),
     "goes in the mouth": _at(
         Where.THING,
         "goes in the mouth",
@@ -197,7 +198,8 @@ FORMS: dict[str, Form] = {
         "levels, weakest first\n"
         "  NAME: acts on traces; ends GERMS, GERMS\n"
         "  NAME: acts on rinsed soil; ends GERMS\n"
-        '  NAME: acts on all soil; ends every class\n    source "TEXT"',
+        '  NAME: acts on all soil; ends every class\n    source "TEXT"\n'
+        "  NAME: acts on chemicals",
     ),
     "verb": _at(
         Where.SECTION,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Bits, Outer, treated
+from protocol_lang.contamination.kernel import Acts, Bits, Outer, treated
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
@@ -99,6 +99,8 @@ def _remainder(unfolded: Unfolded) -> Iterator[Remainder]:
             if (treatment := treated(plan, effect)) is None:
                 continue
             targets, level = treatment
+            if level.acts is Acts.CHEMICALS:
+                continue
             beyond = tuple(klass for klass in plan.classes if klass not in level.ends)
             for target in targets:
                 if not beyond or not isinstance(target, Outer):

@@ -27,7 +27,7 @@ def key_of_soil(names: Names, hit: Hit | Suspect, unfolded: Unfolded) -> Key:
     if hit.who is Reached.CLAIM:
         note = unfolded.claims[hit.claim]
         return ("not clean", str(note.place), names.spot(hit.spot))
-    origin = "patient" if hit.origin is Origin.PATIENT else "world"
+    origin = {Origin.PATIENT: "patient", Origin.CHEMICAL: "chemical"}.get(hit.origin, "world")
     return (hit.who.value, origin, names.spot(hit.spot))
 
 

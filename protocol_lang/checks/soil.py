@@ -14,6 +14,7 @@ from protocol_lang.checks.remedies import Trials, Worked
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import (
+    Acts,
     Origin,
     Outer,
     Reached,
@@ -169,7 +170,10 @@ class SoilFindings:
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
-        facts.update(self._treated_too_little(hit) or self._still_wet(hit) or self._not_washed(hit))
+        if hit.origin is not Origin.CHEMICAL:  # no disinfection would have helped
+            facts.update(
+                self._treated_too_little(hit) or self._still_wet(hit) or self._not_washed(hit)
+            )
         also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
@@ -204,6 +208,8 @@ class SoilFindings:
                 if (treatment := treated(plan, effect)) is None:
                     continue
                 targets, level = treatment
+                if level.acts is Acts.CHEMICALS:
+                    continue
                 for target in targets:
                     if not isinstance(target, Outer):
                         continue
@@ -325,7 +331,10 @@ class SoilFindings:
             case Reached.PATIENT:
                 return "world-to-patient", {"origin": hit.origin.value, "part": name}
             case Reached.STAFF:
-                return "path-to-staff", {"who": owner or name, "part": part}
+                facts = {"who": owner or name, "part": part}
+                if hit.origin is Origin.CHEMICAL:
+                    facts["origin"] = hit.origin.value
+                return "path-to-staff", facts
             case Reached.CLEAN_THING:
                 return "clean-thing-reached", {"thing": name}
             case Reached.HANDS_AT_END:

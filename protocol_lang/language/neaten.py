@@ -385,6 +385,8 @@ def _line(node: tree.Node) -> str:
         case tree.FactLine(name=name, lasting=lasting):
             return name.plain + ("; lasting" if lasting else "")
         case tree.LevelLine(name=name, acts_on=acts_on, ends=ends):
+            if acts_on == "chemicals":
+                return f"{name.plain}: acts on chemicals"
             classes = "every class" if ends is None else _listed(ends)
             return f"{name.plain}: acts on {acts_on}; ends {classes}"
         case tree.FloorLine(traits=names, level=level):

@@ -661,12 +661,17 @@ class Germs(Block):
     lines: tuple[NamesLine | Spoiled, ...]
 
 
+#: What a level of treatment may act on.
+ActsOn = Literal["rinsed soil", "traces", "all soil", "chemicals"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelLine(Block):
-    """low: acts on rinsed soil; ends A, B. ``ends`` None: ends every class."""
+    """low: acts on rinsed soil; ends A, B. ``ends`` None: ends every class; empty: it acts on
+    chemicals, which have no class."""
 
     name: Words
-    acts_on: Literal["rinsed soil", "traces", "all soil"]
+    acts_on: ActsOn
     ends: tuple[Words, ...] | None
     lines: tuple[Note | Source | Spoiled, ...] = ()
 
@@ -800,11 +805,15 @@ class StartsCovered(Node):
     cover: Words
 
 
+#: How a thing may be when a visit starts.
+Starts = Literal["kept clean", "everyday", "dirty", "chemical"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartsAs(Node):
-    """kept clean, everyday or dirty: how the thing is when a visit starts."""
+    """kept clean, everyday, dirty or chemical: how the thing is when a visit starts."""
 
-    how: Literal["kept clean", "everyday", "dirty"]
+    how: Starts
 
 
 #: What a trait without names may say.

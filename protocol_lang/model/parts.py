@@ -34,6 +34,7 @@ class Start(Enum):
     KEPT_CLEAN = "kept clean"
     EVERYDAY = "everyday"
     DIRTY = "dirty"
+    CHEMICAL = "chemical"
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +197,7 @@ class ActsOn(Enum):
     RINSED = "rinsed soil"
     TRACES = "traces"
     ALL = "all soil"
+    CHEMICALS = "chemicals"
 
 
 @dataclass(frozen=True, slots=True)

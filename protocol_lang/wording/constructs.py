@@ -23,6 +23,13 @@ class Construct:
 
 
 _HANDS = "  [ ] operator cleans hands\n"
+_FIXER = """things
+  fixer: bath; chemical
+  basin, mirror: surface
+
+verb ACTOR draws the lip aside with SURFACE
+  pass SURFACE to the patient's mouth
+"""
 
 _PLATES = """
 surfaces
@@ -549,6 +556,32 @@ _THINGS = (
                 GLOVES_OFF,
             ),
             "surfaces\n  phone: surface; everyday\n" + GUM,
+        ),
+    ),
+    Construct(
+        "chemical",
+        ("acts on chemicals",),
+        'A thing that is "chemical" (fixer, a bath with a strong disinfectant) leaves what it is '
+        "made of on whatever touches it. That is no germ: disinfecting does nothing to it. It is "
+        'ended by a level that "acts on chemicals", which is rinsing, and by washing hands. It '
+        "matters in a patient's mouth, and in eyes, nose and mouth of staff if it splashes there.",
+        visit(
+            steps(
+                GLOVES_ON,
+                "  [ ] operator dips mirror in fixer\n  [ ] operator rinses mirror at basin\n"
+                "  [ ] operator draws the lip aside with mirror",
+                GLOVES_OFF,
+            ),
+            _FIXER,
+        ),
+        visit(
+            steps(
+                GLOVES_ON,
+                "  [ ] operator dips mirror in fixer\n"
+                "  [ ] operator draws the lip aside with mirror",
+                GLOVES_OFF,
+            ),
+            _FIXER,
         ),
     ),
     Construct(

@@ -19,8 +19,9 @@ never-done                step
 too-few-laid-out          step, thing; taken, laid: how many, in figures; once: by one step
 not-ordered               first: the step that has to come first; second; reaches: whom or what
 path-to-patient           who: the part reached; from_what: where from; first, last: steps
-world-to-patient          origin: "everyday world" or "floor, bin or drain"; part: the part reached
-path-to-staff             who: the person; part
+world-to-patient          origin: "everyday world", "floor, bin or drain" or "chemical"; part: the
+                          part reached
+path-to-staff             who: the person; part; origin: "chemical", if it is not of a patient
 clean-thing-reached       thing
 hands-at-end              who: the person
 claim-not-clean           what, step
@@ -625,6 +626,7 @@ things
 _ORIGINS = {
     "everyday world": "everyday soil",
     "floor, bin or drain": "dirt from floor, bin or drain",
+    "chemical": "a chemical that was not rinsed off",
 }
 
 
@@ -642,7 +644,8 @@ def _world_to_patient(facts: Facts) -> str:
 
 
 def _path_to_staff(facts: Facts) -> str:
-    return f"Soil of a patient can reach {owned(facts['who'], facts['part'])}."
+    soil = _ORIGINS[facts["origin"]] if "origin" in facts else "soil of a patient"
+    return f"{begin(soil)} can reach {owned(facts['who'], facts['part'])}."
 
 
 def _clean_thing_reached(facts: Facts) -> str:
@@ -733,7 +736,9 @@ _CONTAMINATION = (
         because=_below_the_floor,
         explanation=(
             "Hands that come in from outside, a telephone, a pen carry everyday soil; floor, bin "
-            "and drain carry dirt. On bare skin that does no harm; in a mouth it has no place."
+            "and drain carry dirt. On bare skin that does no harm; in a mouth it has no place. "
+            "Nor have chemicals, such as fixer or what a disinfectant leaves on a thing: "
+            "rinsing ends them, and no disinfection does."
         ),
         faulty=visit(
             """
@@ -765,7 +770,8 @@ _CONTAMINATION = (
             "Soil of a patient reaches staff when it comes onto bare skin in more than a trace, "
             "or onto eyes, nose or mouth at all. The trace that taking off gloves leaves on the "
             "hands is not counted at once, since cleaning the hands ends it; it is counted if it "
-            "is still there when the visit ends (see hands-at-end)."
+            "is still there when the visit ends (see hands-at-end). A chemical, such as fixer, "
+            "reaches staff when it splashes into eyes, nose or mouth."
         ),
         faulty=visit(
             """

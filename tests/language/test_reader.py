@@ -301,7 +301,7 @@ def test_other_sections():
         "parts of a patient\n  hands: skin; unclean on coming in; full of saliva\n\n"
         "facts of a person\n  a fact; lasting\n\ngerms, hardest first\n  spores\n\n"
         'levels, weakest first\n  low: acts on rinsed soil; ends a, b\n    source "S"\n'
-        "  top: acts on all soil; ends every class\n\n"
+        "  top: acts on all soil; ends every class\n  rinse: acts on chemicals\n\n"
         "floors where a is b\n  x, not heat safe: low\n"
         "\npeople\n  operator, helper: staff\n\nwaste streams\n"
         '  red: to "There", and back\n  any\n'
@@ -333,10 +333,11 @@ def test_other_sections():
     assert isinstance(facts.lines[0], tree.FactLine) and facts.lines[0].lasting
     assert isinstance(germs, tree.Germs)
     assert isinstance(levels, tree.Levels)
-    low, top = levels.lines
+    low, top, rinse = levels.lines
     assert isinstance(low, tree.LevelLine) and low.acts_on == "rinsed soil" and low.ends is not None
     assert plain(low.ends) == ["a", "b"] and len(low.lines) == 1
     assert isinstance(top, tree.LevelLine) and top.ends is None
+    assert isinstance(rinse, tree.LevelLine) and (rinse.acts_on, rinse.ends) == ("chemicals", ())
     assert isinstance(floors, tree.Floors) and isinstance(floors.condition, tree.ChoiceIs)
     assert isinstance(floors.lines[0], tree.FloorLine)
     assert plain(floors.lines[0].traits) == ["x", "not heat safe"]

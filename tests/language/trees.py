@@ -334,6 +334,21 @@ def _with_remarks(node: Callable[..., Made], /, **strategies: Any) -> Callable[[
     return make
 
 
+_germ_level = _with_remarks(
+    tree.LevelLine,
+    name=names,
+    acts_on=st.sampled_from(("rinsed soil", "traces", "all soil")),
+    ends=st.none() | name_lists,
+)
+_rinsing_level = _with_remarks(
+    tree.LevelLine, name=names, acts_on=st.just("chemicals"), ends=st.just(())
+)
+
+
+def _level_line(draw: Draw, first: bool) -> tree.LevelLine:
+    return (_rinsing_level if draw(st.booleans()) else _germ_level)(draw, first)
+
+
 def _begins_line(draw: Draw, first: bool) -> tree.BeginsLine:
     kind = draw(st.sampled_from(("covered", "wears")))
     plural = draw(st.booleans())
@@ -388,7 +403,7 @@ def _traits(draw: Draw) -> tuple[tree.ThingTrait, ...]:
         ),
         lambda: tree.StartsCovered(cover=name(), place=HERE),
         lambda: tree.StartsAs(
-            how=draw(st.sampled_from(("kept clean", "everyday", "dirty"))), place=HERE
+            how=draw(st.sampled_from(("kept clean", "everyday", "dirty", "chemical"))), place=HERE
         ),
         lambda: flag("used once"),
         lambda: flag("leaks"),
@@ -527,15 +542,7 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
     _duty,
     _verb,
     _block(tree.Germs, _leaf(tree.NamesLine, names=name_lists)),
-    _block(
-        tree.Levels,
-        _with_remarks(
-            tree.LevelLine,
-            name=names,
-            acts_on=st.sampled_from(("rinsed soil", "traces", "all soil")),
-            ends=st.none() | name_lists,
-        ),
-    ),
+    _block(tree.Levels, _level_line),
     _block(
         tree.Floors,
         _with_remarks(tree.FloorLine, traits=name_lists, level=names),

@@ -475,3 +475,103 @@ class TestSpatter:
         """Whom the spatter lands on has touched nothing."""
         steps = f"{GLOVES_ON}\nassistant takes off gloves\n{self.ONTO}\nassistant cleans hands"
         assert "duty-can-fail" not in kinds(check(steps, self.ROOM))
+
+
+class TestChemicals:
+    """Fixer and strong germicides are no germs: no disinfection ends them, rinsing does. Used fixer
+    holds 3 to 8 g of silver in a litre (disposal sheets of makers, second-hand); what was soaked in
+    a strong germicide is rinsed (CDC 2008, from memory). Common practice otherwise, no source."""
+
+    ROOM = (
+        ROOM.replace("treats to high", "treats to high; chemical")
+        .replace("film: receptor;", "film: receptor; used once; from drawer;")
+        .replace("; takes cover packet; starts covered with packet", "")
+        .replace(
+            "  cup: cup",
+            "  fixer: bath; chemical\n  clean sink: surface\n"
+            "  wipe: wipe; has back, face; used once; treats to intermediate; from wipe tub\n"
+            "  eyewear: eyewear; has front, strap; worn on eyes; used once; from drawer\n"
+            "  mask: mask; has front, ties; worn on nose and mouth; used once; from drawer\n"
+            "  cup: cup",
+        )
+    )
+    VERBS = (
+        "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's mouth\n\n"
+        "verb ACTOR lays THING to the lip\n  pass THING to the patient's mouth\n\n"
+    )
+
+    def _check(self, check, *steps: str):
+        lines = "\n".join((GLOVES_ON, *steps, "assistant takes off gloves\nassistant washes hands"))
+        return check(lines, self.ROOM, self.VERBS)
+
+    def test_a_film_from_the_fixer_is_rinsed_first(self, check):
+        dipped = "assistant takes film\nassistant dips film in fixer"
+        shown = "assistant lays film to the lip\nassistant throws film into bin"
+        found = self._check(check, dipped, shown)
+        assert kinds(found) == ["world-to-patient"]
+        assert told(found, "world-to-patient").facts["origin"] == "chemical"
+        rinsed = self._check(check, dipped, "assistant rinses film at clean sink", shown)
+        assert kinds(rinsed) == []
+
+    @pytest.mark.parametrize("block", ["any order", "in order"])
+    def test_rinsed_too_early_in_one_order_only(self, block: str, check):
+        """Fixer after the rinse is on the film again."""
+        steps = (
+            f"assistant takes film\n{block}\n  [ ] assistant dips film in fixer\n"
+            "  [ ] assistant rinses film at clean sink\nassistant lays film to the lip\n"
+            "assistant throws film into bin"
+        )
+        found = kinds(self._check(check, steps))
+        assert found == (["world-to-patient"] if block == "any order" else [])
+
+    def test_a_disinfectant_does_not_end_it(self, check):
+        """Twin of the rinse: the wipe is strong enough for germs."""
+        found = self._check(
+            check,
+            "assistant takes film\nassistant dips film in fixer",
+            "assistant cleans film with a new wipe\nassistant disinfects film with the same wipe",
+            "assistant throws wipe into bin",
+            "assistant lays film to the lip\nassistant throws film into bin",
+        )
+        assert kinds(found) == ["world-to-patient"]
+
+    def test_what_was_soaked_in_a_strong_germicide_is_rinsed(self, check):
+        """CDC 2008. The germs are ended by the bath, and rinsing would not have ended them."""
+        soaked = (
+            "assistant cleans plastic sensor with a new wipe\nassistant throws wipe into bin",
+            "assistant soaks plastic sensor in cold bath",
+        )
+        shown = "assistant lays plastic sensor to the lip"
+        rinse = "assistant rinses plastic sensor at clean sink"
+        assert kinds(self._check(check, *soaked, shown)) == ["world-to-patient"]
+        assert kinds(self._check(check, *soaked, rinse, shown)) == []
+        touched = "patient bites on plastic sensor"
+        verb = "verb PATIENT bites on RECEPTOR\n  meet PATIENT's mouth, RECEPTOR\n\n"
+        steps = "\n".join(
+            (GLOVES_ON, shown, touched, rinse, "assistant takes off gloves\nassistant washes hands")
+        )
+        assert "path-to-patient" in kinds(check(steps, self.ROOM, verb + self.VERBS))
+
+    def test_gloves_that_held_a_dripping_film_do_not_go_into_the_mouth(self, check):
+        wet = "assistant takes film\nassistant dips film in fixer\nassistant holds film"
+        verb = "verb ACTOR holds THING\n  meet ACTOR's hands, THING\n\n"
+        rubbed = f"{GLOVES_OFF}\nassistant puts on gloves\n"
+        washed = rubbed.replace("cleans", "washes")
+        told_of = ["world-to-patient"]
+        for between, found in (("", told_of), (rubbed, told_of), (washed, [])):
+            steps = (
+                f"{GLOVES_ON}\n{wet}\nassistant throws film into bin\n{between}"
+                f"assistant feels the gum\n{GLOVES_OFF}"
+            )
+            assert kinds(check(steps, self.ROOM, verb + self.VERBS)) == found
+
+    def test_a_splash_into_the_eyes(self, check):
+        """Safety sheets of such liquids ask for eyewear; skin and clothes are not counted."""
+        found = self._check(check, "assistant pours fixer")
+        assert set(kinds(found)) == {"path-to-staff"}
+        assert told(found, "path-to-staff").facts["origin"] == "chemical"
+        assert reached(found) == {"assistant's eyes", "assistant's nose and mouth"}
+        covered = self._check(
+            check, "assistant puts on mask\nassistant puts on eyewear\nassistant pours fixer"
+        )
+        assert reached(covered) == set()

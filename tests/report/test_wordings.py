@@ -209,6 +209,15 @@ def test_saliva_and_other_soil():
     assert say(hands).startswith("Soil from the hands of one patient ")
     dirt = {"origin": "floor, bin or drain", "part": "mouth"}
     assert VERDICTS["world-to-patient"].sentence(dirt).startswith("Dirt from floor, bin or drain ")
+    chemical = {"origin": "chemical", "part": "mouth"}
+    rinse = "A chemical that was not rinsed off can reach "
+    assert VERDICTS["world-to-patient"].sentence(chemical) == rinse + "the patient's mouth."
+    staff = {**FACTS["path-to-staff"], "who": "operator", "part": "eyes"}
+    assert VERDICTS["path-to-staff"].sentence(staff) == (
+        "Soil of a patient can reach operator's eyes."
+    )
+    splashed = {**staff, "origin": "chemical"}
+    assert VERDICTS["path-to-staff"].sentence(splashed) == rinse + "operator's eyes."
 
 
 def test_a_visit_that_ends_otherwise_is_told_of_things_and_of_facts():

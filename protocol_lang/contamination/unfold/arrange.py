@@ -67,7 +67,12 @@ from protocol_lang.text import Place
 #: (about half a second for 500, ten seconds for 2,000).
 MOST_ACTS = 2_000
 
-_ACTS = {ActsOn.RINSED: Acts.RINSED, ActsOn.TRACES: Acts.TRACES, ActsOn.ALL: Acts.ALL}
+_ACTS = {
+    ActsOn.RINSED: Acts.RINSED,
+    ActsOn.TRACES: Acts.TRACES,
+    ActsOn.ALL: Acts.ALL,
+    ActsOn.CHEMICALS: Acts.CHEMICALS,
+}
 
 
 @dataclass(frozen=True, slots=True)

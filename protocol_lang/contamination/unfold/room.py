@@ -31,7 +31,8 @@ from protocol_lang.model.protocol import Floor, Protocol
 _BOTH = frozenset(Amount)
 _FULL = frozenset({Amount.FULL})
 _PATIENT = frozenset({Origin.PATIENT})
-_WORLD = frozenset({Origin.EVERYDAY, Origin.DIRT})
+_WORLD = frozenset({Origin.EVERYDAY, Origin.DIRT, Origin.CHEMICAL})
+_CHEMICAL = frozenset({Origin.CHEMICAL})
 
 
 def _reach_of_person(part: BodyPart) -> tuple[Reach, ...]:
@@ -39,7 +40,10 @@ def _reach_of_person(part: BodyPart) -> tuple[Reach, ...]:
     if part.of is PersonKind.STAFF:
         match part.counts:
             case Counts.FACE | Counts.MOUTH:
-                return (Reach(Reached.STAFF, _PATIENT, _BOTH),)
+                return (
+                    Reach(Reached.STAFF, _PATIENT, _BOTH),
+                    Reach(Reached.STAFF, _CHEMICAL, _FULL),
+                )
             case Counts.SKIN:
                 return (
                     Reach(Reached.STAFF, _PATIENT, _FULL),
@@ -144,6 +148,8 @@ class Room:
                 self.sources.append(Source(spot, Origin.EVERYDAY, Amount.TRACE, lasting=True))
             elif thing.start is Start.DIRTY:
                 self.sources.append(Source(spot, Origin.DIRT, Amount.FULL, lasting=True))
+            elif thing.start is Start.CHEMICAL:
+                self.sources.append(Source(spot, Origin.CHEMICAL, Amount.FULL, lasting=True))
         self.piece_of[thing.name] = self._piece(thing, spots)
 
     def begin_covered(self, layers: Iterable[int], cover: Thing, used: bool) -> int:

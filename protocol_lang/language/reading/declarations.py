@@ -224,10 +224,11 @@ def germs(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Germs:
     )
 
 
-_ACTS_ON: dict[str, Literal["rinsed soil", "traces", "all soil"]] = {
+_ACTS_ON: dict[str, tree.ActsOn] = {
     "RINSED_SOIL": "rinsed soil",
     "TRACES": "traces",
     "ALL_SOIL": "all soil",
+    "CHEMICALS": "chemicals",
 }
 
 
@@ -469,10 +470,11 @@ _FLAGS: dict[str, tree.Flag] = {
     "ALWAYS_SLEEVED": "always sleeved in the mouth",
 }
 
-_STARTS: dict[str, Literal["kept clean", "everyday", "dirty"]] = {
+_STARTS: dict[str, tree.Starts] = {
     "KEPT_CLEAN": "kept clean",
     "EVERYDAY": "everyday",
     "DIRTY": "dirty",
+    "CHEMICAL": "chemical",
 }
 
 

@@ -105,6 +105,7 @@ TRAITS: Openers = {
     "kept clean": "starts_as",
     "everyday": "starts_as",
     "dirty": "starts_as",
+    "chemical": "starts_as",
     "used once": "trait",
     "one of many": "trait",
     "thrown away after use": "trait",
