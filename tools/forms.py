@@ -139,6 +139,13 @@ FORMS: dict[str, Form] = {
         "  NAME: 2 m from the patient; 90 degrees from the beam",
         "people\n  NAME: staff; starts in PLACE\n  NAME: companion; stays at an exposure",
     ),
+    "air": _at(
+        Where.SECTION,
+        "air\n  carries germs where CHOICE is VALUE\n  cleared to 99 percent\n  mixing factor 2",
+        "air\n  carries germs",
+        "places\n  NAME: 6 air changes an hour",
+    ),
+    "keeps out germs of the air": _at(Where.THING, "keeps out germs of the air"),
     "in": _at(Where.THING, "in PLACE"),
     "is in": _at(Where.STEP, "only when PERSON is in PLACE", "only when PERSON is not in PLACE"),
     "moves": _at(Where.VERB, "moves ACTOR to PLACE", "moves ACTOR out"),

@@ -98,6 +98,8 @@ def _with_changes(
         "duty-can-fail",
         "touched-from-afar",
         "near-an-exposure",
+        "air-breathed",
+        "air-not-clear",
     ):
         return finding
     for failing in judgement.claims:

@@ -34,7 +34,12 @@ _MISSTEP_KINDS = {
 
 
 #: Claims about where people are, by the kind of finding that tells when they fail.
-_OF_PLACES = {"from-afar": "touched-from-afar", "exposure": "near-an-exposure"}
+_OF_PLACES = {
+    "from-afar": "touched-from-afar",
+    "exposure": "near-an-exposure",
+    "air": "air-breathed",
+    "air-at-end": "air-not-clear",
+}
 
 
 class OrderFindings:

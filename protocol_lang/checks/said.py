@@ -108,7 +108,13 @@ def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:
     if record.kind == "laid-out":
         return f"{record.facts['thing']} is laid out on {record.facts['surface']}"
     if record.kind == "from-afar":
-        return f"{record.facts['person']} is in {record.facts['where']}"
+        where = record.facts.get("where")
+        place = f"in {where}" if where is not None else f"where {record.facts['thing']} is"
+        return f"{record.facts['person']} is {place}"
+    if record.kind == "air":
+        return f"{record.facts['person']} does not breathe the air of {record.facts['where']}"
+    if record.kind == "air-at-end":
+        return f"the air of {record.facts['where']} is clear"
     if record.kind == "exposure":
         return f"{record.facts['person']} is {record.facts['safe']}"
     if record.kind == "duty" and isinstance(record.claim, FactIs):

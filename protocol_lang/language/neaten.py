@@ -312,6 +312,11 @@ def _section(page: _Page, section: tree.Section) -> None:
                     _claim_lines(page, 4, claim.claim)
                     if isinstance(claim.claim, tree.JoinedClaims):
                         page.comments(4, claim.claim.end)
+        case tree.Air(lines=told):
+            for air_line in told:
+                page.line(2, _line(air_line), air_line.remarks)
+                if isinstance(air_line, tree.Carries):
+                    _condition_lines(page, 4, air_line.condition)
         case tree.Spoiled():
             raise _spoiled(section)
         case _:
@@ -358,6 +363,8 @@ def _heading(section: tree.Section) -> str:
             return "people"
         case tree.Places():
             return "places"
+        case tree.Air():
+            return "air"
         case tree.Streams():
             return "waste streams"
         case tree.Things(heading=heading):
@@ -397,6 +404,12 @@ def _line(node: tree.Node) -> str:
         case tree.PlaceLine(names=names, traits=standings):
             told = "; ".join(map(_standing, standings))
             return f"{_listed(names)}: {told}" if told else _listed(names)
+        case tree.Carries(condition=where):
+            return "carries germs" if where is None else f"carries germs where {_condition(where)}"
+        case tree.Amount(amount=amount, unit="percent"):
+            return f"cleared to {amount.plain} percent"
+        case tree.Amount(amount=amount):
+            return f"mixing factor {amount.plain}"
         case tree.StreamLine(name=name, note=note):
             return name.plain if note is None else f"{name.plain}: {note.plain}"
         case tree.ThingLine(names=names, kind=kind, traits=traits):

@@ -184,6 +184,7 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "floors": declarations.floors,
     "people": declarations.people,
     "places": declarations.places,
+    "air": declarations.air,
     "streams": declarations.streams,
     "things": declarations.things,
     "groups": declarations.groups,

@@ -12,6 +12,7 @@ from protocol_lang.language.clashes import clashes
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.misread import spelt_out
+from protocol_lang.language.places import air_of
 from protocol_lang.language.sections import (
     gather,
     notes_of,
@@ -101,6 +102,7 @@ def resolve(
         leaves=tuple(leaves),
         phases=phases,
         files=tuple(sources),
+        air=air_of(files, reader, told),
         places={where.name: where for where in declared.places.values()},
     )
     return Resolved(protocol, *_sorted(told, files), told.complete)

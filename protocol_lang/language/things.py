@@ -125,6 +125,8 @@ class _Traits:
                 self._set(leaks=True)
             case "goes in the mouth":
                 self._set(goes_in_mouth=True)
+            case "keeps out germs of the air":
+                self._set(keeps_air_out=True)
             case "heat safe":
                 self._set(heat_safe=True)
             case "not heat safe":

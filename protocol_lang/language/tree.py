@@ -704,7 +704,9 @@ class Floors(Block):
 
 
 #: The units of numbers about places, with the words that follow them.
-Unit = Literal["m from the patient", "degrees from the beam"]
+Unit = Literal[
+    "m from the patient", "degrees from the beam", "air changes an hour", "percent", "mixing factor"
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -752,6 +754,20 @@ class Places(Block):
     """places."""
 
     lines: tuple[PlaceLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carries(Node):
+    """carries germs where COND, or carries germs (``condition`` None: always)."""
+
+    condition: Condition | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Air(Block):
+    """air: when it carries germs, and what counts as clear."""
+
+    lines: tuple[Carries | Amount | Spoiled, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -823,6 +839,7 @@ Flag = Literal[
     "thrown away after use",
     "leaks",
     "goes in the mouth",
+    "keeps out germs of the air",
     "heat safe",
     "not heat safe",
     "always sleeved in the mouth",
@@ -961,6 +978,7 @@ Section = (
     | Floors
     | People
     | Places
+    | Air
     | Streams
     | Things
     | Groups

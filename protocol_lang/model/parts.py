@@ -73,7 +73,8 @@ class RoomPlace:
 
     ``metres``: how far from the patient it is, at an exposure; ``degrees``: at which angle from the
     beam, 0 where the beam goes. ``barrier``: a barrier stands between it and the beam;
-    ``in_view``: the patient is seen from there.
+    ``in_view``: the patient is seen from there. ``air_changes``: how often an hour its air is
+    changed.
     """
 
     name: str
@@ -82,6 +83,7 @@ class RoomPlace:
     degrees: Fraction | None = None
     barrier: bool = False
     in_view: bool = False
+    air_changes: Fraction | None = None
 
     @property
     def being_there(self) -> str:
@@ -110,6 +112,7 @@ class Thing:
     ``worn_on``: the part of a person that it covers; ``over``: the cover on top of which it goes.
     ``takes``: covers that may be put on it, the innermost first, with the parts each covers (empty:
     the whole); ``starts_covered``: the cover on it when a visit starts.
+    ``keeps_air_out``: of what is worn on the face, that it keeps out germs of the air.
     ``stands_in``: the place in which it stands; who touches it has to be there.
     ``comes_from``: the box, store or surface from which one is taken. ``stocked_from``: where the
     supply laid out there is fetched from. ``one_of_many``: where it is kept lie others like it, and
@@ -139,6 +142,7 @@ class Thing:
     always_sleeved: bool = False
     stream: str | None = None
     stands_in: str | None = None
+    keeps_air_out: bool = False
 
     @property
     def kept_in(self) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from fractions import Fraction
 
 from protocol_lang.model.conditions import Claim, Condition
 from protocol_lang.model.parts import (
@@ -77,6 +78,21 @@ class Begins:
 
 
 @dataclass(frozen=True, slots=True)
+class Air:
+    """What is said of the air.
+
+    ``carries``: it carries the patient's germs where one of these conditions holds (None: always).
+    ``percent``: of them have to be gone for air that counts as clear. ``mixing``: the time for that
+    is so many times as long as with air that mixes perfectly.
+    """
+
+    carries: tuple[Condition | None, ...]
+    percent: Fraction
+    mixing: Fraction
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
     """A file that was read: its kind ("protocol", "room", "words", "data"), title and name
     shown."""
@@ -109,3 +125,4 @@ class Protocol:
     phases: tuple[Phase, ...]
     files: tuple[Source, ...]
     places: Mapping[str, RoomPlace] = field(default_factory=dict)
+    air: Air | None = None

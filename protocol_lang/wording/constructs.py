@@ -433,6 +433,34 @@ _ORDER = (
     ),
 )
 
+_SCAN_ROOM = """
+places
+  scan room: 6 air changes an hour
+
+air
+  carries germs
+  cleared to 99 percent
+"""
+
+_RESPIRATOR = """
+boxes
+  mask box: box; kept clean
+
+things
+  respirator: mask; has front, ties; worn on nose and mouth; {keeps}used once; from mask box
+"""
+
+_SCAN = """
+  [ ] operator cleans hands
+  [ ] operator puts on respirator
+  [ ] operator goes to scan room
+  [ ] patient comes to scan room
+  [ ] patient leaves
+  [ ] operator leaves the room
+  [ ] operator takes off respirator by the ties
+  [ ] operator waits 46 minutes
+"""
+
 _THINGS = (
     Construct(
         "people",
@@ -466,6 +494,39 @@ _THINGS = (
         visit(
             _HANDS + "  [ ] operator goes to booth\n", "places\n  booth: barrier; patient in view"
         ),
+    ),
+    Construct(
+        "air",
+        ("air changes", "air changes an hour", "carries germs", "cleared to", "mixing factor"),
+        '"carries germs" says where the air carries the germs of the patient: always, or "where" '
+        "some choices are made (airborne precautions). Then the air of a place carries them from "
+        "when the patient comes in until the patient has left and the time for clearing is "
+        "over. Meanwhile staff in it wear something that keeps out germs of the air, and the "
+        "visit does not end before it is clear. The time follows from the air changes an hour of "
+        'the place (CDC 2003, table B.1), to the percent that "cleared to" tells (99.9 if nothing '
+        'is said), times the "mixing factor" (1 to 10; 1 if nothing is said). Waits that surely '
+        "come after the patient has left add up.",
+        visit(
+            "  [ ] patient comes to scan room\n  [ ] patient leaves\n"
+            + _HANDS
+            + "  [ ] operator waits 20 minutes\n  [ ] operator waits 26 minutes\n",
+            _SCAN_ROOM,
+        ),
+        visit(
+            "  [ ] operator waits 20 minutes\n"
+            "  [ ] patient comes to scan room\n  [ ] patient leaves\n"
+            + _HANDS
+            + "  [ ] operator waits 26 minutes\n",
+            _SCAN_ROOM,
+        ),
+    ),
+    Construct(
+        "keeps out germs of the air",
+        ("respirator",),
+        "A trait of what is worn on the face: a respirator has it, a surgical mask does not. "
+        "Whoever of the staff is where air carries germs has to wear such a thing.",
+        visit(_SCAN, _SCAN_ROOM + _RESPIRATOR.format(keeps="keeps out germs of the air; ")),
+        visit(_SCAN, _SCAN_ROOM + _RESPIRATOR.format(keeps="")),
     ),
     Construct(
         "in",

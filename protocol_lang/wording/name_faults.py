@@ -50,6 +50,9 @@ def _add_line(facts: Facts) -> str:
     return f'Add a line under the title: takes words from "…", with the title {title}.'
 
 
+_SAID_OF_AIR = {"percent": "far air is cleared", "mixing factor": "well air mixes"}
+
+
 def _things(line: str) -> str:
     return f"things\n  {line}"
 
@@ -243,11 +246,21 @@ _NAMES = (
         "amount-out-of-range",
         "N63",
         lambda f: f"{f['amount']} {f['unit']}: the number cannot be.",
-        "Numbers about a place have limits: 0 to 100 m from the patient, 0 to 180 degrees from "
-        "the beam, where 0 is where the beam goes.",
+        "Numbers about places and air have limits: 0 to 100 m from the patient, 0 to 180 "
+        "degrees from the beam (0 is where the beam goes), 0.1 to 1000 air changes an hour, "
+        "cleared to 1 to 99.999 percent, a mixing factor of 1 to 10.",
         visit(HANDS, "places\n  booth: 200 degrees from the beam"),
         visit(HANDS, "places\n  booth: 100 degrees from the beam"),
         because=lambda f: f"It goes from {f['least']} to {f['most']}.",
+    ),
+    Entry(
+        "air-twice",
+        "N64",
+        lambda f: f"How {_SAID_OF_AIR[f['unit']]} is said twice.",
+        'Under "air" of one file each number is said once. A protocol may say anew what its room '
+        "says.",
+        visit(HANDS, "air\n  cleared to 99 percent\n  cleared to 99.9 percent"),
+        visit(HANDS, "air\n  cleared to 99 percent\n  mixing factor 2"),
     ),
     Entry(
         "unknown-trait",

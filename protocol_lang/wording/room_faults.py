@@ -80,7 +80,49 @@ DAYS = (
     ),
 )
 
+
+def _air_not_followed(facts: Facts) -> str:
+    if not facts["where"]:
+        return "Air carries germs, but no step brings the patient to a place."
+    return (
+        f"Air carries germs, but {facts['where']}, where the patient comes, does not say how often "
+        "its air is changed."
+    )
+
+
+_ROOMS_WITH_AIR = "places\n  scan room: 12 air changes an hour\n  hall\n\nair\n  carries germs"
+
 ENTRIES = (
+    Entry(
+        kind="air-not-followed",
+        number="R20",
+        sentence=_air_not_followed,
+        explanation=(
+            'Where "air" says that it carries germs, each place to which a step brings the patient '
+            "has to say how many air changes an hour it has, or nothing could tell when its air "
+            "is clear. The number comes from whoever looks after the ventilation. The steps have "
+            'to say where the patient comes: "patient comes to scan room".'
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  [ ] patient comes to hall
+  [ ] patient comes to scan room
+  [ ] patient leaves
+  [ ] operator waits 35 minutes
+""",
+            _ROOMS_WITH_AIR,
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] patient comes to scan room
+  [ ] patient leaves
+  [ ] operator waits 35 minutes
+""",
+            _ROOMS_WITH_AIR,
+        ),
+    ),
     Entry(
         kind="no-such-part",
         number="R01",

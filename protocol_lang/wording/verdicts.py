@@ -7,6 +7,8 @@ no-permitted-order        steps: the steps whose order lines contradict each oth
 order-circle              steps: those of the circle
 claim-can-fail            step, person; claim: what should hold, "settings chosen"
 touched-from-afar           person, thing, where: its place; step
+air-breathed                person; where: the place; step
+air-not-clear               where: the place; minutes: how long it takes
 near-an-exposure            by: who exposes; step; claim: "helper is in booth or outside"
 duty-can-fail             duty: its name; step: what can come too early; person; after: a step
 cover-on-twice            cover, what, step
@@ -104,9 +106,23 @@ def _duty_can_fail(facts: Facts) -> str:
 
 
 def _touched_from_afar(facts: Facts) -> str:
+    begin_so = f"{quoted(facts['step'])} can begin while {facts['person']} is not "
+    if "where" in facts:
+        return f"{begin_so}in {facts['where']}, where {facts['thing']} is."
+    return f"{begin_so}where {facts['thing']} is."
+
+
+def _air_breathed(facts: Facts) -> str:
     return (
-        f"{quoted(facts['step'])} can begin while {facts['person']} is not in {facts['where']}, "
-        f"where {facts['thing']} is."
+        f"{quoted(facts['step'])} can leave {facts['person']} in the air of {facts['where']} "
+        "while it carries germs, with nothing on the face that keeps them out."
+    )
+
+
+def _air_not_clear(facts: Facts) -> str:
+    return (
+        f"The visit can end before the air of {facts['where']} is clear: "
+        f"that takes {facts['minutes']} minutes from when the patient has left."
     )
 
 
@@ -176,6 +192,19 @@ places
 surfaces
   shelf: surface; in store
 """
+
+_AIR = """
+places
+  imaging room: 6 air changes an hour
+
+air
+  carries germs
+
+things
+  respirator: mask; has front, ties; worn on nose and mouth; keeps out germs of the air; {ONCE}
+"""
+
+_AIR = _AIR.replace("{ONCE}", "used once; from glove box")
 
 _BOOTH = """
 places
@@ -350,6 +379,78 @@ _ORDER = (
         ),
         faulty=visit(_EXPOSURE.format(where="chair side"), declared=_BOOTH),
         good=visit(_EXPOSURE.format(where="booth"), declared=_BOOTH),
+    ),
+    Entry(
+        kind="air-breathed",
+        number="O23",
+        sentence=_air_breathed,
+        explanation=(
+            "Where the protocol says that air carries germs, the air of a place does so from when "
+            "the patient comes in until the patient has left and the time for clearing is "
+            "over. Whoever of the staff is in it meanwhile wears a mask whose line in the room "
+            'says that it "keeps out germs of the air": a respirator does, a surgical mask does '
+            "not. It goes on before going in, and comes off after leaving (CDC, Guideline for "
+            "Isolation Precautions, 2007, from memory). Fit testing and local rules come first."
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on respirator
+  [ ] operator goes to imaging room
+  [ ] patient comes to imaging room
+  [ ] patient leaves
+  [ ] operator takes off respirator by the ties
+  [ ] operator leaves the room
+  [ ] operator waits 69 minutes
+""",
+            declared=_AIR,
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator puts on respirator
+  [ ] operator goes to imaging room
+  [ ] patient comes to imaging room
+  [ ] patient leaves
+  [ ] operator leaves the room
+  [ ] operator takes off respirator by the ties
+  [ ] operator waits 69 minutes
+""",
+            declared=_AIR,
+        ),
+    ),
+    Entry(
+        kind="air-not-clear",
+        number="O24",
+        sentence=_air_not_clear,
+        because=lambda facts: "The next patient would come into the germs of this one.",
+        explanation=(
+            "Where the protocol says that air carries germs, the air of a place has to be clear "
+            "when the visit ends, since the next patient comes then. The time for that follows "
+            "from how often an hour the air is changed, and counts from when the patient has "
+            "left: minus the logarithm of what may be left, through the air changes an hour, "
+            "times 60 minutes, times the mixing factor (CDC, Guidelines for Environmental "
+            "Infection Control in Health-Care Facilities, 2003, table B.1). Waits that surely "
+            "come after the patient has left add up."
+        ),
+        faulty=visit(
+            """
+  [ ] patient comes to imaging room
+  [ ] patient leaves
+  [ ] operator cleans hands
+  [ ] operator waits 68 minutes
+""",
+            declared=_AIR,
+        ),
+        good=visit(
+            """
+  [ ] patient comes to imaging room
+  [ ] patient leaves
+  [ ] operator cleans hands
+  [ ] operator waits 69 minutes
+""",
+            declared=_AIR,
+        ),
     ),
     Entry(
         kind="duty-can-fail",

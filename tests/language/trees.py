@@ -408,6 +408,7 @@ def _traits(draw: Draw) -> tuple[tree.ThingTrait, ...]:
         lambda: flag("used once"),
         lambda: flag("leaks"),
         lambda: flag("goes in the mouth"),
+        lambda: flag("keeps out germs of the air"),
         lambda: flag(draw(st.sampled_from(("heat safe", "not heat safe")))),
         lambda: flag("always sleeved in the mouth"),
         lambda: tree.LetsThrough(names=some(), place=HERE),
@@ -504,7 +505,7 @@ _standings = st.lists(
         st.builds(
             lambda amount, unit: tree.Amount(amount=amount, unit=unit, place=HERE),
             _amounts,
-            st.sampled_from(("m from the patient", "degrees from the beam")),
+            st.sampled_from(("m from the patient", "degrees from the beam", "air changes an hour")),
         ),
         st.just(tree.Standing(what="barrier", place=HERE)),
         st.just(tree.Standing(what="patient in view", place=HERE)),
@@ -512,6 +513,18 @@ _standings = st.lists(
     max_size=4,
     unique_by=lambda trait: getattr(trait, "unit", None) or getattr(trait, "what", None),
 ).map(tuple)
+
+
+def _air_line(draw: Draw, first: bool) -> tree.Carries | tree.Amount:
+    more: dict[str, Any] = {"remarks": _remarks(draw, first), "place": HERE}
+    match draw(st.integers(0, 2)):
+        case 0:
+            return tree.Carries(condition=draw(_conditions), **more)
+        case 1:
+            return tree.Amount(amount=draw(_amounts), unit="percent", **more)
+        case _:
+            return tree.Amount(amount=draw(_amounts), unit="mixing factor", **more)
+
 
 _conditions = st.none() | st.composite(lambda draw: _condition(draw))()
 
@@ -559,6 +572,7 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
         ),
     ),
     _block(tree.Places, _leaf(tree.PlaceLine, names=name_lists, traits=_standings)),
+    _block(tree.Air, _air_line),
     _block(tree.Streams, _leaf(tree.StreamLine, name=names, note=st.none() | sentences)),
     _block(tree.Things, _thing_line, heading=st.sampled_from(("surfaces", "boxes", "things"))),
     _block(tree.Groups, _leaf(tree.GroupLine, name=names, members=name_lists)),

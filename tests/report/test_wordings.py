@@ -30,6 +30,12 @@ FACTS = {
         "thing": "shelf",
         "where": "store",
     },
+    "air-breathed": {
+        "step": "operator takes off respirator by the ties",
+        "person": "operator",
+        "where": "imaging room",
+    },
+    "air-not-clear": {"where": "imaging room", "minutes": "69"},
     "near-an-exposure": {
         "step": "operator exposes from booth with exposure button",
         "claim": "helper is in booth or outside",

@@ -17,6 +17,7 @@ from protocol_lang.contamination.kernel import (
     AllOf,
     Bits,
     Effect,
+    FactIs,
     Judge,
     Level,
     Plan,
@@ -27,7 +28,20 @@ from protocol_lang.contamination.kernel import (
     WetEnd,
 )
 from protocol_lang.contamination.kernel import Claim as KClaim
+from protocol_lang.contamination.kernel import Not as KNot
 from protocol_lang.contamination.supplies import Supply
+from protocol_lang.contamination.unfold.air import (
+    TRUE,
+    air_of,
+    before_act,
+    breathes,
+    can_begin,
+    clearance_minutes,
+    not_followed,
+    patients_of,
+    staff_of,
+    waited,
+)
 from protocol_lang.contamination.unfold.effects import (
     CannotBeDone,
     PendingClaim,
@@ -39,6 +53,7 @@ from protocol_lang.contamination.unfold.worlds import (
     MOST_COMBINATIONS,
     Combination,
     Worlds,
+    carried_in,
     combinations_of,
     worlds_of,
 )
@@ -97,7 +112,8 @@ class ActNote:
 class ClaimNote:
     """What a claim of the plan is in the author's terms.
 
-    ``kind``: "only-when", "duty", "sleeved", "laid-out" or "leaves".
+    ``kind``: "only-when", "duty", "sleeved", "laid-out", "from-afar", "exposure", "air",
+    "air-at-end" or "leaves".
     """
 
     kind: str
@@ -330,8 +346,10 @@ def unfold(
             return tuple(findings + problems)
     if findings:
         return tuple(findings)
-    whole = _Assembly(room, arranger, writers, treatments, minutes).unfolded()
-    return replace(whole, only=dict(only or {}))
+    made = _Assembly(room, arranger, writers, treatments, minutes).unfolded()
+    if isinstance(made, Finding):
+        return (made,)
+    return replace(made, only=dict(only or {}))
 
 
 def _begin(room: Room) -> list[Finding]:
@@ -392,7 +410,7 @@ class _Assembly:
     claims: list[KClaim] = field(default_factory=list)
     claim_notes: list[ClaimNote] = field(default_factory=list)
 
-    def unfolded(self) -> Unfolded:
+    def unfolded(self) -> Unfolded | Finding:
         room, arranger = self.room, self.arranger
         protocol = room.protocol
         people = tuple(protocol.people)
@@ -427,9 +445,12 @@ class _Assembly:
         self._after(order, acts_of)
         wet_ends = self._wet_ends(acts, notes, order)
         self._waits(acts, acts_of, order, wet_ends)
+        at_the_end = self._air(acts, notes, acts_of, order)
+        if isinstance(at_the_end, Finding):
+            return at_the_end
         self._begin(acts, notes, order)
         end = len(acts)
-        self._end(acts, notes)
+        self._end(acts, notes, at_the_end)
         order |= {(act, end) for act in range(end)}
         acts = [replace(act, effects=self._with_sequels(act.effects)) for act in acts]
         return Unfolded(
@@ -567,26 +588,97 @@ class _Assembly:
         which the treatment is.
         """
         before = _closed(len(acts), order)
-        waits: dict[int, Waiting] = {}
-        for number, step in enumerate(self.arranger.steps):
-            if isinstance(step.does, Waiting):
-                waits[acts_of[number][0]] = step.does
-        in_order = sorted(waits, key=lambda act: before[act].bit_count())
+        waits = self._waits_among(acts_of)
+        minutes = {act: wait.minutes or 0 for act, wait in waits.items()}
         for treatment, (begin, end) in wet_ends.items():
-            waited: dict[int, int] = {}
-            for act in in_order:
-                wait = waits[act]
-                covers = not acts[begin].worlds & ~acts[act].worlds
-                if not covers or not before[act] >> begin & 1:
-                    continue
-                earlier = max(
-                    (minutes for one, minutes in waited.items() if before[act] >> one & 1),
-                    default=0,
-                )
-                waited[act] = earlier + (wait.minutes or 0)
-                dry = wait.until_dry is not None and self._wets(treatment, wait.until_dry)
-                if dry or waited[act] >= self.minutes[treatment]:
+            since = waited(begin, acts[begin].worlds, minutes, acts, before)
+            for act, so_far in since.items():
+                until = waits[act].until_dry
+                dry = until is not None and self._wets(treatment, until)
+                if dry or so_far >= self.minutes[treatment]:
                     order.add((end, act))
+
+    def _waits_among(self, acts_of: list[list[int]]) -> dict[int, Waiting]:
+        """The acts that are waits."""
+        return {
+            acts_of[number][0]: step.does
+            for number, step in enumerate(self.arranger.steps)
+            if isinstance(step.does, Waiting)
+        }
+
+    def _air(
+        self,
+        acts: list[Act],
+        notes: list[ActNote],
+        acts_of: list[list[int]],
+        order: set[tuple[int, int]],
+    ) -> list[PendingClaim] | Finding:
+        """What germs in the air ask of the acts, and of the end of the visit (returned).
+
+        Where nothing would be asked, since the room or the steps do not say enough, a finding.
+        """
+        protocol = self.room.protocol
+        worlds = carried_in(protocol.air, self.arranger.worlds)
+        if not worlds or protocol.air is None:
+            return []
+        unclear = not_followed(self.room, acts)
+        if unclear is not None:
+            return Finding("air-not-followed", protocol.air.place, {"where": unclear})
+        germs = self.room.own_fact("air carries germs")
+        begin = len(acts)
+        before = _closed(begin, order)
+        waits = {act: wait.minutes or 0 for act, wait in self._waits_among(acts_of).items()}
+        at_the_end: list[PendingClaim] = []
+        for patient in patients_of(self.room):
+            for where in protocol.places.values():
+                if where.air_changes is None:
+                    continue
+                minutes = clearance_minutes(
+                    float(where.air_changes),
+                    float(protocol.air.percent),
+                    float(protocol.air.mixing),
+                )
+                carries = FactIs(germs, value=True)
+                air = air_of(self.room, acts, patient, where.name, minutes, carries)
+                if air is None:
+                    continue
+                facts = {"where": where.name, "minutes": str(minutes)}
+                for leaving in air.leavings:
+                    done = waited(
+                        leaving.act, acts[leaving.act].worlds & worlds, waits, acts, before
+                    )
+                    for act, so_far in done.items():
+                        if so_far >= minutes:
+                            clear = SetFact(leaving.clock, value=False)
+                            acts[act] = replace(acts[act], effects=(*acts[act].effects, clear))
+                for person in staff_of(self.room):
+                    told = {**facts, "person": person}
+                    breathing = breathes(self.room, air, person)
+                    for number, one in enumerate(acts):
+                        if can_begin(self.room, air, patient, person, one):
+                            claim = before_act(KNot(breathing), one.effects)
+                            self._about_air(acts, number, claim, notes[number].place, told)
+                left = PendingClaim("air-at-end", KNot(air.left), protocol.air.place, facts)
+                at_the_end.append(left)
+        order.update((begin, act) for act in range(begin))
+        acts.append(Act("the visit begins", None, worlds, (SetFact(germs, value=True),)))
+        notes.append(ActNote(None, None, "the visit begins", None, None))
+        return at_the_end
+
+    def _about_air(
+        self,
+        acts: list[Act],
+        act: int,
+        claim: KClaim,
+        place: Place | None,
+        facts: Mapping[str, str],
+    ) -> None:
+        if claim == TRUE or place is None:
+            return
+        number = len(self.claims)
+        self.claims.append(claim)
+        self.claim_notes.append(ClaimNote("air", place, facts, claim))
+        acts[act] = replace(acts[act], claims=(*acts[act].claims, number))
 
     def _wets(self, treatment: int, thing: str) -> bool:
         group = self.room.protocol.groups.get(thing)
@@ -615,14 +707,14 @@ class _Assembly:
         acts.append(Act("the visit begins", None, self.arranger.worlds.all, effects))
         notes.append(ActNote(None, None, "the visit begins", None, None))
 
-    def _end(self, acts: list[Act], notes: list[ActNote]) -> None:
+    def _end(self, acts: list[Act], notes: list[ActNote], more: Iterable[PendingClaim]) -> None:
         protocol = self.room.protocol
         writer = Writer(self.room, {}, "", {}, self.treatments, self.minutes, protocol.header.place)
         for claim in protocol.leaves:
             for part in claim.parts if isinstance(claim, EverySo) else (claim,):
                 place = getattr(part, "place", protocol.header.place)
                 writer.act.claims.append(PendingClaim("leaves", part, place, {}))
-        writer.act.claims += writer.duties_at_the_end()
+        writer.act.claims += [*writer.duties_at_the_end(), *more]
         kept: list[int] = []
         judges: list[Judge] = []
         for pending in writer.act.claims:

@@ -40,7 +40,7 @@ from protocol_lang.contamination.kernel import FactIs as KFact
 from protocol_lang.contamination.kernel import IsWet as KWet
 from protocol_lang.contamination.kernel import LayerHas as KLayer
 from protocol_lang.contamination.kernel import Not as KNot
-from protocol_lang.contamination.unfold.places import exposed, from_afar, moved
+from protocol_lang.contamination.unfold.places import exposed, from_afar, moved, together
 from protocol_lang.contamination.unfold.room import Room
 from protocol_lang.findings import Finding
 from protocol_lang.model.conditions import (
@@ -233,8 +233,12 @@ class Writer:
         self._duties(verb)
         self._sleeved()
         for person, thing, where in from_afar(self.room, self.act.effects):
-            there = KFact(self.room.is_in(person, where), value=True)
-            facts = {"person": person, "thing": thing, "where": where}
+            facts = {"person": person, "thing": thing}
+            if where is None:
+                there = together(self.room, person, thing)
+            else:
+                there = KFact(self.room.is_in(person, where), value=True)
+                facts["where"] = where
             self.act.claims.append(PendingClaim("from-afar", there, self.place, facts))
 
     def claim(self, kind: str, claim: Claim, place: Place) -> None:

@@ -35,10 +35,28 @@ def moved(room: Room, person: str, to: str | None) -> Iterator[Effect]:
         yield SetFact(room.is_in(person, where), value=where == to)
 
 
-def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str, str]]:
-    """Who touches what that stands in which place: (person, thing, place), each once."""
+def together(room: Room, one: str, other: str) -> Claim:
+    """The two people are in the same place, or both outside of all of them."""
+    outside = tuple(
+        FactIs(room.is_in(who, where), value=False)
+        for where in room.protocol.places
+        for who in (one, other)
+    )
+    same = [
+        AllOf(tuple(FactIs(room.is_in(who, where), value=True) for who in (one, other)))
+        for where in room.protocol.places
+    ]
+    return AnyOf((*same, AllOf(outside)))
+
+
+def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str, str | None]]:
+    """Who touches what that stands in which place: (person, thing, place), each once.
+
+    Of two people who touch: (one, the other, None).
+    """
     owners = {body: owner for (owner, _), body in room.body_of.items()}
-    found: dict[tuple[str, str, str], None] = {}
+    found: dict[tuple[str, str, str | None], None] = {}
+    people = room.protocol.people if room.protocol.places else {}
     for effect in effects:
         if not isinstance(effect, Meet | Pass):
             continue
@@ -47,11 +65,13 @@ def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str,
         # What is kept in a box beside one of many has no name of its own: the box stands for it.
         names = [owners[body] for body in bodies if body in owners]
         things = [room.protocol.things[name] for name in names if name in room.protocol.things]
-        for person in names:
-            if person in room.protocol.people:
-                for thing in things:
-                    if thing.stands_in is not None:
-                        found[person, thing.name, thing.stands_in] = None
+        touching = list(dict.fromkeys(name for name in names if name in people))
+        for at, person in enumerate(touching):
+            for thing in things:
+                if thing.stands_in is not None:
+                    found[person, thing.name, thing.stands_in] = None
+            for other in touching[at + 1 :]:
+                found[person, other, None] = None
     return iter(found)
 
 

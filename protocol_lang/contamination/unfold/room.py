@@ -236,6 +236,11 @@ class Room:
         """The number of the fact that the person is in the place."""
         return self.fact(self.protocol.places[where].being_there, person)
 
+    def own_fact(self, shown: str) -> int:
+        """The number of a new fact that no author names, not so when a visit begins."""
+        self.facts.append(Fact(shown))
+        return len(self.facts) - 1
+
     def sequel(self, fact: int, since: int) -> int:
         """The number of a fact of its own: ``fact`` was made so after ``since`` last was.
 

@@ -14,7 +14,7 @@ from math import prod
 
 from protocol_lang.contamination.kernel import Bits
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
-from protocol_lang.model.protocol import Choice, Protocol
+from protocol_lang.model.protocol import Air, Choice, Protocol
 from protocol_lang.model.steps import AnyOrder, InOneGo, InOrder, Item, SideBySide, Where
 
 #: More behaviours than this are not looked at.
@@ -84,6 +84,14 @@ def _joined(parts: list[bool | None], every: bool) -> bool | None:
     return None if None in parts else every
 
 
+def carried_in(air: Air | None, worlds: Worlds) -> Bits:
+    """The worlds in which air carries germs."""
+    found: Bits = 0
+    for condition in air.carries if air is not None else ():
+        found |= worlds.all if condition is None else worlds.where(condition)
+    return found
+
+
 def combinations_of(protocol: Protocol) -> int:
     """How many combinations of its choices a protocol has."""
     return prod(len(choice.values) for choice in protocol.choices)
@@ -103,6 +111,7 @@ def worlds_of(protocol: Protocol, only: Combination | None = None) -> Worlds | N
     )
     forks: tuple[_Fork, ...] = (
         *(((floor.where, ()),) for floor in protocol.floors if floor.where is not None),
+        *(((where, ()),) for where in (protocol.air.carries if protocol.air else ()) if where),
         *(fork for phase in protocol.phases for fork in _forks(phase.items)),
     )
     mentioned = set(_mentioned(forks))

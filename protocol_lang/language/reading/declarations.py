@@ -321,6 +321,9 @@ def people(desk: Desk, raw: Raw, shape: Shape | None) -> tree.People:
 _UNITS: dict[str, tree.Unit] = {
     "distance": "m from the patient",
     "angle": "degrees from the beam",
+    "air_changes": "air changes an hour",
+    "cleared": "percent",
+    "mixing": "mixing factor",
 }
 
 _STANDINGS: dict[str, Literal["barrier", "patient in view"]] = {
@@ -360,6 +363,31 @@ def places(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Places:
     """places."""
     return tree.Places(
         lines=_lines(desk, raw.lines, "place_line", _place_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
+def _air_line(desk: Desk, raw: Raw, shape: Shape) -> tree.Carries | tree.Amount:
+    part = shape.shapes[0]
+    place, remarks = raw.words.place, raw.remarks
+    if part.rule in _UNITS:
+        _leaf(desk, raw)
+        unit = _UNITS[part.rule]
+        return tree.Amount(amount=part.get("AMOUNT"), unit=unit, place=place, remarks=remarks)
+    condition: tree.Condition | None = None
+    rest = raw.lines
+    if part.has("WHERE"):
+        condition, rest = where_of(desk, raw, part, lambda line: True)
+    items_under(desk, desk.no_lines_under(replace(raw, lines=rest)))
+    return tree.Carries(condition=condition, place=place, remarks=remarks)
+
+
+def air(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Air:
+    """air."""
+    return tree.Air(
+        lines=_lines(desk, raw.lines, "air_line", _air_line),
         place=raw.words.place,
         remarks=raw.remarks,
         end=raw.end,
@@ -465,6 +493,7 @@ _FLAGS: dict[str, tree.Flag] = {
     "THROWN_AWAY": "thrown away after use",
     "LEAKS": "leaks",
     "GOES_IN_THE_MOUTH": "goes in the mouth",
+    "KEEPS_AIR_OUT": "keeps out germs of the air",
     "HEAT_SAFE": "heat safe",
     "NOT_HEAT_SAFE": "not heat safe",
     "ALWAYS_SLEEVED": "always sleeved in the mouth",
