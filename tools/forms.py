@@ -214,7 +214,7 @@ FORMS: dict[str, Form] = {
         "verb STAFF hands RECEPTOR to OTHER STAFF\n  meet STAFF's hands, RECEPTOR\n"
         "  meet OTHER STAFF's hands, RECEPTOR",
     ),
-    "meet": _at(Where.VERB, "meet THING, THING", "brush THING, THING"),
+    "meet": _at(Where.VERB, "meet THING, THING", "brush THING, THING", "may meet THING, THING"),
     "pass": _at(Where.VERB, "pass THING, THING to THING", "pass a trace of THING to THING"),
     "take": _at(
         Where.VERB,

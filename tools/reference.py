@@ -233,6 +233,8 @@ def _does(line: tree.VerbLine, text: Text) -> str:
             )
         case tree.Meet():
             how = "brush each other: a trace gets" if line.trace else "touch: soil gets"
+            if line.may:
+                how = "may touch, and are taken to do so: soil gets"
             return f"{_listed(line.what)} {how} from each to each."
         case tree.Pass():
             what = "A trace of soil" if line.trace else "Soil"

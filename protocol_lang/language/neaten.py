@@ -485,8 +485,8 @@ def _effect(node: tree.VerbLine) -> str:
             return f"take {what.plain} with {hands.plain}"
         case tree.LayOut(what=what, hands=hands):
             return f"lay out {what.plain} with {hands.plain}"
-        case tree.Meet(what=whats, trace=trace):
-            return f"{'brush' if trace else 'meet'} {_listed(whats)}"
+        case tree.Meet(what=whats, trace=trace, may=may):
+            return f"{'brush' if trace else 'may meet' if may else 'meet'} {_listed(whats)}"
         case tree.Pass(sources=sources, goals=goals, trace=trace):
             return f"pass {'a trace of ' if trace else ''}{_listed(sources)} to {_listed(goals)}"
         case tree.Cover(what=what, cover=cover):

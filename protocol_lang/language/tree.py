@@ -535,10 +535,11 @@ class LayOut(Node):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meet(Node):
-    """meet A, B, C; with ``trace``: brush A, B."""
+    """meet A, B, C; with ``trace``: brush A, B; with ``may``: may meet A, B (never both)."""
 
     what: tuple[Words, ...]
     trace: bool = False
+    may: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -862,10 +862,11 @@ _VERBS = (
     ),
     Construct(
         "meet",
-        ("brush",),
+        ("brush", "may meet"),
         '"meet" is one handling of everything it lists: soil gets from each to each, both ways. '
-        '"brush" is the same where only a trace gets across. The outermost layer is what meets: '
-        "the glove, not the hand.",
+        '"brush" is the same where only a trace gets across. "may meet" is for a touch that may or '
+        "may not happen: it is taken to happen, and what is clear with it is clear without it. "
+        "The outermost layer is what meets: the glove, not the hand.",
         _verb("  meet ACTOR's front, SURFACE\n"),
         _verb("  meet ACTOR's front, DOOR\n"),
     ),

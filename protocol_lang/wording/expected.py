@@ -162,6 +162,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("TAKE", "take"),
     ("LAY_OUT", "lay out"),
     ("MEET", "meet"),
+    ("MAY_MEET", "may meet"),
     ("BRUSH", "brush"),
     ("PASS", "pass"),
     ("COVER", "cover"),

@@ -264,13 +264,14 @@ def test_things():
 def test_a_verb():
     verb = section(
         "verb ACTOR does EACH THING\n  also ACTOR do EACH THING\n  take A's back with B's hands\n"
-        "  lay out A with B\n  meet A, B, the patient's mouth\n  brush A, B\n  pass A, B to C, D\n"
+        "  lay out A with B\n  meet A, B, the patient's mouth\n  brush A, B\n  may meet A, B\n"
+        "  pass A, B to C, D\n"
         "  pass a trace of what came off to C\n  cover A with B\n  uncover A from B\n"
         "  tear B on A\n  wash A, B\n  reduce A, B to low through steam\n  reduce A by B\n"
         "  retire what came off\n  retire A into B\n  no contact\n"
     )
     assert isinstance(verb, tree.Verb) and verb.form.plain == "ACTOR does EACH THING"
-    also, take, lay, meet, brush, all_, trace, cover, uncover, *rest = verb.lines
+    also, take, lay, meet, brush, may, all_, trace, cover, uncover, *rest = verb.lines
     tear, wash, to, by, off, into, none = rest
     assert isinstance(also, tree.Also) and also.form.plain == "ACTOR do EACH THING"
     assert isinstance(take, tree.Take)
@@ -278,7 +279,8 @@ def test_a_verb():
     assert isinstance(lay, tree.LayOut) and lay.hands.plain == "B"
     assert isinstance(meet, tree.Meet) and not meet.trace
     assert plain(meet.what) == ["A", "B", "the patient's mouth"]
-    assert isinstance(brush, tree.Meet) and brush.trace
+    assert isinstance(brush, tree.Meet) and brush.trace and not brush.may
+    assert isinstance(may, tree.Meet) and may.may and not may.trace and not meet.may
     assert isinstance(all_, tree.Pass) and not all_.trace
     assert (plain(all_.sources), plain(all_.goals)) == (["A", "B"], ["C", "D"])
     assert isinstance(trace, tree.Pass) and trace.trace

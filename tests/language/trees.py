@@ -448,7 +448,8 @@ def _verb_line(draw: Draw, first: bool) -> Any:
         case 3:
             return tree.LayOut(what=draw(names), hands=draw(names), **more)
         case 4:
-            return tree.Meet(what=draw(name_lists), trace=draw(st.booleans()), **more)
+            how = draw(st.sampled_from(({}, {"trace": True}, {"may": True})))
+            return tree.Meet(what=draw(name_lists), **how, **more)
         case 5:
             return tree.Pass(
                 sources=draw(name_lists), goals=draw(name_lists), trace=draw(st.booleans()), **more

@@ -575,3 +575,52 @@ class TestChemicals:
             check, "assistant puts on mask\nassistant puts on eyewear\nassistant pours fixer"
         )
         assert reached(covered) == set()
+
+
+class TestTouchesThatMayHappen:
+    """What is aimed close to a face may touch it. Common practice, no source; CDC 2003: surfaces
+    that may be touched are covered and the covers changed, or disinfected."""
+
+    ROOM = ROOM.replace(
+        "  cup: cup",
+        "  cone: surface; takes cover film cover\n"
+        "  film cover: cover; used once; from pouch box; goes to bin\n"
+        "  wipe: wipe; has back, face; used once; treats to intermediate; stays wet 1 minutes; "
+        "from wipe tub; goes to bin\n  cup: cup",
+    )
+    CLOSE = "assistant aims cone close to the face"
+    OFF = "assistant takes off gloves\nassistant washes hands"
+
+    @pytest.mark.parametrize(
+        ("aims", "found"),
+        [(CLOSE, ["path-to-patient"]), ("assistant aims cone", [])],
+    )
+    def test_the_next_cheek_is_reached_by_a_bare_cone(self, aims: str, found: list[str], check):
+        result = check(f"{GLOVES_ON}\n{aims}\n{self.OFF}", self.ROOM)
+        assert kinds(result) == found
+        if found:
+            assert told(result, "path-to-patient").facts["who"] == "the next patient's face"
+
+    def test_with_a_cover_that_is_changed_it_is_not(self, check):
+        steps = (
+            "assistant cleans hands\nassistant covers cone with film cover\n"
+            f"{GLOVES_ON}\n{self.CLOSE}\nassistant takes film cover off cone\n{self.OFF}"
+        )
+        assert kinds(check(steps, self.ROOM)) == []
+
+    @pytest.mark.parametrize("block", ["any order", "in order"])
+    def test_it_may_disturb_a_disinfection_in_one_order_only(self, block: str, check):
+        """A touch that only may happen comes while the cone is wet: that disinfection does not
+        count."""
+        steps = (
+            f"{GLOVES_ON}\n{block}\n  [ ] {self.CLOSE}\n  in order\n"
+            "    [ ] assistant cleans cone with a new wipe\n"
+            "    [ ] assistant throws wipe into bin\n"
+            "    [ ] assistant changes gloves\n"
+            "    [ ] assistant disinfects cone with a new wipe\n"
+            "    [ ] assistant throws wipe into bin\n"
+            f"    [ ] assistant waits until cone is dry\n{self.OFF}"
+        )
+        found = kinds(check(steps, self.ROOM))
+        assert ("path-to-patient" in found) is (block == "any order")
+        assert bool(found) is (block == "any order")

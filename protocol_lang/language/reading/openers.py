@@ -83,6 +83,7 @@ VERB: Openers = {
     "take": "take",
     "lay out": "lay_out",
     "meet": "meet",
+    "may meet": "meet",
     "brush": "meet",
     "pass": "pass",
     "cover": "cover",

@@ -58,7 +58,11 @@ def _effect(raw: Raw, shape: Shape) -> tree.VerbLine:
             return tree.LayOut(what=what, hands=hands, place=place, remarks=remarks)
         case "meet":
             return tree.Meet(
-                what=shape.all("NAME"), trace=shape.has("BRUSH"), place=place, remarks=remarks
+                what=shape.all("NAME"),
+                trace=shape.has("BRUSH"),
+                may=shape.has("MAY_MEET"),
+                place=place,
+                remarks=remarks,
             )
         case "pass":
             sources, goals = shape.shapes
