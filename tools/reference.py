@@ -164,6 +164,10 @@ def _exit_codes() -> Iterator[str]:
 # --- The vocabulary ------------------------------------------------------------------------------
 
 
+#: Words files that only some protocols need.
+_FURTHER = ("plates-and-film", "one-hand", "panoramic", "reprocessing")
+
+
 def _vocabulary() -> Iterator[str]:
     yield "# The vocabulary that comes with the program\n"
     yield "<!-- Written by tools/reference.py; do not edit. -->\n"
@@ -172,11 +176,13 @@ def _vocabulary() -> Iterator[str]:
         "slot in capitals is filled with a name: ACTOR with any person, STAFF and PATIENT with "
         "people of that kind, THING with any thing, and SURFACE, RECEPTOR, WIPE and so on with "
         "things of that kind. EACH before a slot takes a list, done once for each; ALL takes a "
-        "list in one handling. How to add verbs is told in [the language](language.md).\n"
+        "list in one handling. The words files further down are taken by those protocols that need "
+        "them. How to add verbs is told in [the language](language.md).\n"
     )
     base = folder("protocols")
     for path in (
         base / "vocabulary" / "dental-imaging.protocol",
+        *(base / "vocabulary" / f"{name}.protocol" for name in _FURTHER),
         base / "data" / "germs-and-treatment.protocol",
     ):
         text = read_text(path)

@@ -55,7 +55,8 @@ _FILE = (
         "The first line of a checklist: the word and its title in quotation marks. Under it, "
         "indented, stand the edition, the days from which it is in force and by which it is "
         "reviewed, who owns it, the files it takes words from, sources and notes. Files of other "
-        "kinds begin with room, words or data.",
+        "kinds begin with room, words or data. The words that open a line are English; titles, "
+        "names and the forms of verbs, and so all sentences, may be in any language and script.",
         visit(_HANDS),
         visit(_HANDS).replace('protocol "A short visit"', "protocol A short visit"),
     ),

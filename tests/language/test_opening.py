@@ -70,11 +70,20 @@ def test_a_file_of_ones_own_goes_before_a_shipped_one(tmp_path: Path, shipped: P
 
 
 def test_two_editions_of_one_title_do_not_go_together(tmp_path: Path, shipped: Path):
-    write(tmp_path / "home", "Germs", "data")
+    germs = write(tmp_path / "home", "Germs", "data")
     main = write(tmp_path / "home", "Visit", "protocol", "Germs", "Imaging")
+    germs.write_text(germs.read_text("utf-8") + "  edition 2\n", "utf-8")
     opened = open_file(main, shipped)
     assert kinds(opened) == ["words-found-twice"]
     assert [words.plain for words in opened.missing] == ["Germs"]
+
+
+def test_two_copies_of_one_text_are_one_file(tmp_path: Path, shipped: Path):
+    write(tmp_path / "home", "Germs", "data")
+    main = write(tmp_path / "home", "Visit", "protocol", "Germs", "Imaging")
+    opened = open_file(main, shipped)
+    assert kinds(opened) == []
+    assert titles(opened) == ["Germs", "Imaging", "Visit"]
 
 
 def test_two_files_of_one_name_are_told(tmp_path: Path, shipped: Path):
