@@ -5,8 +5,8 @@ positions are (spot, caked or rinsed, full or trace). What an act does to a toke
 for every setting of the registers that the act reads, as a relation between positions; the engine
 then never looks at effects again.
 
-Reading guide to ``docs/meaning/kernel.md``: rules 3 to 9 are in :class:`Token`, rules 11 and 12 in
-the targets that :func:`marks` numbers.
+Reading guide to ``docs/meaning/kernel.md``: what an act does, rules 3 to 9, is in :class:`Token`;
+what that means for one token, rules 4, 8, 11 and 12, is in :class:`Spread`.
 """
 
 from __future__ import annotations
@@ -131,6 +131,51 @@ class Setting:
     worlds: Bits
 
 
+# What an act does to soil, one thing after the other, once the registers are known.
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Soil gets from each of ``sources`` to each of ``into``, all at once (rule 4)."""
+
+    sources: list[Touch]
+    into: list[Touch]
+    amount: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class Washed:
+    """Caked soil at the spots becomes rinsed (rule 8)."""
+
+    spots: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Treated:
+    """The level acts at the spots (rule 8)."""
+
+    spots: tuple[int, ...]
+    level: int
+
+
+@dataclass(frozen=True, slots=True)
+class LookedAt:
+    """The claim says that nothing is at the spots (rule 11)."""
+
+    spots: tuple[int, ...]
+    claim: int
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """Soil at the spots is gone with the piece (rule 7)."""
+
+    spots: tuple[int, ...]
+
+
+Move = Contact | Washed | Treated | LookedAt | Dropped
+
+
 class Registers:
     """Where each small memory of a plan is numbered in the network.
 
@@ -207,6 +252,24 @@ class Layout:
     @property
     def worlds(self) -> Bits:
         return (1 << self.plan.worlds) - 1
+
+    @cached_property
+    def courses(self) -> tuple[tuple[tuple[Setting, tuple[Move, ...]], ...], ...]:
+        """For each act, under each setting in which it is no misstep, what it does to soil."""
+
+        def course(act: Act, setting: Setting) -> tuple[Move, ...] | None:
+            if Token(self, act, dict(setting.when)).misstep() is not None:
+                return None
+            return Token(self, act, dict(setting.when)).course()
+
+        return tuple(
+            tuple(
+                (setting, moves)
+                for setting in self.settings[number]
+                if (moves := course(act, setting)) is not None
+            )
+            for number, act in enumerate(self.plan.acts)
+        )
 
     @cached_property
     def missteps(self) -> tuple[Misstep, ...]:
@@ -413,7 +476,7 @@ def _values(possible: Effects, register: int, event: int) -> list[tuple[int, Bit
 
 @dataclass(slots=True)
 class Token:
-    """One act done to one token, effect by effect, under one setting of the registers."""
+    """One act, done effect by effect under one setting of the registers."""
 
     layout: Layout
     act: Act
@@ -474,11 +537,27 @@ class Token:
                 found[spot] = min(found.get(spot, LEAK), how)
         return list(found.items())
 
+    def taken_off(self, effect: Unfit) -> list[Touch]:
+        """What touches when the cover comes off (rule 6): its outside, and what it lets through."""
+        plan = self.layout.plan
+        touching = [(plan.pieces[self.values[effect.layers[0]]].outside, DIRECT)]
+        for layer in effect.layers:
+            if through := self.through(layer):
+                body = self.layout.body_of_layer[layer]
+                index = plan.bodies[body].layers.index(layer)
+                touching.append((self.under(body, index)[0], through))
+        return touching
+
+    def direct(self, targets: Iterable[Target]) -> tuple[int, ...]:
+        """The spots that the targets stand for, whatever they touch through covers."""
+        return tuple(
+            spot for target in targets for spot, how in self.touching(target) if how == DIRECT
+        )
+
     def reached_through(self, target: Target, process: str | None) -> list[int]:
         """The spots on which a treatment acts (rule 8)."""
-        direct = [spot for spot, how in self.touching(target) if how == DIRECT]
         if process is None or not isinstance(target, Outer):
-            return direct
+            return list(self.direct((target,)))
         plan = self.layout.plan
         layers = plan.bodies[target.body].layers
         spot, index = self.under(target.body, len(layers))
@@ -487,6 +566,45 @@ class Token:
             spot, index = self.under(target.body, index)
             spots.append(spot)
         return spots
+
+    # What the act does to soil (rules 4 to 9).
+
+    def course(self) -> tuple[Move, ...]:
+        """All that the act does to soil, in order; the act is done then."""
+        moves: list[Move] = []
+        for effect in self.act.effects:
+            moves += self._moves(effect)
+            self.advance(effect)
+        return tuple(moves)
+
+    def _moves(self, effect: Effect) -> Iterator[Move]:
+        plan = self.layout.plan
+        if isinstance(effect, Meet):
+            touching = self.all_touching(effect.targets)
+            yield Contact(touching, touching, effect.amount)
+        elif isinstance(effect, Pass):
+            sources, into = self.all_touching(effect.sources), self.all_touching(effect.goals)
+            yield Contact(sources, into, effect.amount)
+        elif isinstance(effect, Unfit):
+            touching = self.taken_off(effect)
+            yield Contact(touching, touching, Amount.FULL)
+        elif isinstance(effect, Wash):
+            yield Washed(self.direct(effect.targets))
+        elif isinstance(effect, Treat):
+            yield self._treated(effect.targets, effect.level, effect.through)
+        elif isinstance(effect, WetEnd):
+            if self.values[self.layout.registers.undisturbed(effect.treatment)]:
+                treatment = plan.treatments[effect.treatment]
+                yield self._treated(treatment.targets, treatment.level, None)
+        elif isinstance(effect, Judge):
+            yield LookedAt(self.direct(effect.targets), effect.claim)
+        for piece in pieces_retired(self, effect):
+            if piece != NOTHING:
+                yield Dropped(plan.pieces[piece].spots)
+
+    def _treated(self, targets: Iterable[Target], level: int, through: str | None) -> Treated:
+        spots = [spot for target in targets for spot in self.reached_through(target, through)]
+        return Treated(tuple(spots), level)
 
     # Missteps (rule 6).
 
@@ -656,11 +774,9 @@ class Spread:
 
     def _ways(self, number: int, act: Act) -> tuple[Way, ...]:
         ways: list[Way] = []
-        for setting in self.layout.settings[number]:
-            if Token(self.layout, act, dict(setting.when)).misstep() is not None:
-                continue
+        for setting, course in self.layout.courses[number]:
             for worlds in self._floor_worlds(act, setting.worlds):
-                way = self._way(number, act, setting.when, worlds)
+                way = self._way(number, course, setting.when, worlds)
                 if way.moves or way.hits:
                     ways.append(way)
         return tuple(ways)
@@ -678,8 +794,14 @@ class Spread:
                 ]
         return parts
 
-    def _way(self, number: int, act: Act, when: tuple[tuple[int, int], ...], worlds: Bits) -> Way:
-        spots = self._spots_touched(act, when)
+    def _way(
+        self,
+        number: int,
+        course: tuple[Move, ...],
+        when: tuple[tuple[int, int], ...],
+        worlds: Bits,
+    ) -> Way:
+        spots = set().union(*(_spots_of(move) for move in course))
         plan = self.layout.plan
         moves: dict[int, tuple[int, ...]] = {}
         hits: dict[int, tuple[int, ...]] = {}
@@ -693,7 +815,7 @@ class Spread:
         starts = [spot * STATES + state for spot in sorted(spots) for state in range(STATES)]
         starts += [well for well, state in self._well_state.items() if spot_of(state) in spots]
         for start in starts:
-            after, goals = self._carry_out(number, act, when, worlds, start)
+            after, goals = self._carry_out(number, course, worlds, start)
             if last:
                 goals = goals + self._at_end(self.plain(start))
             if after != {start}:
@@ -701,29 +823,6 @@ class Spread:
             if goals:
                 hits[start] = tuple(dict.fromkeys(self.number(goal) for goal in goals))
         return Way(when, worlds, moves, hits)
-
-    def _spots_touched(self, act: Act, when: tuple[tuple[int, int], ...]) -> set[int]:
-        token = Token(self.layout, act, dict(when))
-        plan = self.layout.plan
-        spots: set[int] = set()
-        for effect in act.effects:
-            for target in _targets(plan, effect):
-                spots.update(spot for spot, _ in token.touching(target))
-            if isinstance(effect, Treat):
-                for target in effect.targets:
-                    spots.update(token.reached_through(target, effect.through))
-            if isinstance(effect, Unfit):
-                piece = token.values[effect.layers[0]]
-                spots.add(plan.pieces[piece].outside)
-                for layer in effect.layers:
-                    body = self.layout.body_of_layer[layer]
-                    index = plan.bodies[body].layers.index(layer)
-                    spots.add(token.under(body, index)[0])
-            for piece in pieces_retired(token, effect):
-                if piece != NOTHING:
-                    spots.update(plan.pieces[piece].spots)
-            token.advance(effect)
-        return spots
 
     def _at_end(self, place: int) -> list[Goal]:
         plan = self.layout.plan
@@ -764,58 +863,31 @@ class Spread:
             ways.append(Way(((layer, value),), worlds, {}, hits))
         return tuple(ways)
 
-    # Rules 4 to 9 and 11 for one token.
+    # Rules 4, 7, 8 and 11 for one token.
 
     def _carry_out(
-        self, number: int, act: Act, when: tuple[tuple[int, int], ...], worlds: Bits, start: int
+        self, number: int, course: tuple[Move, ...], worlds: Bits, start: int
     ) -> tuple[set[int], list[Goal]]:
-        token = Token(self.layout, act, dict(when))
         here = {start}
         goals: list[Goal] = []
-        for effect in act.effects:
-            if isinstance(effect, Meet):
-                touching = token.all_touching(effect.targets)
-                here = self._contact(number, here, touching, touching, effect.amount, goals)
-            elif isinstance(effect, Pass):
-                sources = token.all_touching(effect.sources)
-                into = token.all_touching(effect.goals)
-                here = self._contact(number, here, sources, into, effect.amount, goals)
-            elif isinstance(effect, Unfit):
-                here = self._taken_off(number, token, effect, here, goals)
-            elif isinstance(effect, Wash):
-                for target in effect.targets:
-                    for spot, how in token.touching(target):
-                        if how == DIRECT:
-                            here = {
-                                place | RINSED if self._is_at(place, spot) else place
-                                for place in here
-                            }
-            elif isinstance(effect, Treat):
-                for target in effect.targets:
-                    for spot in token.reached_through(target, effect.through):
-                        here = self._treated(here, spot, effect.level, worlds)
-            elif isinstance(effect, WetEnd):
-                treatment = self.layout.plan.treatments[effect.treatment]
-                if token.values[self.layout.registers.undisturbed(effect.treatment)]:
-                    for target in treatment.targets:
-                        for spot in token.reached_through(target, None):
-                            here = self._treated(here, spot, treatment.level, worlds)
-            elif isinstance(effect, Judge):
-                for target in effect.targets:
-                    for spot, how in token.touching(target):
-                        if how == DIRECT and any(
-                            spot_of(self.plain(place)) == spot for place in here
-                        ):
-                            goals.append(Judged(number, spot, effect.claim))
-            for piece in pieces_retired(token, effect):
-                if piece != NOTHING:
-                    gone = self.layout.plan.pieces[piece].spots
-                    here = {
-                        place
-                        for place in here
-                        if place in self._well_state or spot_of(place) not in gone
-                    }
-            token.advance(effect)
+        for move in course:
+            if isinstance(move, Contact):
+                here = self._contact(number, here, move.sources, move.into, move.amount, goals)
+            elif isinstance(move, Washed):
+                for spot in move.spots:
+                    here = {place | RINSED if self._is_at(place, spot) else place for place in here}
+            elif isinstance(move, Treated):
+                for spot in move.spots:
+                    here = self._treated(here, spot, move.level, worlds)
+            elif isinstance(move, LookedAt):
+                spots = {spot_of(self.plain(place)) for place in here}
+                goals += [Judged(number, spot, move.claim) for spot in move.spots if spot in spots]
+            else:
+                here = {
+                    place
+                    for place in here
+                    if place in self._well_state or spot_of(place) not in move.spots
+                }
         return here, goals
 
     def _is_at(self, place: int, spot: int) -> bool:
@@ -853,19 +925,6 @@ class Spread:
         ):
             goals.append(Delivered(number, spot, amount))
 
-    def _taken_off(
-        self, number: int, token: Token, effect: Unfit, here: set[int], goals: list[Goal]
-    ) -> set[int]:
-        plan = self.layout.plan
-        piece = plan.pieces[token.values[effect.layers[0]]]
-        touching = [(piece.outside, DIRECT)]
-        for layer in effect.layers:
-            body = self.layout.body_of_layer[layer]
-            index = plan.bodies[body].layers.index(layer)
-            if through := token.through(layer):
-                touching.append((token.under(body, index)[0], through))
-        return self._contact(number, here, touching, touching, Amount.FULL, goals)
-
     def _treated(self, here: set[int], spot: int, level: int, worlds: Bits) -> set[int]:
         acts = self.layout.plan.levels[level].acts
         if self.chemical:
@@ -902,14 +961,11 @@ def ends(plan: Plan, level: int, spot: int, worlds: Bits, klass: str) -> bool:
     return any(record.rank >= rank for within, rank in plan.spots[spot].floors if within & worlds)
 
 
-def _targets(plan: Plan, effect: Effect) -> tuple[Target, ...]:
-    if isinstance(effect, Meet | Wash | Treat | Judge):
-        return effect.targets
-    if isinstance(effect, Pass):
-        return effect.sources + effect.goals
-    if isinstance(effect, WetEnd):
-        return plan.treatments[effect.treatment].targets
-    return ()
+def _spots_of(move: Move) -> Iterable[int]:
+    """The spots that the move is about."""
+    if isinstance(move, Contact):
+        return (spot for side in (move.sources, move.into) for spot, _ in side)
+    return move.spots
 
 
 def class_groups(layout: Layout) -> tuple[tuple[str, ...], ...]:

@@ -96,7 +96,7 @@ def _a_torn_cover_is_ready(patch: pytest.MonkeyPatch) -> None:
 
 def _no_leak_when_taken_off(patch: pytest.MonkeyPatch) -> None:
     """A leaking cover comes off without a brush (rule 6)."""
-    patch.setattr(marks.Spread, "_taken_off", lambda self, number, token, effect, here, goals: here)
+    patch.setattr(marks.Token, "taken_off", lambda self, effect: [])
 
 
 def _a_brush_passes_all(patch: pytest.MonkeyPatch) -> None:
