@@ -193,6 +193,7 @@ FORMS: dict[str, Form] = {
         "facts\n  FACT\n  FACT; lasting",
         "facts of a person\n  FACT",
         "facts of a thing\n  FACT",
+        "facts of a place\n  FACT",
     ),
     "floors": _at(
         Where.SECTION,

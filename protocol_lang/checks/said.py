@@ -22,6 +22,7 @@ from protocol_lang.model.conditions import (
 from protocol_lang.model.verbs import (
     OfPatient,
     OfPerson,
+    OfPlace,
     OfSlot,
     OfThing,
     Ref,
@@ -45,6 +46,8 @@ def reference(ref: Ref, filled: Filled) -> str:
             return _owned(person, part)
         case WhereFrom(what):
             return f"where {reference(what, filled)} comes from"
+        case OfPlace(where):
+            return where
         case WhatCameOff():
             return "what came off"
 

@@ -33,6 +33,7 @@ from protocol_lang.model.parts import Fact, FactOf, PersonKind
 from protocol_lang.model.verbs import (
     OfPatient,
     OfPerson,
+    OfPlace,
     OfSlot,
     OfThing,
     Ref,
@@ -247,7 +248,10 @@ class Reader:
             fact = self.declared.facts.find(rest.plain)
             if fact is None or fact.of is FactOf.VISIT:
                 continue
-            refs = self._quiet(owner, speech)
+            if fact.of is FactOf.PLACE:
+                refs = self._places(owner, speech)
+            else:
+                refs = self._quiet(owner, speech)
             if refs is None and self.told.is_spoiled(name_text(owner)):
                 self.told.complete = False
                 return ()
@@ -277,21 +281,41 @@ class Reader:
         if fact.of is FactOf.VISIT:
             self.told.tell("fact-whose", words.place, name=fact.name, of="visit")
             return ()
+        if fact.of is FactOf.PLACE and (
+            self._places(what, speech) is not None or self._quiet(what, speech) is None
+        ):
+            return tuple((fact, where) for where in self._places_told(what, speech))
         return self._owned_fact(fact, self.refs(what, speech), what, speech)
+
+    def _places(self, words: Words, speech: Speech) -> tuple[Ref, ...] | None:
+        """The place that the words name, by slot or by name; None if they name none."""
+        slot = speech.slots.get(words.plain)
+        if slot is not None:
+            return (OfSlot(slot.name),) if slot.kind == "place" else None
+        where = self.declared.places.find(name_text(words))
+        return None if where is None else (OfPlace(where.name),)
 
     def _owned_fact(
         self, fact: Fact, refs: tuple[Ref, ...], owner: Words, speech: Speech
     ) -> tuple[tuple[Fact, Ref | None], ...]:
-        wanted = fact.of is FactOf.PERSON
         for ref in refs:
-            person = is_of_person(ref, speech)
-            if person is not wanted or getattr(ref, "part", None) is not None:
+            whose = self._sort(ref, speech)
+            if whose is not fact.of or getattr(ref, "part", None) is not None:
                 said = name_text(owner)
                 self.told.tell(
                     "fact-whose", owner.place, name=fact.name, of=fact.of.value, said=said
                 )
                 return ()
         return tuple((fact, ref) for ref in refs)
+
+    def _sort(self, ref: Ref, speech: Speech) -> FactOf:
+        """Whether somebody, something or a place is meant."""
+        if is_of_person(ref, speech):
+            return FactOf.PERSON
+        slot = speech.slots.get(ref.slot) if isinstance(ref, OfSlot) else None
+        if isinstance(ref, OfPlace) or (slot is not None and slot.kind == "place"):
+            return FactOf.PLACE
+        return FactOf.THING
 
     # --- Claims ----------------------------------------------------------------------------------
 
@@ -418,12 +442,16 @@ class Reader:
         start = waiting[0].fact.place.column - words.place.column
         end = subject.place.column - words.place.column + len(subject.text)
         together = words.part(start, end)
-        if self._quiet(together, speech) is not None:
+        named = None
+        if isinstance(last, tree.FactIs):
+            named = self.declared.facts.find(name_text(last.fact))
+        of_places = named is not None and named.of is FactOf.PLACE
+        if not of_places and self._quiet(together, speech) is not None:
             refs = self.refs(together, speech)
         else:
             refs = ()
             for piece in [part.fact for part in waiting] + [subject]:
-                found = self._list(piece, speech)
+                found = self._list(piece, speech, of_places=of_places)
                 if not found:
                     return None
                 refs += found
@@ -444,7 +472,7 @@ class Reader:
             return None
         return _all_of(good)
 
-    def _list(self, words: Words, speech: Speech) -> tuple[Ref, ...]:
+    def _list(self, words: Words, speech: Speech, *, of_places: bool = False) -> tuple[Ref, ...]:
         """Names with commas between them."""
         refs: tuple[Ref, ...] = ()
         for match in re.finditer(r'(?:"[^"]*"|[^",،、，])+', words.text):
@@ -453,11 +481,18 @@ class Reader:
             piece = words.part(match.start() + lead, match.start() + len(text.rstrip()))
             if not piece.text:
                 continue
-            found = self.refs(piece, speech)
+            found = self._places_told(piece, speech) if of_places else self.refs(piece, speech)
             if not found:
                 return ()
             refs += found
         return refs
+
+    def _places_told(self, words: Words, speech: Speech) -> tuple[Ref, ...]:
+        """The place that the words name; empty after telling that they name none."""
+        places = self._places(words, speech)
+        if places is None:
+            self.told.unknown("unknown-place", words, self.declared.places.names())
+        return places or ()
 
     def _about(
         self,

@@ -480,9 +480,9 @@ class FactLine(Node):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts(Block):
-    """facts, facts of a person, facts of a thing."""
+    """facts, facts of a person, of a thing, of a place."""
 
-    of: Literal["visit", "person", "thing"]
+    of: Literal["visit", "person", "thing", "place"]
     lines: tuple[FactLine | Spoiled, ...]
 
 

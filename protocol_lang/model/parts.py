@@ -165,6 +165,7 @@ class FactOf(Enum):
     VISIT = "visit"
     PERSON = "person"
     THING = "thing"
+    PLACE = "place"
 
 
 @dataclass(frozen=True, slots=True)

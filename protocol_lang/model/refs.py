@@ -40,6 +40,13 @@ class OfPerson:
 
 
 @dataclass(frozen=True, slots=True)
+class OfPlace:
+    """A place by name, whose fact it is."""
+
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
 class WhereFrom:
     """The box, store or surface from which it comes ("WIPE's box")."""
 
@@ -51,4 +58,4 @@ class WhatCameOff:
     """The cover that this verb has just taken off."""
 
 
-Ref = OfSlot | OfThing | OfPatient | OfPerson | WhereFrom | WhatCameOff
+Ref = OfSlot | OfThing | OfPatient | OfPerson | OfPlace | WhereFrom | WhatCameOff

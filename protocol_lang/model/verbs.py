@@ -9,6 +9,7 @@ from protocol_lang.model.conditions import Claim
 from protocol_lang.model.refs import (
     OfPatient,
     OfPerson,
+    OfPlace,
     OfSlot,
     OfThing,
     Ref,
@@ -27,6 +28,7 @@ __all__ = [
     "Moves",
     "OfPatient",
     "OfPerson",
+    "OfPlace",
     "OfSlot",
     "OfThing",
     "Passes",

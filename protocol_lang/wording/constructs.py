@@ -795,10 +795,10 @@ _THINGS = (
     ),
     Construct(
         "facts",
-        ("fact", "facts of a person", "facts of a thing", "lasting"),
-        "What can be so or not so: of the visit, of a person, of a thing. A fact does not hold "
-        'when a visit begins, until a step sets it. A "lasting" one must be at the end of a visit '
-        "as it was at its beginning.",
+        ("fact", "facts of a person", "facts of a thing", "facts of a place", "lasting"),
+        "What can be so or not so: of the visit, of a person, of a thing, of a place. A fact "
+        'does not hold when a visit begins, until a step sets it. A "lasting" one must be at the '
+        "end of a visit as it was at its beginning.",
         visit(
             _HANDS + "      sets door closed\n"
             "  [ ] operator opens the record at keyboard\n      only when door closed\n",

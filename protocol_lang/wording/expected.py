@@ -60,6 +60,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("A_COMPANION", "a companion"),
     ("OF_A_PERSON", "of a person"),
     ("OF_A_THING", "of a thing"),
+    ("OF_A_PLACE", "of a place"),
     ("HARDEST_FIRST", "hardest first"),
     ("WEAKEST_FIRST", "weakest first"),
     ("MOUTH", "mouth"),

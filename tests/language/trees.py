@@ -551,7 +551,7 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
     _block(
         tree.Facts,
         _leaf(tree.FactLine, name=names, lasting=st.booleans()),
-        of=st.sampled_from(("visit", "person", "thing")),
+        of=st.sampled_from(("visit", "person", "thing", "place")),
     ),
     _duty,
     _verb,

@@ -65,6 +65,7 @@ from protocol_lang.model.verbs import (
     Moves,
     OfPatient,
     OfPerson,
+    OfPlace,
     OfSlot,
     OfThing,
     Passes,
@@ -189,7 +190,7 @@ class Writer:
                     if entity.thing is not None and entity.thing.comes_from is not None
                 ]
                 return [self._entity(name, None) for name in sources]
-            case WhatCameOff():
+            case WhatCameOff() | OfPlace():
                 return []
 
     def _entity(self, name: str, part: str | None) -> Entity:
@@ -345,6 +346,8 @@ class Writer:
             return list(self.filled[subject.slot])
         if isinstance(subject, OfPerson):
             return [subject.person]
+        if isinstance(subject, OfPlace):
+            return [subject.where]
         return [entity.owner for entity in self.entities(subject)]
 
     def _take(self, entity: Entity, hands: Ref) -> None:

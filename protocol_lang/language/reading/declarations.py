@@ -203,11 +203,13 @@ def facts(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Facts | tree.Spoile
     lines = _lines(desk, raw.lines, "fact_line", _fact_line)
     if shape is None:
         return _with_names(raw, lines)
-    of: Literal["visit", "person", "thing"] = "visit"
+    of: Literal["visit", "person", "thing", "place"] = "visit"
     if shape.has("OF_A_PERSON"):
         of = "person"
     elif shape.has("OF_A_THING"):
         of = "thing"
+    elif shape.has("OF_A_PLACE"):
+        of = "place"
     return tree.Facts(of=of, lines=lines, place=raw.words.place, remarks=raw.remarks, end=raw.end)
 
 
