@@ -59,7 +59,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class FileRead:
-    """A file that the answer rests on. ``kind``: protocol, room, words or data."""
+    """A file that the answer rests on. ``kind``: protocol, day, room, words or data."""
 
     kind: str
     title: str
@@ -79,6 +79,9 @@ class Coverage:
     ``thrown_away``: things taken to be thrown away after use, without a step that says so.
     ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
     protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
+    ``parts``: (role, title) of the protocols that were put together; ``follows``: the file is a
+    part that follows another protocol, and what that one leaves beyond what it says was not looked
+    at.
     """
 
     steps: int
@@ -95,6 +98,8 @@ class Coverage:
     without_contact: tuple[Line, ...] = ()
     own_verbs: tuple[Line, ...] = ()
     handed_over: tuple[tuple[str, str], ...] = ()
+    parts: tuple[tuple[str, str], ...] = ()
+    follows: bool = False
     files: tuple[FileRead, ...] = ()
 
 
@@ -102,7 +107,7 @@ class Coverage:
 class FileOutcome:
     """One file that was named to be checked.
 
-    ``file``: the name shown to people. ``kind``: protocol, room, words or data. ``coverage``: None
+    ``file``: the name shown to people. ``kind``: protocol, day, room, words or data. ``coverage``: None
     when no order was looked at (the text has faults, or the file holds no steps).
 
     Invariant: a protocol without coverage has something to correct or something unchecked; silence
@@ -118,7 +123,11 @@ class FileOutcome:
     coverage: Coverage | None = None
 
     def __post_init__(self) -> None:
-        if self.kind == "protocol" and self.coverage is None and self.standing is Standing.CLEAR:
+        if (
+            self.kind in ("protocol", "day")
+            and self.coverage is None
+            and self.standing is Standing.CLEAR
+        ):
             raise ValueError(f"{self.file}: neither checked nor said to be unchecked")
 
     @property

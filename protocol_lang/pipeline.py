@@ -73,12 +73,13 @@ def check_file(
             loaded.findings,
             loaded.unchecked,
         )
-        if kind != "protocol"
+        if kind not in ("protocol", "day")
         else None
     )
     if protocol is None or not loaded.complete:
         return Checked(
-            outcome or _text_only(name, loaded.files[-1].title, loaded.findings, loaded.unchecked),
+            outcome
+            or _text_only(name, kind, loaded.files[-1].title, loaded.findings, loaded.unchecked),
             protocol,
             None,
             None,
@@ -88,7 +89,7 @@ def check_file(
     unfolded = unfold(protocol, asked)
     if not isinstance(unfolded, Unfolded):
         return Checked(
-            _not_unfolded(protocol, name, unfolded, loaded.findings, loaded.unchecked),
+            _not_unfolded(protocol, kind, name, unfolded, loaded.findings, loaded.unchecked),
             protocol,
             None,
             None,
@@ -142,15 +143,20 @@ def _left_aside(protocol: Protocol, asked: Mapping[str, str]) -> tuple[Unchecked
 
 
 def _text_only(
-    name: str, title: str, findings: tuple[Finding, ...], unchecked: tuple[Unchecked, ...]
+    name: str,
+    kind: str,
+    title: str,
+    findings: tuple[Finding, ...],
+    unchecked: tuple[Unchecked, ...],
 ) -> FileOutcome:
     """A protocol whose text has faults: its order is not judged, and that is said."""
     why = Unchecked("because-of-findings", {"which": _kinds(findings)})
-    return FileOutcome(name, "protocol", title or None, None, findings, (*unchecked, why))
+    return FileOutcome(name, kind, title or None, None, findings, (*unchecked, why))
 
 
 def _not_unfolded(
     protocol: Protocol,
+    kind: str,
     name: str,
     why: TooMany | tuple[Finding, ...],
     findings: tuple[Finding, ...],
@@ -167,7 +173,7 @@ def _not_unfolded(
         reason = Unchecked("because-of-findings", {"which": _kinds(why)})
     return FileOutcome(
         name,
-        "protocol",
+        kind,
         protocol.header.title,
         protocol.header.edition,
         findings,

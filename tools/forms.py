@@ -41,6 +41,13 @@ FORMS: dict[str, Form] = {
     "protocol": _at(
         Where.FIRST_LINE, 'protocol "TITLE"', 'room "TITLE"', 'words "TITLE"', 'data "TITLE"'
     ),
+    "day": _at(
+        Where.FIRST_LINE,
+        'day "TITLE"\n  opening "TITLE"\n  visits "TITLE", "TITLE"\n  closing "TITLE"\n'
+        '  beside the visits "TITLE"',
+    ),
+    "then": _at(Where.HEADER, 'then "TITLE"'),
+    "follows another protocol": _at(Where.HEADER, "follows another protocol"),
     "takes words from": _at(Where.HEADER, 'takes words from "TITLE", "TITLE"'),
     "edition": _at(
         Where.HEADER, "edition NUMBER", "in force from DAY", "review by DAY", "owner NAME"
@@ -248,7 +255,8 @@ FORMS: dict[str, Form] = {
     ),
     "begins with": _at(
         Where.SECTION,
-        "begins with\n  PERSON wears COVER; used\n  THING is covered with COVER",
+        "begins with\n  PERSON wears COVER; used\n  THING is covered with COVER\n  THING is bare\n"
+        "  THING is used",
     ),
     "leaves": _at(Where.SECTION, "leaves\n  FACT\n  THING is covered with COVER"),
 }

@@ -26,6 +26,7 @@ from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.refs import OfSlot, OfThing
 from protocol_lang.model.steps import (
     AnyOrder,
+    Border,
     Doing,
     InOneGo,
     InOrder,
@@ -230,8 +231,8 @@ class _Counter:
                     Together.SIDE_BY_SIDE,
                     tuple(Group(Together.LANE, self.items(lane), person) for person, lane in lanes),
                 )
-            case Where():
-                raise AssertionError("branches were chosen before")
+            case Where() | Border():
+                raise AssertionError("branches were chosen before, and borders left out")
 
     def row(self, step: Step) -> Row:
         self.number += 1

@@ -9,6 +9,7 @@ from protocol_lang.contamination.kernel import Acts, Bits, Outer, treated
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
+from protocol_lang.model.compose import WHICH
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.order import count_runs
@@ -29,15 +30,18 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
     protocol = unfolded.protocol
     occurring = {piece.kind for piece in unfolded.plan.pieces}
     things = [thing for thing in protocol.things.values() if thing.name in occurring]
+    own = {protocol.header.place.file, *(part.file for part in protocol.parts)}
     return Coverage(
         steps=len(unfolded.steps),
         choices=tuple(
-            ChoiceSeen(choice.name, choice.values, choice.fixed) for choice in protocol.choices
+            ChoiceSeen(choice.name, choice.values, choice.fixed)
+            for choice in protocol.choices
+            if choice.name != WHICH or not protocol.parts
         ),
         combinations=unfolded.worlds.combinations,
         asked_only=tuple(only.items()),
         orders=_orders(unfolded, layout) if layout is not None else None,
-        any_number_of_visits=not judgement.not_ready,
+        any_number_of_visits=not judgement.not_ready and not protocol.follows,
         visits_apart=True,
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in things if thing.leaks),
@@ -48,10 +52,12 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         own_verbs=tuple(
             Line(verb.frames[0].text, verb.place)
             for verb in protocol.verbs
-            if verb.place.file == protocol.header.place.file
+            if verb.place.file in own
         ),
         handed_over=tuple(_handed_over(unfolded, things)),
         thrown_away=tuple(thing.name for thing in things if thing.thrown_after_use),
+        parts=tuple((part.role.value, part.title) for part in protocol.parts),
+        follows=protocol.follows,
         files=tuple(
             FileRead(source.kind, source.title, source.file, source.packaged)
             for source in protocol.files

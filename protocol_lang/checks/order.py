@@ -247,7 +247,7 @@ class OrderFindings:
         elif note.kind in _OF_PLACES:
             kind = _OF_PLACES[note.kind]
             facts |= note.facts
-        place = note.place if note.kind == "leaves" else self._place(failing.act)
+        place = note.place if note.kind in ("begins", "leaves") else self._place(failing.act)
         if place is None:  # the end of the visit: the step after which something was left undone
             place = next((step.place for step in reversed(route.steps) if step.place), None)
         return Finding(kind, place, facts, context=self.contexts.get(failing.act), route=route)

@@ -217,13 +217,15 @@ def route_of_order(
 def contexts(unfolded: Unfolded) -> Mapping[int, str]:
     """Where each act stands in the author's structure: "step 4 in Place and expose"."""
     found: dict[int, str] = {}
-    number: dict[str, int] = {}
+    number: dict[tuple[str | None, str], int] = {}
     of_step: dict[int, int] = {}
     for act, note in enumerate(unfolded.acts):
         if note.step is None or note.phase is None:
             continue
         if note.step not in of_step:
-            number[note.phase] = number.get(note.phase, 0) + 1
-            of_step[note.step] = number[note.phase]
-        found[act] = f'step {of_step[note.step]} in "{note.phase}"'
+            phase = (note.part, note.phase)
+            number[phase] = number.get(phase, 0) + 1
+            of_step[note.step] = number[phase]
+        whose = "" if note.part is None else f' of "{note.part}"'
+        found[act] = f'step {of_step[note.step]} in "{note.phase}"{whose}'
     return found

@@ -1,135 +1,212 @@
-"""From the path of a file to a protocol, with everything that is to be told on the way."""
+"""From the path of a file to a protocol: with what follows it in a visit, or all that a day
+names."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from protocol_lang.findings import Finding, Unchecked
-from protocol_lang.language.header import may_take_more, stands_alone
-from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
-from protocol_lang.language.resolve import Resolved, resolve
-from protocol_lang.model.protocol import Protocol, Source
+from protocol_lang.language import tree
+from protocol_lang.language.alone import Loaded, in_order, load_alone, load_text_alone
+from protocol_lang.language.limits import MAX_FILES
+from protocol_lang.language.opening import Titled, find_titled, slug
+from protocol_lang.language.resolve import header_of
+from protocol_lang.language.tree import Words
+from protocol_lang.model.compose import Composed, Turn, day_of, one_after_the_other
+from protocol_lang.model.protocol import Protocol, Role
 from protocol_lang.resources import folder
-from protocol_lang.text import Text
+from protocol_lang.text import Text, Unreadable
 
-
-@dataclass(frozen=True, slots=True)
-class Loaded:
-    """What one file and those that it takes words from come to.
-
-    ``protocol``: None for a file of another kind. It holds all that could be understood, and
-    nothing may be claimed about it unless ``complete``. ``findings``: by file, each after those
-    that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
-    read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
-    """
-
-    protocol: Protocol | None
-    findings: tuple[Finding, ...]
-    unchecked: tuple[Unchecked, ...]
-    files: tuple[Source, ...]
-    texts: Mapping[str, Text]
-    complete: bool
+__all__ = ["Loaded", "load", "load_text"]
 
 
 def load(path: Path, library: Path | None = None, name: str | None = None) -> Loaded:
-    """Reads a file and all that it takes words from, and looks every name up.
+    """Reads a file, all that it takes words from and all that it is put together with.
 
-    ``library``: the folder of protocols that travels with the program, unless told otherwise;
-    ``name``: the name shown to people, the path as written unless told otherwise. Each file is read
-    once in a process. Raises :class:`protocol_lang.text.Unreadable` for the file itself; another
-    file that cannot be read is a finding where its words are taken.
+    As :func:`~protocol_lang.language.alone.load_alone`, which it raises with; ``library``: unless
+    told otherwise, the folder of protocols that travels with the program.
     """
     library = library or folder("protocols")
-    return _resolved(open_file(path, library, name), path.parent, library)
+    return _assembled(load_alone(path, library, name), path, library)
 
 
 def load_text(text: Text, beside: Path | None = None, library: Path | None = None) -> Loaded:
     """The same for a text at hand that lies in the folder ``beside``, or nowhere."""
     library = library or folder("protocols")
-    return _resolved(open_text(text, beside, library), beside, library)
+    return _assembled(load_text_alone(text, beside, library), None, library)
 
 
-def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
-    files = opening.files
-    sources = tuple(
-        Source(
-            kind=opened.file.kind,
-            title=opened.file.title.plain if opened.file.title is not None else "",
-            file=opened.text.file,
-            packaged=opened.packaged,
-        )
-        for opened in files
-    )
-    trees = [opened.file for opened in files]
-    hazy = (
-        bool(opening.missing)
-        or any(map(may_take_more, trees))
-        or not all(opened.reading.whole for opened in files)
-    )
-    found = resolve(trees, sources, hazy=hazy)
-    findings = [*opening.findings, *found.findings]
-    if not hazy and _is_lost(found):
-        alone = [opened for opened in files if stands_alone(opened.file)]
-        if alone:
-            found = resolve(trees, sources, hazy=True)
-            told = [_no_words(opened, files[-1], beside, library) for opened in alone]
-            findings = [*opening.findings, *told, *found.findings]
+def _assembled(root: Loaded, path: Path | None, library: Path) -> Loaded:
+    """The file with what its header names; as it is, if it names nothing."""
+    day = root.root.kind == "day"
+    if not day and not any(isinstance(line, tree.Then) for line in root.root.header):
+        return root
+    assembler = _Assembler(library)
+    if path is not None:
+        assembler.known[Path(os.path.realpath(path))] = root
+    composed = assembler.day(root) if day else assembler.visit(root)
+    every = (*assembler.used, root)
+    files = dict.fromkeys(source for loaded in every for source in loaded.files)
+    own = root.files[-1]
+    ordered = (*(source for source in files if source != own), own)
+    findings = [*assembler.findings]
+    protocol = root.protocol
+    if composed is not None:
+        findings += composed.findings
+        protocol = replace(composed.protocol, files=ordered)
+    whole = bool(composed) and not findings and all(loaded.complete for loaded in every)
     return Loaded(
-        protocol=found.protocol,
-        findings=_in_order(findings, sources),
-        unchecked=_folded(found.unchecked),
-        files=sources,
-        texts={opened.text.file: opened.text for opened in files},
-        complete=found.complete and len(findings) == len(found.findings),
+        protocol=protocol,
+        findings=_once(in_order([*_of(every), *findings], ordered)),
+        unchecked=_unchecked(every),
+        files=ordered,
+        texts={name: text for loaded in every for name, text in loaded.texts.items()},
+        complete=whole,
+        root=root.root,
+        beside=root.beside,
+        packaged=root.packaged,
     )
 
 
-#: What is told of names and sentences when nothing declares them.
-_LOST = frozenset({"form-unknown-kind", "verb-form", "verb-forms"})
+def _of(every: Iterable[Loaded]) -> list[Finding]:
+    return [finding for loaded in every for finding in loaded.findings]
 
 
-def _is_lost(found: Resolved) -> bool:
-    """Whether some name or sentence is unknown."""
-    kinds = {finding.kind for finding in found.findings}
-    return not kinds.isdisjoint(_LOST) or any(kind.startswith("unknown-") for kind in kinds)
+def _unchecked(every: Iterable[Loaded]) -> tuple[Unchecked, ...]:
+    return tuple(part for loaded in every for part in loaded.unchecked)
 
 
-def _no_words(opened: Opened, root: Opened, beside: Path | None, library: Path) -> Finding:
-    """That a file takes no words from any other, with the room that makes all names known."""
-    facts: dict[str, str] = {"kind": opened.file.kind}
-    if opened is root and opened.file.kind == "protocol":
-        first, *rest = opened.text.lines[opened.file.place.line - 1 :]
-        meant = []
-        for title in rooms_near(beside, library):
-            text = replace(opened.text, lines=(first, f'  takes words from "{title}"', *rest))
-            tried = open_text(text, beside, library)
-            if not tried.missing and not _is_lost(resolve([file.file for file in tried.files])):
-                meant.append(title)
-        if len(meant) == 1:
-            facts["meant"] = meant[0]
-    return Finding("no-words-taken", opened.file.place, facts)
+def _once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Each finding once: files that several take words from are read for each of them."""
+    found = {(f.kind, f.place, tuple(sorted(f.facts.items()))): f for f in findings}
+    return tuple(found.values())
 
 
-def _folded(unchecked: tuple[Unchecked, ...]) -> tuple[Unchecked, ...]:
-    """Steps left out in one sentence: why each was is told where it stands."""
-    left_out = [part for part in unchecked if part.kind == "step-left-out"]
-    if len(left_out) < 2:
-        return unchecked
-    lines = [str(part.place.line) for part in left_out if part.place is not None]
-    facts = {"count": str(len(left_out)), "lines": ", ".join(lines)}
-    others = tuple(part for part in unchecked if part.kind != "step-left-out")
-    return (*others, Unchecked("steps-left-out", facts, left_out[0].place))
+@dataclass(slots=True)
+class _Assembler:
+    """Opens the protocols that a file names, each once."""
+
+    library: Path
+    findings: list[Finding] = field(default_factory=list)
+    known: dict[Path, Loaded] = field(default_factory=dict)
+    used: list[Loaded] = field(default_factory=list)
+
+    def visit(self, root: Loaded) -> Composed | None:
+        """The file and what follows it; None if that is not known."""
+        chain = self.chain(root, [_title(root)])
+        if chain is None:
+            return None
+        whole = Composed(chain[-1], ())
+        findings: list[Finding] = []
+        for one in reversed(chain[:-1]):
+            whole = one_after_the_other(one, whole.protocol)
+            findings += whole.findings
+        return Composed(whole.protocol, tuple(findings))
+
+    def day(self, root: Loaded) -> Composed | None:
+        """All that a day names; None if part of it is not known."""
+        named: dict[str, list[tuple[Words, tuple[Protocol, ...] | None]]] = {}
+        seen: dict[str, Words] = {}
+        for line in root.root.header:
+            if not isinstance(line, tree.PartsOfDay):
+                continue
+            for asked in line.titles:
+                first = seen.setdefault(slug(asked.plain), asked)
+                if first is not asked:
+                    self._tell("part-twice", asked, {"title": asked.plain}, first)
+                    continue
+                loaded = self._open(asked, root)
+                chain = None if loaded is None else self.chain(loaded, [_title(loaded)])
+                named.setdefault(line.role, []).append((asked, chain))
+        if "visits" not in named:
+            self.findings.append(Finding("day-without-visits", root.root.place))
+            return None
+        turns = [*self._visits(named["visits"]), *self._night(named)]
+        turns += [Turn(Role.BESIDE, chain) for _, chain in named.get("beside", ()) if chain]
+        if self.findings or any(chain is None for ones in named.values() for _, chain in ones):
+            return None
+        return day_of(header_of(root.root), turns)
+
+    def _visits(self, named: Iterable[tuple[Words, tuple[Protocol, ...] | None]]) -> list[Turn]:
+        for asked, chain in named:
+            if chain and chain[0].follows:
+                self._tell("visit-is-a-part", asked, {"title": asked.plain})
+        return [Turn(Role.VISIT, chain) for _, chain in named if chain]
+
+    def _night(
+        self, named: dict[str, list[tuple[Words, tuple[Protocol, ...] | None]]]
+    ) -> list[Turn]:
+        """Closing the room and opening it again: one more thing that happens between visits."""
+        closing = next((chain for _, chain in named.get("closing", ()) if chain), ())
+        opening = next((chain for _, chain in named.get("opening", ()) if chain), ())
+        if closing and opening and any(one is opening[0] for one in closing):
+            opening = ()
+        chain = (*closing, *opening)
+        if not chain:
+            return []
+        return [Turn(Role.CLOSING if closing else Role.OPENING, chain)]
+
+    def chain(self, loaded: Loaded, way: list[str]) -> tuple[Protocol, ...] | None:
+        """A protocol and those that follow it, one after the other."""
+        if loaded.protocol is None:
+            return None
+        then = next((x for x in loaded.root.header if isinstance(x, tree.Then)), None)
+        if then is None:
+            return (loaded.protocol,)
+        title = then.title
+        if slug(title.plain) in map(slug, way):
+            circle = ", ".join(f'"{one}"' for one in [*way, title.plain])
+            self._tell("parts-in-circle", title, {"circle": circle})
+            return None
+        later = self._open(title, loaded)
+        rest = None if later is None else self.chain(later, [*way, title.plain])
+        return None if rest is None else (loaded.protocol, *rest)
+
+    def _open(self, asked: Words, asking: Loaded) -> Loaded | None:
+        """The protocol of a title, opened and read; or a finding why there is none."""
+        shown = os.path.dirname(asking.files[-1].file)
+        found = find_titled(asked, asking.beside, self.library, shown, asking.packaged)
+        if isinstance(found, Finding):
+            self.findings.append(found)
+            return None
+        known = self._read(asked, found)
+        if known is None:
+            return None
+        if known.root.title is not None and slug(known.root.title.plain) != slug(asked.plain):
+            facts = {"title": asked.plain, "found": known.root.title.plain}
+            self._tell("title-differs", asked, facts)
+            return None
+        if known.root.kind != "protocol":
+            self._tell("part-not-protocol", asked, {"title": asked.plain, "kind": known.root.kind})
+            return None
+        return known
+
+    def _read(self, asked: Words, found: Titled) -> Loaded | None:
+        real = Path(os.path.realpath(found.path))
+        if real in self.known:
+            return self.known[real]
+        if len(self.known) >= MAX_FILES:
+            self._tell("too-many-files", asked, {"limit": str(MAX_FILES)})
+            return None
+        try:
+            loaded = load_alone(found.path, self.library, found.name)
+        except Unreadable as error:
+            facts = {**error.facts, "title": asked.plain, "why": error.kind}
+            self._tell("words-unreadable", asked, facts)
+            return None
+        self.known[real] = loaded
+        self.used.append(loaded)
+        return loaded
+
+    def _tell(
+        self, kind: str, asked: Words, facts: dict[str, str], first: Words | None = None
+    ) -> None:
+        others = () if first is None else (("first", first.place),)
+        self.findings.append(Finding(kind, asked.place, facts, others=others))
 
 
-def _in_order(findings: Sequence[Finding], sources: Sequence[Source]) -> tuple[Finding, ...]:
-    order = {source.file: at for at, source in enumerate(sources)}
-
-    def at(finding: Finding) -> tuple[int, int, int, str]:
-        place = finding.place
-        if place is None:
-            return (-1, 0, 0, finding.kind)
-        return (order.get(place.file, len(order)), place.line, place.column, finding.kind)
-
-    return tuple(sorted(findings, key=at))
+def _title(loaded: Loaded) -> str:
+    return "" if loaded.root.title is None else loaded.root.title.plain

@@ -114,6 +114,13 @@ def _header_line(node: tree.HeaderLine) -> str:
             return f"owner {who.plain}"
         case tree.TakesWords(titles=titles):
             return f"takes words from {', '.join(map(_quoted, titles))}"
+        case tree.Then(title=title):
+            return f"then {_quoted(title)}"
+        case tree.Follows():
+            return "follows another protocol"
+        case tree.PartsOfDay(role=role, titles=titles):
+            opener = "beside the visits" if role == "beside" else role
+            return f"{opener} {', '.join(map(_quoted, titles))}"
         case tree.Source() | tree.Note():
             return _remark(node)
         case _:
@@ -381,6 +388,8 @@ def _line(node: tree.Node) -> str:
         case tree.ChoiceLine(name=name, values=names) | tree.GroupLine(name=name, members=names):
             return f"{name.plain}: {_listed(names)}"
         case tree.BeginsLine(claim=claim, used=used):
+            if isinstance(claim, tree.FoundUsed):
+                return f"{claim.what.plain} {'are' if claim.plural else 'is'} used"
             return _claim(claim) + ("; used" if used else "")
         case tree.LeavesLine(claim=made):
             return _claim(made)

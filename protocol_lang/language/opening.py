@@ -105,6 +105,33 @@ def rooms_near(folder: Path | None, packaged: Path) -> tuple[str, ...]:
     return tuple(titles.values())
 
 
+@dataclass(frozen=True, slots=True)
+class Titled:
+    """A file found by its title: its path, the name shown to people."""
+
+    path: Path
+    name: str
+
+
+def find_titled(
+    asked: Words, folder: Path | None, packaged: Path, shown: str, inside: bool
+) -> Titled | Finding:
+    """The file of a title, as for words that are taken; or why there is none.
+
+    ``shown``: the folder of the file that asks, as people see it; ``inside``: that file travels
+    with the program.
+    """
+    title = asked.plain
+    if any(sign in title for sign in "/\\:") or title.startswith(".") or not slug(title):
+        return Finding("title-is-path", asked.place, {"title": title})
+    opener = _Opener(packaged)
+    found = opener.find(asked, folder, inside)
+    if found is None:
+        return opener.findings[-1]
+    path, root, within = found
+    return Titled(path, opener.shown(path, root, shown, within))
+
+
 def slug(title: str) -> str:
     """The name of a file, without its ending, that is made of a title.
 
@@ -162,7 +189,7 @@ class _Opener:
             return False
         if self._circle(asked):
             return False
-        found = self._find(asked, folder, packaged)
+        found = self.find(asked, folder, packaged)
         if found is None:
             return False
         path, root, inside = found
@@ -172,7 +199,7 @@ class _Opener:
         if path in self.done:
             return True
         known = self.by_slug.setdefault(slug(title), path)
-        name = self._shown(path, root, shown, inside)
+        name = self.shown(path, root, shown, inside)
         if known != path:
             if _same_text(known, path):
                 return True  # a copy that lies nearer to another file
@@ -227,7 +254,7 @@ class _Opener:
         self._report("takes-words-in-circle", asked, {"circle": _quoted([*titles, titles[0]])})
         return True
 
-    def _find(
+    def find(
         self, asked: Words, folder: Path | None, packaged: bool
     ) -> tuple[Path, Path, bool] | None:
         """The file of a title, the folder it was looked for in, and whether it travels along."""
@@ -260,7 +287,7 @@ class _Opener:
             self.folders[root] = _files_below(root)
         return self.folders[root]
 
-    def _shown(self, path: Path, root: Path, shown: str, inside: bool) -> str:
+    def shown(self, path: Path, root: Path, shown: str, inside: bool) -> str:
         """The name that people see: as the first file was named, or from the shipped folder on."""
         parts = path.relative_to(root).parts
         base = root.name if inside else shown

@@ -83,7 +83,7 @@ def _file(desk: Desk, text: Text, lines: tuple[Raw, ...], closing: tuple[str, ..
         (word for word in _KINDS.values() if first.words.text.startswith(word)), "protocol"
     )
     title = None if shape is None else desk.quoted(shape.get("QUOTED"))
-    header = () if opened else _header(desk, first)
+    header = () if opened else _header(desk, first, kind)
     return tree.File(
         kind=kind,
         title=title,
@@ -99,7 +99,23 @@ def _file(desk: Desk, text: Text, lines: tuple[Raw, ...], closing: tuple[str, ..
 # --- Header --------------------------------------------------------------------------------------
 
 
-def _header(desk: Desk, first: Raw) -> tuple[tree.HeaderLine, ...]:
+#: Header lines that belong to files of one kind.
+_HOME: Mapping[str, str] = {
+    "then": "protocol",
+    "follows": "protocol",
+    "opening": "day",
+    "visits": "day",
+    "closing": "day",
+    "beside": "day",
+}
+
+#: Header lines that stand at most once.
+_ONCE = frozenset(
+    {"edition", "in_force", "review_by", "owner", "then", "follows", "opening", "closing"}
+)
+
+
+def _header(desk: Desk, first: Raw, kind: tree.FileKind) -> tuple[tree.HeaderLine, ...]:
     desk.context = first.words.plain
     made: list[tree.HeaderLine] = []
     said: dict[str, Place] = {}
@@ -111,7 +127,11 @@ def _header(desk: Desk, first: Raw) -> tuple[tree.HeaderLine, ...]:
         rule = desk.rule(raw, "header")
         shape = None if rule is None else desk.parse(rule, raw.words)
         node = None if shape is None else _header_line(desk, raw, shape)
-        if node is not None and rule in ("edition", "in_force", "review_by", "owner"):
+        if node is not None and _HOME.get(str(rule), kind) != kind:
+            opened = openers.opening(raw.words, _phrase(str(rule)))
+            facts = {"found": opened.plain, "kind": kind, "home": _HOME[str(rule)]}
+            desk.report("section-not-here", opened.place, facts)
+        if node is not None and rule in _ONCE:
             if rule in said:
                 word = openers.opening(raw.words, _phrase(rule)).plain
                 desk.report(
@@ -149,6 +169,17 @@ def _header_line(desk: Desk, raw: Raw, shape: Shape) -> tree.HeaderLine | None:
             if not named:
                 return None
             return tree.TakesWords(titles=named, place=place, remarks=remarks)
+        case "then":
+            title = desk.quoted(shape.get("QUOTED"))
+            return None if title is None else tree.Then(title=title, place=place, remarks=remarks)
+        case "follows":
+            return tree.Follows(place=place, remarks=remarks)
+        case "opening" | "visits" | "closing" | "beside" as role:
+            titles = tuple(desk.quoted(words) for words in shape.all("QUOTED"))
+            named = tuple(title for title in titles if title is not None)
+            if not named:
+                return None
+            return tree.PartsOfDay(role=role, titles=named, place=place, remarks=remarks)
         case rule:
             text = desk.quoted(shape.get("QUOTED"))
             if text is None:
@@ -220,7 +251,7 @@ def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = Non
                 under = (replace(raw, lines=own), *under)
             return replace(spoiled(raw), items=items_under(desk, under))
         return replace(spoiled(raw), items=items_under(desk, raw.lines))
-    if rule in _ONLY_IN_PROTOCOLS and kind != "protocol":
+    if kind == "day" or (rule in _ONLY_IN_PROTOCOLS and kind != "protocol"):
         phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
         facts = {"found": phrase, "kind": kind}
         desk.report("section-not-here", openers.opening(raw.words, phrase).place, facts)

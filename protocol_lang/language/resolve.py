@@ -104,6 +104,7 @@ def resolve(
         files=tuple(sources),
         air=air_of(files, reader, told),
         places={where.name: where for where in declared.places.values()},
+        follows=any(isinstance(line, tree.Follows) for line in root.header),
     )
     return Resolved(protocol, *_sorted(told, files), told.complete)
 
@@ -172,6 +173,11 @@ def _sorted(
         findings = [*findings[:MAX_FAULTS], Finding("more-faults", more.place, facts)]
     unchecked = sorted(told.unchecked, key=lambda u: at(u.place))
     return tuple(findings), tuple(unchecked)
+
+
+def header_of(root: tree.File) -> Header:
+    """The header of a file of any kind; what is wrong with its days is told elsewhere."""
+    return _header(root, Told())
 
 
 def _header(root: tree.File, told: Told) -> Header:
@@ -251,10 +257,12 @@ def _begins(line: tree.BeginsLine, reader: Reader, told: Told) -> list[Begins]:
     claim = line.claim
     if isinstance(claim, tree.Wears):
         what, cover = claim.who, claim.cover
-    elif claim.cover is not None:
+    elif isinstance(claim, tree.Covered) and claim.cover is not None:
         what, cover = claim.what, claim.cover
-    else:  # pragma: no cover - the line would not have been read
-        return []
+    else:
+        found = isinstance(claim, tree.FoundUsed)
+        refs = reader.refs(claim.what, PROTOCOL)
+        return [Begins(ref, None, found, line.place) for ref in refs]
     covers = reader.covers(cover, PROTOCOL)
     if covers is None:
         return []

@@ -23,6 +23,7 @@ from protocol_lang.language.tree import Words
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.steps import (
     AnyOrder,
+    Border,
     Doing,
     InOneGo,
     InOrder,
@@ -354,6 +355,8 @@ def _done_in(items: Iterable[Item]) -> Iterable[Step]:
             case SideBySide():
                 for _, inner in item.lanes:
                     yield from _done_in(inner)
+            case Border():
+                pass
             case Where():
                 for _, inner in item.branches:
                     yield from _done_in(inner)

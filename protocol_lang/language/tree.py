@@ -260,7 +260,7 @@ Claim = Covered | Bare | Dry | Clean | Wears | FactIs | JoinedClaims | Spoiled
 
 # --- Header --------------------------------------------------------------------------------------
 
-FileKind = Literal["protocol", "room", "words", "data"]
+FileKind = Literal["protocol", "day", "room", "words", "data"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -298,7 +298,42 @@ class TakesWords(Node):
     titles: tuple[Words, ...]
 
 
-HeaderLine = Edition | InForce | ReviewBy | Owner | TakesWords | Source | Note | Spoiled
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Then(Node):
+    """then "A": that protocol goes on where this one ends."""
+
+    title: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Follows(Node):
+    """follows another protocol: this one is a part that goes on where another one ends."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsOfDay(Node):
+    """opening "A"; visits "A", "B"; closing "A"; beside the visits "A": ``role`` is the first
+    word."""
+
+    role: PartRole
+    titles: tuple[Words, ...]
+
+
+PartRole = Literal["opening", "visits", "closing", "beside"]
+
+HeaderLine = (
+    Edition
+    | InForce
+    | ReviewBy
+    | Owner
+    | TakesWords
+    | Then
+    | Follows
+    | PartsOfDay
+    | Source
+    | Note
+    | Spoiled
+)
 
 
 # --- The checklist -------------------------------------------------------------------------------
@@ -407,10 +442,21 @@ class Choices(Block):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BeginsLine(Node):
-    """WHAT is covered with COVER, or WHO wears COVER; ``used``: "; used" follows."""
+class FoundUsed(Node):
+    """WHAT is used: patients' soil is on it."""
 
-    claim: Covered | Wears
+    what: Words
+    plural: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginsLine(Node):
+    """WHAT is covered with COVER, or WHO wears COVER; ``used``: "; used" follows.
+
+    WHAT is bare; WHAT is used.
+    """
+
+    claim: Covered | Wears | Bare | FoundUsed
     used: bool = False
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from enum import Enum
 from fractions import Fraction
 
 from protocol_lang.model.conditions import Claim, Condition
@@ -69,10 +70,13 @@ class Floor:
 @dataclass(frozen=True, slots=True)
 class Begins:
     """A visit begins with ``what`` covered with ``cover``; ``used``: with this patient's soil
-    on it."""
+    on it.
+
+    ``cover`` None: bare; or, if ``used``, as the room says, with this patient's soil.
+    """
 
     what: Ref
-    cover: str
+    cover: str | None
     used: bool
     place: Place
 
@@ -103,9 +107,33 @@ class Source:
     packaged: bool
 
 
+class Role(Enum):
+    """What a protocol is to the day, or to the visit, that it is put into."""
+
+    FIRST = "first"
+    THEN = "then"
+    VISIT = "visit"
+    OPENING = "opening"
+    CLOSING = "closing"
+    BESIDE = "beside"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A protocol that was put together with others."""
+
+    role: Role
+    title: str
+    file: str
+
+
 @dataclass(frozen=True, slots=True)
 class Protocol:
-    """A protocol in which every name has been looked up; maps are in order of declaration."""
+    """A protocol in which every name has been looked up; maps are in order of declaration.
+
+    ``follows``: by itself it is only a part, before which another one is done; what it begins with
+    is what that one leaves. ``parts``: what it was put together from, if it was.
+    """
 
     header: Header
     people: Mapping[str, Person]
@@ -126,3 +154,5 @@ class Protocol:
     files: tuple[Source, ...]
     places: Mapping[str, RoomPlace] = field(default_factory=dict)
     air: Air | None = None
+    follows: bool = False
+    parts: tuple[Part, ...] = ()

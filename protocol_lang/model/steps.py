@@ -99,15 +99,32 @@ class Where:
     place: Place
 
 
-Item = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where
+@dataclass(frozen=True, slots=True)
+class Border:
+    """Where one protocol ends and another goes on: no step, but what is claimed just there.
+
+    ``title``: of the protocol that begins here (``begins``) or ends.
+    """
+
+    title: str
+    begins: bool
+    claims: tuple[Claim, ...]
+    place: Place
+
+
+Item = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Border
 
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """A titled part of the checklist; phases follow each other."""
+    """A titled part of the checklist; phases follow each other.
+
+    ``part``: the title of the protocol that it stands in, where several are put together.
+    """
 
     title: str
     short: str | None
     notes: tuple[str, ...]
     items: tuple[Item, ...]
     place: Place
+    part: str | None = None

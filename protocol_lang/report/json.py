@@ -191,6 +191,8 @@ def _coverage(coverage: Coverage) -> Data:
             {"text": line.text, "place": _place(line.place, None)} for line in coverage.own_verbs
         ],
         "handed over": [{"thing": thing, "to": to} for thing, to in coverage.handed_over],
+        "parts": [{"role": role, "title": title} for role, title in coverage.parts],
+        "follows another protocol": coverage.follows,
         "files": [
             {
                 "kind": read.kind,

@@ -204,7 +204,7 @@ def _coverage(page: Setting, told: ToldFile, full: bool) -> None:
     coverage = told.outcome.coverage
     unchecked = [part.sentence for part in told.parts]
     if coverage is None:
-        if told.outcome.kind == "protocol":
+        if told.outcome.kind in ("protocol", "day"):
             unchecked = unchecked or [basis.NO_ORDERS]
     else:
         page.row("Checked", _checked(told, coverage), margin=0)
@@ -218,6 +218,7 @@ def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
     counted = coverage.orders
     return [
         basis.what(told.outcome.title, told.outcome.edition, coverage.steps),
+        *basis.parts(coverage.parts),
         *basis.combinations(coverage.combinations, choices, coverage.asked_only),
         basis.orders(counted.number, counted.exact) if counted else basis.EVERY_ORDER,
         basis.visits(coverage.any_number_of_visits),
@@ -244,6 +245,8 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.own_verbs(len(coverage.own_verbs)))
     if coverage.handed_over:
         parts.append(basis.handed_over_short([thing for thing, _ in coverage.handed_over]))
+    if coverage.follows:
+        parts.append(basis.FOLLOWS)
     if coverage.visits_apart:
         parts.append(basis.VISITS_APART)
     return [*parts, basis.MORE] if parts else []
@@ -275,7 +278,8 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
         [_line(line.text, line.place) for line in coverage.own_verbs],
     )
     part("What leaves:", [basis.handed_over(*pair) for pair in coverage.handed_over])
-    part("Visits:", [basis.VISITS_APART] if coverage.visits_apart else [])
+    visits = [basis.FOLLOWS] if coverage.follows else []
+    part("Visits:", [*visits, basis.VISITS_APART] if coverage.visits_apart else visits)
     return rows
 
 

@@ -14,10 +14,16 @@ __all__ = ["ENTRIES", "Entry"]
 
 
 def _gather() -> Mapping[str, Entry]:
-    from protocol_lang.wording import name_faults, room_faults, text_faults, verdicts
+    from protocol_lang.wording import name_faults, part_faults, room_faults, text_faults, verdicts
 
     entries: dict[str, Entry] = {}
-    families = (text_faults.ENTRIES, name_faults.ENTRIES, room_faults.ENTRIES, verdicts.ENTRIES)
+    families = (
+        text_faults.ENTRIES,
+        name_faults.ENTRIES,
+        room_faults.ENTRIES,
+        part_faults.ENTRIES,
+        verdicts.ENTRIES,
+    )
     for family in families:
         for entry in family:
             if entry.kind in entries:

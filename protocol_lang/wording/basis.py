@@ -104,6 +104,29 @@ def visits(any_number: bool) -> str:
     return "one visit only, not the visits that follow"
 
 
+def parts(pairs: Sequence[tuple[str, str]]) -> list[str]:
+    """Which protocols were put together; (role, title)."""
+    told: list[str] = []
+    by_role: dict[str, list[str]] = {}
+    for role, title in pairs:
+        by_role.setdefault(role, []).append(quoted(title))
+    if "first" in by_role:
+        return [f"put together: {listed([*by_role['first'], *by_role.get('then', [])])}"]
+    if "visit" in by_role:
+        told.append(f"visits, in any order and number: {listed(by_role['visit'])}")
+    if "then" in by_role:
+        told.append(f"each goes on as it says with: {listed(by_role['then'])}")
+    night = [*by_role.get("closing", []), *by_role.get("opening", [])]
+    if night:
+        told.append(f"from one day to the next: {listed(night)}")
+    if "beside" in by_role:
+        told.append(f"in between, at any time: {listed(by_role['beside'])}")
+    return told
+
+
+FOLLOWS = "it follows another protocol; what that one leaves is checked with it, not here"
+
+
 # --- What it rests on ----------------------------------------------------------------------------
 
 

@@ -55,10 +55,53 @@ _FILE = (
         "The first line of a checklist: the word and its title in quotation marks. Under it, "
         "indented, stand the edition, the days from which it is in force and by which it is "
         "reviewed, who owns it, the files it takes words from, sources and notes. Files of other "
-        "kinds begin with room, words or data. The words that open a line are English; titles, "
+        "kinds begin with day, room, words or data. The words that open a line are "
+        "English; titles, "
         "names and the forms of verbs, and so all sentences, may be in any language and script.",
         visit(_HANDS),
         visit(_HANDS).replace('protocol "A short visit"', "protocol A short visit"),
+    ),
+    Construct(
+        "day",
+        ("visits", "opening", "closing", "beside the visits"),
+        "The first line of a file that names all that is done in a room: the protocols of its "
+        "visits, those of opening and closing it, and work beside the visits. Any number of these "
+        "are taken to follow each other in any order, closing always with opening after it; what "
+        "is said about soil holds for every such mix. Each has to leave the room as the room file "
+        "says that a visit starts. The choices of one protocol mean nothing in a visit of another.",
+        'day "A short day"\n  visits "Intraoral, wired sensor"\n',
+        'day "A short day"\n  note "Nobody comes."\n',
+    ),
+    Construct(
+        "then",
+        (),
+        "Names the protocol that goes on where this one ends, such as the turnover after a visit, "
+        "by its title in quotation marks. So it is written once for all visits. What it begins "
+        "with has to hold whenever it begins, and the two are checked as one visit.",
+        visit(_HANDS).replace("edition 1\n", 'edition 1\n  then "Turning over the room"\n'),
+        visit(_HANDS).replace("edition 1\n", 'edition 1\n  then "Imaging room 2"\n'),
+    ),
+    Construct(
+        "follows another protocol",
+        ("follows",),
+        "Says that a protocol is only a part, before which another one is done. By itself it is "
+        "checked from what it begins with, gloves with this patient's soil on them for instance, "
+        "and has to leave the room as the room file says that a visit starts. What the protocol "
+        "before it leaves elsewhere is checked with that one, which names it after then.",
+        visit(
+            """
+  in one go
+    [ ] operator takes off gloves
+    [ ] operator cleans hands
+""",
+            "begins with\n  operator wears gloves; used",
+        ).replace("edition 1\n", "edition 1\n  follows another protocol\n"),
+        visit(
+            """
+  [ ] operator keeps hands still
+""",
+            "begins with\n  operator wears gloves; used",
+        ).replace("edition 1\n", "edition 1\n  follows another protocol\n"),
     ),
     Construct(
         "takes words from",
@@ -1061,8 +1104,9 @@ _VISIT = (
         ("used",),
         "What people wear, and what things are covered with, when a visit begins, beyond what the "
         'room says: "operator wears gloves". With "; used" after it, it carries this patient\'s '
-        "soil from the start. A visit must end as it begins, or the next one does not find what it "
-        "expects.",
+        'soil from the start; so does what "is used" without a cover; "is bare" takes a cover away '
+        "that the room has there. A visit must end as it begins, or the next one does not find what "
+        "it expects.",
         visit(
             """
   in one go

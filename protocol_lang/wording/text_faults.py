@@ -187,7 +187,7 @@ def _here(facts: Facts) -> str:
 
 #: What may stand in a place, by the name of the table that the reader looked in.
 _HERE: Mapping[str, str] = {
-    "first": 'A file begins with "protocol", "room", "words" or "data", and its title.',
+    "first": ('A file begins with "protocol", "day", "room", "words" or "data", and its title.'),
     "header": 'Under the title stand lines such as "edition", "takes words from" or "note".',
     "section": 'At the left margin stand headings such as "phase", "choices", "things" or "verb".',
     "item": 'Here stand steps, "[ ] …", and blocks such as "any order", "in one go" or "where".',
@@ -334,7 +334,7 @@ _LAYOUT = (
         because=lambda facts: _HERE["first"],
         explanation=(
             'The first line that is not a comment says what kind of file it is: "protocol", '
-            '"room", "words" or "data", and then the title in double quotes.'
+            '"day", "room", "words" or "data", and then the title in double quotes.'
         ),
         faulty='phase "Visit"\n  [ ] say: good morning\n',
         good=_GOOD,
@@ -386,12 +386,13 @@ _LAYOUT = (
         kind="section-not-here",
         number="T20",
         sentence=lambda facts: (
-            f"{_own(facts['found'])} stands in a protocol, not in a file of the kind "
-            f"{quoted(facts['kind'])}."
+            f"{_own(facts['found'])} stands in a {facts.get('home', 'protocol')}, not in a file of "
+            f"the kind {quoted(facts['kind'])}."
         ),
         explanation=(
             "Choices, phases, what a visit begins with and what it leaves belong to a protocol. "
-            "Rooms, words and data are shared by many protocols."
+            "Rooms, words and data are shared by many protocols. A day names protocols and has "
+            "nothing of its own; the lines that name them belong to a day."
         ),
         faulty='room "Small room"\n\nphase "Visit"\n  [ ] say: good morning\n',
         good='room "Small room"\n\npeople\n  operator: staff\n',

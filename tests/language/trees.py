@@ -350,8 +350,15 @@ def _level_line(draw: Draw, first: bool) -> tree.LevelLine:
 
 
 def _begins_line(draw: Draw, first: bool) -> tree.BeginsLine:
-    kind = draw(st.sampled_from(("covered", "wears")))
+    kind = draw(st.sampled_from(("covered", "wears", "bare", "used")))
     plural = draw(st.booleans())
+    if kind in ("bare", "used"):
+        node = tree.Bare if kind == "bare" else tree.FoundUsed
+        return tree.BeginsLine(
+            claim=node(what=draw(names), plural=plural, place=HERE),
+            remarks=_remarks(draw, first),
+            place=HERE,
+        )
     claim: tree.Covered | tree.Wears = (
         tree.Covered(what=draw(names), cover=draw(names), plural=plural, place=HERE)
         if kind == "covered"
@@ -582,7 +589,7 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
 
 def _header(draw: Draw) -> tuple[tree.HeaderLine, ...]:
     made: list[tree.HeaderLine] = []
-    kinds = draw(st.permutations(range(7)))[: draw(st.integers(0, 4))]
+    kinds = draw(st.permutations(range(9)))[: draw(st.integers(0, 4))]
     for kind in kinds:
         more: dict[str, Any] = {"remarks": _remarks(draw, not made), "place": HERE}
         match kind:
@@ -598,6 +605,10 @@ def _header(draw: Draw) -> tuple[tree.HeaderLine, ...]:
                 titles = tuple(draw(st.lists(quoted, min_size=1, max_size=3)))
                 made.append(tree.TakesWords(titles=titles, **more))
             case 5:
+                made.append(tree.Then(title=draw(quoted), **more))
+            case 6:
+                made.append(tree.Follows(**more))
+            case 7:
                 made.append(tree.Source(text=draw(quoted), **more))
             case _:
                 made.append(tree.Note(text=draw(quoted), **more))

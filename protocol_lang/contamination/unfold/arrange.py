@@ -58,11 +58,12 @@ from protocol_lang.contamination.unfold.worlds import (
     worlds_of,
 )
 from protocol_lang.findings import Finding
-from protocol_lang.model.conditions import Claim, Condition, EverySo, IsCleanOf
+from protocol_lang.model.conditions import Claim, Condition, IsCleanOf
 from protocol_lang.model.parts import ActsOn, PersonKind
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import (
     AnyOrder,
+    Border,
     Doing,
     InOneGo,
     InOrder,
@@ -95,8 +96,9 @@ class ActNote:
     """What an act is in the author's terms.
 
     ``step``: the number of the step in :attr:`Unfolded.steps`, None for the start and the end of
-    the visit. ``ends_treatment``: the act is the end of a wet time that this step began.
-    ``filled``: what fills the slots in this act. ``phase``: the title of the phase.
+    the visit and for the borders of protocols within it. ``ends_treatment``: the act is the end of
+    a wet time that this step began. ``filled``: what fills the slots in this act. ``phase``: the
+    title of the phase, ``part`` that of its protocol where several are put together.
     """
 
     step: int | None
@@ -106,6 +108,7 @@ class ActNote:
     place: Place | None
     ends_treatment: bool = False
     filled: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    part: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +116,7 @@ class ClaimNote:
     """What a claim of the plan is in the author's terms.
 
     ``kind``: "only-when", "duty", "sleeved", "laid-out", "from-afar", "exposure", "air",
-    "air-at-end" or "leaves".
+    "air-at-end", "begins" or "leaves".
     """
 
     kind: str
@@ -162,9 +165,11 @@ class TooMany:
 
 @dataclass(slots=True)
 class _Draft:
-    """One act before its effects are settled."""
+    """One act before its effects are settled: of a step, or at a border of protocols."""
 
-    step: int
+    step: int | None
+    phase: Phase
+    at: Step | Border
     person: str
     verb: Verb | None
     filled: dict[str, tuple[str, ...]]
@@ -178,7 +183,6 @@ class _Arranger:
     protocol: Protocol
     worlds: Worlds
     steps: list[Step] = field(default_factory=list)
-    phases: list[Phase] = field(default_factory=list)
     drafts: list[_Draft] = field(default_factory=list)
     order: set[tuple[int, int]] = field(default_factory=set)
     groups: list[Bits] = field(default_factory=list)
@@ -230,6 +234,10 @@ class _Arranger:
                 return whole
             case Where(branches):
                 return self._where(branches, worlds, phase)
+            case Border():
+                act = len(self.drafts)
+                self.drafts.append(_Draft(None, phase, item, "", None, {}, worlds))
+                return _Part(1 << act, 1 << act, 1 << act)
 
     def _where(
         self,
@@ -249,11 +257,12 @@ class _Arranger:
     def _step(self, step: Step, worlds: Bits, phase: Phase) -> _Part:
         number = len(self.steps)
         self.steps.append(step)
-        self.phases.append(phase)
         acts: list[int] = []
         for person, verb, filled in _doings(step):
             acts.append(len(self.drafts))
-            self.drafts.append(_Draft(number, person, verb, filled, worlds, _numbers(step)))
+            self.drafts.append(
+                _Draft(number, phase, step, person, verb, filled, worlds, _numbers(step))
+            )
         self.order.update(pairwise(acts))
         mask = sum(1 << act for act in acts)
         if len(acts) > 1:
@@ -353,16 +362,27 @@ def unfold(
 
 
 def _begin(room: Room) -> list[Finding]:
-    """What people and things have on when a visit begins."""
+    """What people and things have on when a visit begins.
+
+    Of a part that follows another one: what it begins with is what that one has done before, so
+    that the whole begins and ends as the room says.
+    """
     findings: list[Finding] = []
+    before = room.protocol.follows
     for line in room.protocol.begins:
-        cover = room.protocol.things[line.cover]
         writer = Writer(room, {}, "", {}, [], [], line.place)
         try:
             for entity in writer.entities(line.what):
-                piece = room.begin_covered(writer.layers(entity, cover), cover, line.used)
-                person = entity.owner if entity.thing is None else None
-                room.begun.append((cover.name, person, piece))
+                if line.cover is not None:
+                    cover = room.protocol.things[line.cover]
+                    layers = writer.layers(entity, cover)
+                    piece = room.begin_covered(layers, cover, line.used, before)
+                    person = entity.owner if entity.thing is None else None
+                    room.begun.append((cover.name, person, piece))
+                elif line.used:
+                    room.begin_used(room.bodies(entity.owner, entity.part))
+                else:
+                    room.begin_bare(room.bodies(entity.owner, entity.part), before)
         except CannotBeDone as problem:
             findings.append(problem.finding)
     return findings
@@ -375,7 +395,7 @@ def _write(
     treatments: list[Treatment],
     minutes: list[int],
 ) -> tuple[Writer | None, list[Finding]]:
-    step = arranger.steps[draft.step]
+    at = draft.at
     writer = Writer(
         room,
         draft.filled,
@@ -383,15 +403,18 @@ def _write(
         draft.pieces,
         treatments,
         minutes,
-        step.place,
+        at.place,
         draft.numbers,
     )
     try:
-        for claim in step.claims:
-            writer.claim("only-when", claim, step.place)
+        if isinstance(at, Border):
+            writer.claims_at_border("begins" if at.begins else "leaves", at.claims, at.place)
+        else:
+            for claim in at.claims:
+                writer.claim("only-when", claim, at.place)
         if draft.verb is not None:
             writer.verb(draft.verb)
-        for line in step.sets:
+        for line in () if isinstance(at, Border) else at.sets:
             writer.line(line)
         for pending in writer.act.claims:  # a claim about something that cannot be is told here
             writer.settle(pending.claim)
@@ -420,25 +443,27 @@ class _Assembly:
         pieces_made: dict[int, int] = {}
         for number, (draft, writer) in enumerate(zip(arranger.drafts, self.writers, strict=True)):
             assert writer is not None
-            step = arranger.steps[draft.step]
+            text = _text_of(draft.at)
             effects = list(writer.act.effects)
             kept: list[int] = []
             judges: list[Judge] = []
             for pending in writer.act.claims:
                 self._claim(writer, pending, kept, judges)
             person = people.index(draft.person) if draft.person in people else None
-            acts.append(Act(step.text, person, draft.worlds, (*judges, *effects), tuple(kept)))
+            acts.append(Act(text, person, draft.worlds, (*judges, *effects), tuple(kept)))
             notes.append(
                 ActNote(
                     draft.step,
                     draft.person or None,
-                    step.text,
-                    arranger.phases[draft.step].title,
-                    step.place,
+                    text,
+                    draft.phase.title,
+                    draft.at.place,
                     filled=draft.filled,
+                    part=draft.phase.part,
                 )
             )
-            acts_of[draft.step].append(number)
+            if draft.step is not None:
+                acts_of[draft.step].append(number)
             for piece in draft.pieces.values():
                 pieces_made[piece] = number
         order = set(arranger.order)
@@ -568,9 +593,7 @@ class _Assembly:
                 end = len(acts)
                 acts.append(Act(acts[number].name, None, acts[number].worlds, (WetEnd(treatment),)))
                 note = notes[number]
-                notes.append(
-                    ActNote(note.step, None, note.text, note.phase, note.place, True, note.filled)
-                )
+                notes.append(replace(note, person=None, ends_treatment=True))
                 order.add((number, end))
                 ends[treatment] = (number, end)
         return ends
@@ -695,13 +718,14 @@ class _Assembly:
 
     def _begin(self, acts: list[Act], notes: list[ActNote], order: set[tuple[int, int]]) -> None:
         """What is worn when a visit begins is what its name means until another is taken."""
-        if not self.room.begun:
+        if not self.room.begun and not self.room.before:
             return
-        effects = tuple(
+        taken = (
             Take(self.room.hold(thing, person), piece)
             for thing, owner, piece in self.room.begun
             for person in dict.fromkeys((owner, None))
         )
+        effects = (*self.room.before, *taken)
         number = len(acts)
         order.update((number, act) for act in range(number))
         acts.append(Act("the visit begins", None, self.arranger.worlds.all, effects))
@@ -710,10 +734,7 @@ class _Assembly:
     def _end(self, acts: list[Act], notes: list[ActNote], more: Iterable[PendingClaim]) -> None:
         protocol = self.room.protocol
         writer = Writer(self.room, {}, "", {}, self.treatments, self.minutes, protocol.header.place)
-        for claim in protocol.leaves:
-            for part in claim.parts if isinstance(claim, EverySo) else (claim,):
-                place = getattr(part, "place", protocol.header.place)
-                writer.act.claims.append(PendingClaim("leaves", part, place, {}))
+        writer.claims_at_border("leaves", protocol.leaves, protocol.header.place)
         writer.act.claims += [*writer.duties_at_the_end(), *more]
         kept: list[int] = []
         judges: list[Judge] = []
@@ -762,6 +783,12 @@ def _closed(acts: int, order: Iterable[tuple[int, int]]) -> list[Bits]:
             if not waiting[later]:
                 ready.append(later)
     return before
+
+
+def _text_of(at: Step | Border) -> str:
+    if isinstance(at, Step):
+        return at.text
+    return f'"{at.title}" {"begins" if at.begins else "ends"}'
 
 
 def _members(acts: Bits) -> list[int]:

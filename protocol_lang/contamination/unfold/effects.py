@@ -250,6 +250,13 @@ class Writer:
         else:
             self.act.claims.append(PendingClaim(kind, claim, place, {}))
 
+    def claims_at_border(self, kind: str, claims: Iterable[Claim], place: Place) -> None:
+        """Claims where a protocol begins or ends, each told at its own place."""
+        for claim in claims:
+            for part in claim.parts if isinstance(claim, EverySo) else (claim,):
+                at = getattr(part, "place", getattr(getattr(part, "part", None), "place", place))
+                self.act.claims.append(PendingClaim(kind, part, at, {}))
+
     def line(self, line: Line) -> None:
         effects = self.act.effects
         match line:

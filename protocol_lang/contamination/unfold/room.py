@@ -11,7 +11,9 @@ from protocol_lang.contamination.kernel import (
     At,
     Bits,
     Body,
+    Effect,
     Fact,
+    Fit,
     Held,
     Layer,
     Moment,
@@ -20,9 +22,11 @@ from protocol_lang.contamination.kernel import (
     Piece,
     Reach,
     Reached,
+    RetireCameOff,
     Source,
     Spot,
     Target,
+    Unfit,
 )
 from protocol_lang.contamination.unfold.worlds import Worlds
 from protocol_lang.model.parts import BodyPart, Counts, FactOf, Person, PersonKind, Start, Thing
@@ -84,6 +88,7 @@ class Room:
     fact_of: dict[tuple[str, str | None], int] = field(default_factory=dict)
     sequels: dict[tuple[int, int], int] = field(default_factory=dict)
     begun: list[tuple[str, str | None, int]] = field(default_factory=list)
+    before: list[Effect] = field(default_factory=list)
 
     # People
 
@@ -152,19 +157,53 @@ class Room:
                 self.sources.append(Source(spot, Origin.CHEMICAL, Amount.FULL, lasting=True))
         self.piece_of[thing.name] = self._piece(thing, spots)
 
-    def begin_covered(self, layers: Iterable[int], cover: Thing, used: bool) -> int:
+    def begin_covered(
+        self, layers: Iterable[int], cover: Thing, used: bool, before: bool = False
+    ) -> int:
         """At the start of a visit ``cover`` is on the layers; ``used``: with this patient's
-        soil."""
+        soil. ``before``: it was put on by what went before, and the visit began as the room
+        says."""
         piece = self.piece_of.get(cover.name)
         if piece is None:
             piece = self.new_piece(cover)
-        for layer in layers:
-            self.layers[layer] = Layer(self.layers[layer].name, piece)
+        if before:
+            self._take_off(layers)
+            self.before.append(Fit(tuple(layers), piece))
+        else:
+            for layer in layers:
+                self.layers[layer] = Layer(self.layers[layer].name, piece)
         if used:
             self.sources += [
                 Source(spot, Origin.PATIENT, Amount.FULL) for spot in self.pieces[piece].spots
             ]
         return piece
+
+    def begin_bare(self, bodies: Iterable[int], before: bool) -> None:
+        """At the start of a visit nothing is on the bodies; ``before`` as above."""
+        layers = [layer for body in bodies for layer in self.body_records[body].layers]
+        if before:
+            self._take_off(layers)
+        else:
+            for layer in layers:
+                self.layers[layer] = Layer(self.layers[layer].name, NOTHING)
+
+    def begin_used(self, bodies: Iterable[int]) -> None:
+        """At the start of a visit the patient's soil is on the bodies' own spots."""
+        self.sources += [
+            Source(self.body_records[body].spot, Origin.PATIENT, Amount.FULL) for body in bodies
+        ]
+
+    def _take_off(self, layers: Iterable[int]) -> None:
+        """What went before has taken off what the layers hold, and thrown it away if it is used
+        once; the outermost first."""
+        by_piece: dict[int, list[int]] = {}
+        for layer in layers:
+            by_piece.setdefault(self.layers[layer].start, []).append(layer)
+        for piece, held in reversed(by_piece.items()):
+            if piece != NOTHING:
+                self.before.append(Unfit(tuple(held)))
+                if self.pieces[piece].single_use:
+                    self.before.append(RetireCameOff())
 
     def new_piece(self, thing: Thing) -> int:
         """One more instance of a thing that is used once."""

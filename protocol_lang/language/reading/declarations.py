@@ -85,9 +85,15 @@ def _names(line: tree.Node) -> tuple[Words, ...]:
 def _begins_line(desk: Desk, raw: Raw, shape: Shape) -> tree.BeginsLine:
     _leaf(desk, raw)
     part = shape.shapes[0]
-    made: tree.Covered | tree.Wears
+    made: tree.Covered | tree.Wears | tree.Bare | tree.FoundUsed
     if part.rule == "wears":
         made = wears(part)
+    elif part.rule in ("found_bare", "found_used"):
+        what, are = part.get("PIECE"), plural(part, "IS", "are")
+        if part.rule == "found_bare":
+            made = tree.Bare(what=what, plural=are, place=part.place)
+        else:
+            made = tree.FoundUsed(what=what, plural=are, place=part.place)
     else:
         what, cover = part.all("PIECE")
         made = tree.Covered(

@@ -15,7 +15,13 @@ from protocol_lang.language.tree import Words
 
 Openers = Mapping[str, str]
 
-FIRST: Openers = {"protocol": "first", "room": "first", "words": "first", "data": "first"}
+FIRST: Openers = {
+    "protocol": "first",
+    "day": "first",
+    "room": "first",
+    "words": "first",
+    "data": "first",
+}
 
 HEADER: Openers = {
     "edition": "edition",
@@ -23,6 +29,12 @@ HEADER: Openers = {
     "review by": "review_by",
     "owner": "owner",
     "takes words from": "takes_words",
+    "then": "then",
+    "follows another protocol": "follows",
+    "opening": "opening",
+    "visits": "visits",
+    "closing": "closing",
+    "beside the visits": "beside",
     "source": "source",
     "note": "note",
 }

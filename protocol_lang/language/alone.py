@@ -1,0 +1,142 @@
+"""From the path of one file to what it says, with everything that is to be told on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from protocol_lang.findings import Finding, Unchecked
+from protocol_lang.language import tree
+from protocol_lang.language.header import may_take_more, stands_alone
+from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
+from protocol_lang.language.resolve import Resolved, resolve
+from protocol_lang.model.protocol import Protocol, Source
+from protocol_lang.text import Text
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What one file and those that it takes words from come to.
+
+    ``protocol``: None for a file of another kind. It holds all that could be understood, and
+    nothing may be claimed about it unless ``complete``. ``findings``: by file, each after those
+    that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
+    read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
+    ``root``: the file as it is written; ``beside``: the folder in which it lies; ``packaged``: it
+    travels with the program.
+    """
+
+    protocol: Protocol | None
+    findings: tuple[Finding, ...]
+    unchecked: tuple[Unchecked, ...]
+    files: tuple[Source, ...]
+    texts: Mapping[str, Text]
+    complete: bool
+    root: tree.File
+    beside: Path | None
+    packaged: bool
+
+
+def load_alone(path: Path, library: Path, name: str | None = None) -> Loaded:
+    """Reads a file and all that it takes words from, and looks every name up.
+
+    ``library``: the folder of protocols that travels with the program; ``name``: the name shown to
+    people, the path as written unless told otherwise. Each file is read once in a process. Raises
+    :class:`protocol_lang.text.Unreadable` for the file itself; another file that cannot be read is
+    a finding where its words are taken.
+    """
+    return _resolved(open_file(path, library, name), path.parent, library)
+
+
+def load_text_alone(text: Text, beside: Path | None, library: Path) -> Loaded:
+    """The same for a text at hand that lies in the folder ``beside``, or nowhere."""
+    return _resolved(open_text(text, beside, library), beside, library)
+
+
+def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
+    files = opening.files
+    sources = tuple(
+        Source(
+            kind=opened.file.kind,
+            title=opened.file.title.plain if opened.file.title is not None else "",
+            file=opened.text.file,
+            packaged=opened.packaged,
+        )
+        for opened in files
+    )
+    trees = [opened.file for opened in files]
+    hazy = (
+        bool(opening.missing)
+        or any(map(may_take_more, trees))
+        or not all(opened.reading.whole for opened in files)
+    )
+    found = resolve(trees, sources, hazy=hazy)
+    findings = [*opening.findings, *found.findings]
+    if not hazy and _is_lost(found):
+        alone = [opened for opened in files if stands_alone(opened.file)]
+        if alone:
+            found = resolve(trees, sources, hazy=True)
+            told = [_no_words(opened, files[-1], beside, library) for opened in alone]
+            findings = [*opening.findings, *told, *found.findings]
+    return Loaded(
+        protocol=found.protocol,
+        findings=in_order(findings, sources),
+        unchecked=_folded(found.unchecked),
+        files=sources,
+        texts={opened.text.file: opened.text for opened in files},
+        complete=found.complete and len(findings) == len(found.findings),
+        root=files[-1].file,
+        beside=beside,
+        packaged=files[-1].packaged,
+    )
+
+
+#: What is told of names and sentences when nothing declares them.
+_LOST = frozenset({"form-unknown-kind", "verb-form", "verb-forms"})
+
+
+def _is_lost(found: Resolved) -> bool:
+    """Whether some name or sentence is unknown."""
+    kinds = {finding.kind for finding in found.findings}
+    return not kinds.isdisjoint(_LOST) or any(kind.startswith("unknown-") for kind in kinds)
+
+
+def _no_words(opened: Opened, root: Opened, beside: Path | None, library: Path) -> Finding:
+    """That a file takes no words from any other, with the room that makes all names known."""
+    facts: dict[str, str] = {"kind": opened.file.kind}
+    if opened is root and opened.file.kind == "protocol":
+        first, *rest = opened.text.lines[opened.file.place.line - 1 :]
+        meant = []
+        for title in rooms_near(beside, library):
+            text = replace(opened.text, lines=(first, f'  takes words from "{title}"', *rest))
+            tried = open_text(text, beside, library)
+            if not tried.missing and not _is_lost(resolve([file.file for file in tried.files])):
+                meant.append(title)
+        if len(meant) == 1:
+            facts["meant"] = meant[0]
+    return Finding("no-words-taken", opened.file.place, facts)
+
+
+def _folded(unchecked: tuple[Unchecked, ...]) -> tuple[Unchecked, ...]:
+    """Steps left out in one sentence: why each was is told where it stands."""
+    left_out = [part for part in unchecked if part.kind == "step-left-out"]
+    if len(left_out) < 2:
+        return unchecked
+    lines = [str(part.place.line) for part in left_out if part.place is not None]
+    facts = {"count": str(len(left_out)), "lines": ", ".join(lines)}
+    others = tuple(part for part in unchecked if part.kind != "step-left-out")
+    return (*others, Unchecked("steps-left-out", facts, left_out[0].place))
+
+
+def in_order(findings: Sequence[Finding], sources: Sequence[Source]) -> tuple[Finding, ...]:
+    """By the file in which they are, then by place."""
+    order = {source.file: at for at, source in enumerate(sources)}
+
+    def at(finding: Finding) -> tuple[int, int, int, str]:
+        place = finding.place
+        if place is None:
+            return (-1, 0, 0, finding.kind)
+        return (order.get(place.file, len(order)), place.line, place.column, finding.kind)
+
+    return tuple(sorted(findings, key=at))

@@ -1,0 +1,344 @@
+"""Several protocols as one: one after the other in a visit, and all that happens on the days of a
+room.
+
+Nothing new is said to the engine. What follows within a visit are further phases; which protocol a
+visit follows is one more choice that is free in each visit. Why that is exact: docs/meaning/day.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
+
+from protocol_lang.findings import Finding
+from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Claim, Condition, IsCovered, NotSo
+from protocol_lang.model.protocol import Choice, Floor, Header, Part, Protocol, Role
+from protocol_lang.model.steps import (
+    AnyOrder,
+    Border,
+    InOneGo,
+    InOrder,
+    Item,
+    Phase,
+    SideBySide,
+    Step,
+    Where,
+)
+from protocol_lang.model.verbs import Verb
+from protocol_lang.text import Place
+
+#: The name of the choice that says which protocol a visit follows; its values are their titles.
+WHICH = "protocol"
+
+
+@dataclass(frozen=True, slots=True)
+class Composed:
+    """Protocols put together; ``findings``: where they do not fit."""
+
+    protocol: Protocol
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One thing that happens, any number of times and among the others: a visit; closing and
+    opening again; work beside the visits. ``chain``: its protocols, one after the other."""
+
+    role: Role
+    chain: tuple[Protocol, ...]
+
+    @property
+    def title(self) -> str:
+        """Its value of the choice :data:`WHICH`, in quotation marks as no name can be."""
+        return " and ".join(f'"{one.header.title}"' for one in self._told)
+
+    @property
+    def _told(self) -> Iterable[Protocol]:
+        return self.chain if self.role is Role.CLOSING else self.chain[:1]
+
+
+def one_after_the_other(first: Protocol, second: Protocol) -> Composed:
+    """A visit in which the phases of ``second`` follow those of ``first``.
+
+    What ``second`` begins with becomes a claim between the two, and so does what ``first`` leaves.
+    """
+    told = _Told()
+    apart = _apart((first, second))
+    phases = (
+        *_phases(apart[0], _left(first)),
+        *_phases(apart[1], begun=_begun(second)),
+    )
+    known = first.parts or (_part(first, Role.FIRST),)
+    later = second.parts or (_part(second, Role.FIRST),)
+    whole = replace(
+        _together((first, second), told),
+        header=first.header,
+        begins=first.begins,
+        leaves=second.leaves,
+        phases=phases,
+        follows=first.follows,
+        parts=(*known, *(replace(part, role=Role.THEN) for part in later)),
+    )
+    return Composed(whole, tuple(told.findings))
+
+
+def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
+    """All that happens in a room as one protocol: each time one of the turns, whichever.
+
+    A protocol that several turns end with stands there once.
+    """
+    told = _Told()
+    every = list(dict.fromkeys(id(one) for turn in turns for one in turn.chain))
+    by_id = {id(one): one for turn in turns for one in turn.chain}
+    ordered = _in_order(turns, every)
+    protocols = [by_id[one] for one in ordered]
+    which = Choice(WHICH, tuple(turn.title for turn in turns), False, header.place)
+    phases: list[Phase] = []
+    for own, protocol in zip(_apart(protocols), protocols, strict=True):
+        mine = [turn for turn in turns if any(one is protocol for one in turn.chain)]
+        condition = _any_of([ChoiceIs(WHICH, turn.title, header.place) for turn in mine])
+        phases += [
+            replace(phase, items=(Where(((condition, phase.items),), phase.place),))
+            for phase in _phases(own, _left(protocol), _begun(protocol))
+        ]
+    whole = _together(protocols, told)
+    for choice in whole.choices:
+        if choice.name == WHICH:
+            told.tell("parts-choice", choice.place, name=WHICH)
+    whole = replace(
+        whole,
+        header=header,
+        begins=(),
+        leaves=(),
+        choices=(which, *whole.choices),
+        phases=tuple(phases),
+        follows=False,
+        parts=tuple(_parts(turns)),
+    )
+    return Composed(whole, tuple(told.findings))
+
+
+def _parts(turns: Sequence[Turn]) -> Iterable[Part]:
+    seen: set[int] = set()
+    for turn in turns:
+        for number, one in enumerate(turn.chain):
+            if id(one) not in seen:
+                seen.add(id(one))
+                role = turn.role if not number else Role.THEN
+                yield _part(one, Role.OPENING if turn.role is Role.CLOSING and number else role)
+
+
+def _part(protocol: Protocol, role: Role) -> Part:
+    return Part(role, protocol.header.title, protocol.header.place.file)
+
+
+def _in_order(turns: Sequence[Turn], every: list[int]) -> list[int]:
+    """The protocols, each after those that it follows in some turn.
+
+    Of those of different turns the order says nothing, for they are never done in one visit.
+    """
+    before: dict[int, set[int]] = {one: set() for one in every}
+    for turn in turns:
+        ids = [id(one) for one in turn.chain]
+        for number, one in enumerate(ids):
+            before[one].update(ids[:number])
+    done: list[int] = []
+    while len(done) < len(every):
+        done.append(next(one for one in every if one not in done and before[one] <= set(done)))
+    return done
+
+
+def _any_of(conditions: Sequence[Condition]) -> Condition:
+    return conditions[0] if len(conditions) == 1 else AnyWhere(tuple(conditions))
+
+
+# --- Claims where one protocol ends and another begins -------------------------------------------
+
+
+def _begun(protocol: Protocol) -> Border | None:
+    """What a protocol begins with, as a claim on what was left to it."""
+    claims: list[Claim] = []
+    for line in protocol.begins:
+        covered = IsCovered(line.what, line.cover, line.place)
+        if line.cover is not None:
+            claims.append(covered)
+        elif not line.used:
+            claims.append(NotSo(covered))
+    return _border(protocol, True, claims)
+
+
+def _left(protocol: Protocol) -> Border | None:
+    return _border(protocol, False, protocol.leaves)
+
+
+def _border(protocol: Protocol, begins: bool, claims: Iterable[Claim]) -> Border | None:
+    made = tuple(claims)
+    header = protocol.header
+    return Border(header.title, begins, made, header.place) if made else None
+
+
+def _phases(
+    own: Protocol, left: Border | None = None, begun: Border | None = None
+) -> tuple[Phase, ...]:
+    """The phases of a protocol, each knowing whose it is, with the borders around them."""
+    title = own.header.title
+    phases = [
+        phase if phase.part is not None else replace(phase, part=title) for phase in own.phases
+    ]
+    if phases and begun is not None:
+        phases[0] = replace(phases[0], items=(begun, *phases[0].items))
+    if phases and left is not None:
+        phases[-1] = replace(phases[-1], items=(*phases[-1].items, left))
+    return tuple(phases)
+
+
+# --- Names ---------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Told:
+    findings: list[Finding] = field(default_factory=list)
+
+    def tell(self, kind: str, place: Place, first: Place | None = None, **facts: str) -> None:
+        others = () if first is None else (("first", first),)
+        self.findings.append(Finding(kind, place, facts, others=others))
+
+
+def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
+    """What all of them declare. The same words said twice are one thing; other words under one
+    name are told."""
+
+    def merged(sort: str, maps: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for one in maps:
+            for name, record in one.items():
+                known = found.setdefault(name, record)
+                if _bare(known) != _bare(record):
+                    told.tell("parts-differ", record.place, known.place, name=name, sort=sort)
+        return found
+
+    def by_name(sort: str, lists: Iterable[Iterable[Any]]) -> tuple[Any, ...]:
+        return tuple(merged(sort, ({one.name: one for one in each} for each in lists)).values())
+
+    first = protocols[0]
+    ranks = {tuple(one.levels): one for one in protocols if one.levels}
+    if len(ranks) > 1:
+        one, other = list(ranks.values())[:2]
+        place, before = (next(iter(each.levels.values())).place for each in (other, one))
+        told.tell("parts-differ", place, before, name=next(iter(other.levels)), sort="level")
+    return replace(
+        first,
+        people=merged("person", (one.people for one in protocols)),
+        body_parts=_once(_bare_key, (one.body_parts for one in protocols)),
+        things=merged("thing", (one.things for one in protocols)),
+        groups=merged("group", (one.groups for one in protocols)),
+        facts=merged("fact", (one.facts for one in protocols)),
+        duties=_once(_bare_key, (one.duties for one in protocols)),
+        germs=by_name("class of germs", (one.germs for one in protocols)),
+        levels=merged("level", (one.levels for one in protocols)),
+        floors=_floors(protocols),
+        streams=merged("waste stream", (one.streams for one in protocols)),
+        places=merged("place", (one.places for one in protocols)),
+        verbs=_verbs(protocols),
+        choices=by_name("choice", (one.choices for one in protocols)),
+        files=tuple(dict.fromkeys(source for one in protocols for source in one.files)),
+    )
+
+
+def _bare(record: Any) -> Any:
+    """What a declaration says, wherever it stands; of the values of a choice the order says
+    nothing."""
+    if isinstance(record, Choice):
+        return (record.name, frozenset(record.values), record.fixed)
+    return replace(record, place=_NOWHERE)
+
+
+_NOWHERE = Place("", 0, 0, 0)
+
+
+def _bare_key(record: Any) -> Any:
+    return replace(record, place=_NOWHERE)
+
+
+R = TypeVar("R")
+
+
+def _once(key: Any, lists: Iterable[Iterable[R]]) -> tuple[R, ...]:
+    found: dict[Any, R] = {}
+    for each in lists:
+        for record in each:
+            found.setdefault(key(record), record)
+    return tuple(found.values())
+
+
+def _floors(protocols: Sequence[Protocol]) -> tuple[Floor, ...]:
+    return tuple(dict.fromkeys(floor for one in protocols for floor in one.floors))
+
+
+def _verbs(protocols: Sequence[Protocol]) -> tuple[Verb, ...]:
+    return tuple(dict.fromkeys(verb for one in protocols for verb in one.verbs))
+
+
+# --- Labels --------------------------------------------------------------------------------------
+
+
+def _apart(protocols: Sequence[Protocol]) -> list[Protocol]:
+    """The protocols with labels of which no two are the same: a label speaks within its file."""
+    seen: set[str] = set()
+    made: list[Protocol] = []
+    for protocol in protocols:
+        labels = [step.label for phase in protocol.phases for step in _steps(phase.items)]
+        named = {label for label in labels if label is not None}
+        title = protocol.header.title
+        new = {label: f'{label} of "{title}"' for label in named if label in seen}
+        seen |= named | set(new.values())
+        made.append(_relabelled(protocol, new) if new else protocol)
+    return made
+
+
+def _steps(items: Iterable[Item]) -> Iterable[Step]:
+    for item in items:
+        match item:
+            case Step():
+                yield item
+            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
+                yield from _steps(inner)
+            case SideBySide(lanes):
+                for _, inner in lanes:
+                    yield from _steps(inner)
+            case Where(branches):
+                for _, inner in branches:
+                    yield from _steps(inner)
+            case Border():
+                pass
+
+
+def _relabelled(protocol: Protocol, new: Mapping[str, str]) -> Protocol:
+    def within(items: Iterable[Item]) -> tuple[Item, ...]:
+        return tuple(one(item) for item in items)
+
+    def one(item: Item) -> Item:
+        match item:
+            case Step(label=label, after=after):
+                return replace(
+                    item,
+                    label=None if label is None else new.get(label, label),
+                    after=tuple((new.get(name, name), place) for name, place in after),
+                )
+            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
+                return replace(item, items=within(inner))
+            case SideBySide(lanes):
+                return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
+            case Where(branches):
+                return replace(
+                    item,
+                    branches=tuple((condition, within(inner)) for condition, inner in branches),
+                )
+            case Border():
+                return item
+
+    return replace(
+        protocol,
+        phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
+    )
