@@ -107,8 +107,8 @@ class Coverage:
 class FileOutcome:
     """One file that was named to be checked.
 
-    ``file``: the name shown to people. ``kind``: protocol, day, room, words or data. ``coverage``: None
-    when no order was looked at (the text has faults, or the file holds no steps).
+    ``file``: the name shown to people. ``kind``: protocol, day, room, words or data. ``coverage``:
+    None when no order was looked at (the text has faults, or the file holds no steps).
 
     Invariant: a protocol without coverage has something to correct or something unchecked; silence
     about it would read as approval. Raises ValueError otherwise.

@@ -114,6 +114,8 @@ class OrderFindings:
         by_trouble: dict[tuple[str, ...], list[Finding]] = {}
         for found in self.judgement.missteps:
             first = first_misstep(layout, found.run) or found.misstep
+            if self._follows_from_before(found, first):
+                continue
             finding = self._misstep(layout, found, first, _MISSTEP_KINDS[first.kind])
             facts = finding.facts
             trouble = (finding.kind, facts["what"], facts.get("cover", ""))
@@ -131,6 +133,17 @@ class OrderFindings:
                 follows = f"the same can happen before {' and '.join(later[:3])}"
                 first_told = replace(first_told, facts={**first_told.facts, "follows": follows})
             yield first_told
+
+    def _follows_from_before(self, found: MisstepFound, misstep: Misstep) -> bool:
+        """Whether the protocol before left something else than this one begins with, which is told
+        instead."""
+        order = found.run.order
+        return any(
+            found.worlds & ~self.judgement.judged & failing.worlds == found.worlds
+            and order.index(failing.act) < order.index(misstep.act)
+            for failing in self.judgement.claims
+            if self.unfolded.claims[failing.claim].kind in ("begins", "leaves")
+        )
 
     def _misstep(self, layout: Layout, found: MisstepFound, misstep: Misstep, kind: str) -> Finding:
         plan = self.unfolded.plan

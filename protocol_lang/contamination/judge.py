@@ -143,7 +143,7 @@ def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
     for misstep in missteps:
         judged &= ~misstep.worlds
     which = tuple(asker.which(judged))
-    claims = tuple(asker.claims(judged))
+    claims = (*asker.claims(judged), *asker.between(layout.worlds & ~judged))
     not_ready = tuple(asker.not_ready(judged))
     ready = judged
     for one in not_ready:
@@ -166,6 +166,13 @@ def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
         undecided=tuple(asker.undecided),
         effort=effort,
     )
+
+
+def borders(plan: Plan) -> Iterator[int]:
+    """Acts of nobody, before the end of the visit, that do nothing and only claim something."""
+    for number, act in enumerate(plan.acts[:-1]):
+        if act.person is None and act.claims and not act.effects:
+            yield number
 
 
 def first_misstep(layout: Layout, run: Found) -> Misstep | None:
@@ -300,9 +307,11 @@ class _Asker:
                     (pair[0][1], pair[1][1]),
                 )
 
-    def claims(self, worlds: Bits) -> Iterator[ClaimFails]:
+    def claims(self, worlds: Bits, among: frozenset[int] | None = None) -> Iterator[ClaimFails]:
         layout = self.layout
         for number, act in enumerate(layout.plan.acts):
+            if among is not None and number not in among:
+                continue
             for claim in act.claims:
                 failing: Bits = 0
                 first: Found | None = None
@@ -317,6 +326,17 @@ class _Asker:
                     first = first or run
                 if first is not None:
                     yield ClaimFails(number, claim, failing, first)
+
+    def between(self, worlds: Bits) -> Iterator[ClaimFails]:
+        """Claims where one protocol ends and another begins, in worlds with missteps.
+
+        They are what those may come from. A run counts up to its first misstep (rule 6).
+        """
+        for failing in self.claims(worlds, frozenset(borders(self.layout.plan))):
+            misstep = first_misstep(self.layout, failing.run)
+            order = failing.run.order
+            if misstep is None or order.index(failing.act) < order.index(misstep.act):
+                yield failing
 
     def _stands(self, act: int, case: tuple[_Literal, ...]) -> tuple[Stand, ...] | None:
         """The stands of a conjunction; None if two of them exclude each other."""

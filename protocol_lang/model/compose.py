@@ -227,6 +227,7 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         one, other = list(ranks.values())[:2]
         place, before = (next(iter(each.levels.values())).place for each in (other, one))
         told.tell("parts-differ", place, before, name=next(iter(other.levels)), sort="level")
+    _told_of_all(protocols, told)
     return replace(
         first,
         people=merged("person", (one.people for one in protocols)),
@@ -244,6 +245,25 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         choices=by_name("choice", (one.choices for one in protocols)),
         files=tuple(dict.fromkeys(source for one in protocols for source in one.files)),
     )
+
+
+def _told_of_all(protocols: Sequence[Protocol], told: _Told) -> None:
+    """What holds for all that is done must be said for all: floors, duties, and what is said of
+    air."""
+    for sort, lists in (
+        ("floor", [one.floors for one in protocols]),
+        ("duty", [one.duties for one in protocols]),
+        ("air", [() if one.air is None else (one.air,) for one in protocols]),
+    ):
+        seen = {_plain(record): record for each in lists for record in each}
+        for key, record in seen.items():
+            if any(key not in map(_plain, each) for each in lists):
+                name = getattr(record, "name", getattr(record, "level", "air"))
+                told.tell("parts-differ", record.place, name=name, sort=sort)
+
+
+def _plain(record: Any) -> str:
+    return repr(_bare_key(record))
 
 
 def _bare(record: Any) -> Any:

@@ -1105,8 +1105,8 @@ _VISIT = (
         "What people wear, and what things are covered with, when a visit begins, beyond what the "
         'room says: "operator wears gloves". With "; used" after it, it carries this patient\'s '
         'soil from the start; so does what "is used" without a cover; "is bare" takes a cover away '
-        "that the room has there. A visit must end as it begins, or the next one does not find what "
-        "it expects.",
+        "that the room has there. A visit must end as it begins, or the next one does not find "
+        "what it expects.",
         visit(
             """
   in one go
