@@ -14,6 +14,7 @@ from protocol_lang.checks.remedies import Trials, Worked
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import (
+    NOTHING,
     Acts,
     Origin,
     Outer,
@@ -24,6 +25,7 @@ from protocol_lang.contamination.kernel import (
     WetEnd,
     treated,
 )
+from protocol_lang.contamination.marks import TEAR, Contact, Delivered, Token
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
@@ -170,10 +172,7 @@ class SoilFindings:
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
-        if hit.origin is not Origin.CHEMICAL:  # no disinfection would have helped
-            facts.update(
-                self._treated_too_little(hit) or self._still_wet(hit) or self._not_washed(hit)
-            )
+        facts.update(self._torn(hit) or self._treated_in_vain(hit))
         also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
@@ -195,6 +194,57 @@ class SoilFindings:
             route=route,
             remedies=remedies,
         )
+
+    def _torn(self, hit: Hit) -> dict[str, str]:
+        """A cover that the soil gets through, and the step in which it tore."""
+        layout = self.judgement.layout
+        assert layout is not None
+        plan, registers = self.unfolded.plan, layout.network.registers
+        for leg in hit.legs if layout.registers.torn else ():
+            values = dict(enumerate(register.initial for register in registers))
+            tore: dict[int, int] = {}
+            for act in leg.order:
+                if act >= len(plan.acts) or not plan.acts[act].worlds >> leg.world & 1:
+                    continue
+                for layer, register in layout.registers.torn.items():
+                    if registers[register].writes.get(act):
+                        tore[layer] = act
+                for hop in leg.route:
+                    spots = {self.names.spot_at(hop.start), self.names.spot_at(hop.to)}
+                    if isinstance(leg.goal, Delivered) and hop.target is not None:
+                        spots.add(leg.goal.spot)
+                    if hop.event == act:
+                        for layer in self._layers_passed(act, values, spots):
+                            cover = plan.pieces[values[layer]].name
+                            return {"torn": cover, "tore_in": self.names.act(tore[layer])}
+                for number, memory in enumerate(registers):
+                    values[number] = memory.writes.get(act, values[number])
+        return {}
+
+    def _layers_passed(self, act: int, values: dict[int, int], spots: set[int]) -> Iterator[int]:
+        """The layers through whose tears one of ``spots`` is touched in the act."""
+        layout = self.judgement.layout
+        assert layout is not None
+        plan = layout.plan
+        through = {
+            spot
+            for move in Token(layout, plan.acts[act], dict(values)).course()
+            if isinstance(move, Contact)
+            for spot, how in (*move.sources, *move.into)
+            if how == TEAR and spot in spots
+        }
+        before = Token(layout, plan.acts[act], dict(values))
+        for body in plan.bodies:
+            held = [layer for layer in body.layers if values[layer] != NOTHING]
+            under = {body.spot, *(plan.pieces[values[layer]].outside for layer in held)}
+            if through & under:
+                yield from (layer for layer in reversed(held) if before.torn(layer))
+
+    def _treated_in_vain(self, hit: Hit) -> dict[str, str]:
+        """Why a treatment on the way did not end the soil; nothing would have ended a chemical."""
+        if hit.origin is Origin.CHEMICAL:
+            return {}
+        return self._treated_too_little(hit) or self._still_wet(hit) or self._not_washed(hit)
 
     def _treated_too_little(self, hit: Hit) -> dict[str, str]:
         """A thing on the way that is treated below its floor: that is why soil is still there."""

@@ -40,8 +40,8 @@ next-visits               why
 
 Those about soil may carry ``treated`` (a thing on the way), ``level`` (how far it is treated) and
 ``floor`` (how far it would have to be), or ``wet`` and ``touched`` (what touches it too early),
-or ``unwashed`` and ``treated_in``. Any of them may carry ``follows``: what else is so for as long
-as this is not put right.
+or ``unwashed`` and ``treated_in``, or ``torn`` (a cover) and ``tore_in`` (the step). Any of them
+may carry ``follows``: what else is so for as long as this is not put right.
 """
 
 from __future__ import annotations
@@ -56,8 +56,17 @@ VISIT_ENDS = "the visit ends"
 # --- Faults of order -----------------------------------------------------------------------------
 
 
+def _through_a_tear(facts: Facts) -> str | None:
+    """Where soil gets through a cover that tore."""
+    if not facts.get("torn"):
+        return None
+    return f"From {quoted(facts['tore_in'])} on, soil gets through the {facts['torn']}."
+
+
 def _below_the_floor(facts: Facts) -> str | None:
     """Where a thing on the way is treated, but not as far, or not as long, as it needs."""
+    if facts.get("torn"):
+        return _through_a_tear(facts)
     if facts.get("wet"):
         return (
             f"{begin(facts['wet'])} is still wet when {quoted(facts['touched'])} touches it, "
@@ -867,6 +876,7 @@ _CONTAMINATION = (
         kind="path-to-staff",
         number="C03",
         sentence=_path_to_staff,
+        because=_through_a_tear,
         explanation=(
             "Soil of a patient reaches staff when it comes onto bare skin in more than a trace, "
             "or onto eyes, nose or mouth at all. The trace that taking off gloves leaves on the "
@@ -934,6 +944,7 @@ _CONTAMINATION = (
         kind="hands-at-end",
         number="C05",
         sentence=_hands_at_end,
+        because=_through_a_tear,
         explanation=(
             "Taking off gloves leaves a trace on the hands. Whoever leaves the room or turns to "
             "the next patient has clean hands: the last thing a person does in a visit is clean "
@@ -959,6 +970,7 @@ _CONTAMINATION = (
         kind="claim-not-clean",
         number="C06",
         sentence=_claim_not_clean,
+        because=_through_a_tear,
         explanation=(
             '"only when … clean" says that nothing foreign is on a thing or on hands when the '
             'step begins: "clean of other patients" allows this patient\'s own soil, "clean" '

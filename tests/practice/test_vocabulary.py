@@ -259,7 +259,13 @@ class TestTears:
     def test_a_rub_is_not_enough_after_a_torn_glove(self, check):
         """WHO 2009: hands that are visibly soiled are washed."""
         steps = "\n".join((GLOVES_ON, self.TORN, self.FEELS, GLOVES_OFF))
-        assert "path-to-patient" in kinds(check(steps, declared=self.VERB))
+        found = check(steps, declared=self.VERB)
+        assert told(found, "path-to-patient").facts["torn"] == "gloves"
+
+    def test_bare_hands_are_not_told_to_be_torn(self, check):
+        """Off before the touch: the way does not lead through the tear."""
+        steps = "\n".join((GLOVES_ON, self.TORN, GLOVES_OFF, self.FEELS, "assistant washes hands"))
+        assert "torn" not in told(check(steps, declared=self.VERB), "path-to-staff").facts
 
     def test_what_a_torn_glove_touches_reaches_the_hand(self, check):
         result = check("\n".join((GLOVES_ON, self.TORN, self.FEELS, self.OFF)), declared=self.VERB)
@@ -267,12 +273,14 @@ class TestTears:
         finding = told(result, "path-to-staff")
         assert finding.facts["part"] == "hands"
         assert finding.facts["last"] == self.FEELS
+        assert (finding.facts["torn"], finding.facts["tore_in"]) == ("gloves", self.TORN)
 
     def test_a_glove_that_tears_after_the_touch_reaches_it_when_it_comes_off(self, check):
         result = check("\n".join((GLOVES_ON, self.FEELS, self.TORN, self.OFF)), declared=self.VERB)
         assert kinds(result) == ["path-to-staff"]
         finding = told(result, "path-to-staff")
         assert finding.facts["last"] == "assistant takes off gloves"
+        assert (finding.facts["torn"], finding.facts["tore_in"]) == ("gloves", self.TORN)
 
     def test_changed_before_anything_is_touched_all_is_well(self, check):
         steps = "\n".join((GLOVES_ON, self.TORN, GLOVES_OFF, GLOVES_ON, self.FEELS, GLOVES_OFF))
@@ -319,6 +327,8 @@ class TestTears:
             finding = told(found, "path-to-patient")
             assert finding.route is not None
             assert finding.route.steps[0].moves == (("the patient's mouth", "plastic sensor"),)
+            assert finding.facts["torn"] == "sheath"
+            assert finding.facts["tore_in"] == "patient bites through sheath on plastic sensor"
 
     @pytest.mark.parametrize("changed", [True, False])
     def test_a_torn_cover_is_not_left_for_the_next_patient(self, changed: bool, check):

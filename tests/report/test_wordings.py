@@ -226,6 +226,16 @@ def test_saliva_and_other_soil():
     assert VERDICTS["path-to-staff"].sentence(splashed) == rinse + "operator's eyes."
 
 
+def test_a_cover_that_tore_is_told_with_its_step():
+    torn = {"torn": "gloves", "tore_in": "operator tears gloves"}
+    for kind in ("path-to-staff", "path-to-patient", "clean-thing-reached", "hands-at-end"):
+        because = VERDICTS[kind].because
+        assert because({**FACTS[kind], **torn}) == (
+            'From "operator tears gloves" on, soil gets through the gloves.'
+        )
+        assert because(FACTS[kind]) is None
+
+
 def test_a_visit_that_ends_otherwise_is_told_of_things_and_of_facts():
     say = VERDICTS["not-ready"].sentence
     several = {"what": "arm, cone", "begins": "covered with wrap", "ends": "bare"}
