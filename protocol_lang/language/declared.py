@@ -52,6 +52,12 @@ class Declarations:
         names = [*self.named.values()]
         names += [Name(name, "stream") for name in self.streams.names()]
         names += [Name(name, "place") for name in self.places.names()]
+        names += [
+            Name(f"{thing.name}'s {part.name}", thing.kind, True)
+            for thing in self.things.values()
+            if not thing.used_once
+            for part in thing.parts
+        ]
         known = {words_of(name.name) for name in names}
         for key in sorted(told.spoiled):
             if key and key not in known:

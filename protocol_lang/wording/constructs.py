@@ -617,7 +617,9 @@ _THINGS = (
         "has",
         ("part of a thing",),
         "The parts of a thing that verbs speak of: the face of a wipe that cleans and the back "
-        "that is held. Soil on one part is not on the others. Each part is named once.",
+        "that is held. Soil on one part is not on the others. Each part is named once. A step may "
+        'name a part of what is used again: "operator cleans tray\'s left side with a new wipe"; '
+        "the whole stands for each of its parts.",
         visit(
             _HANDS + "  [ ] operator cleans chair arms with a new towel\n"
             "  [ ] operator throws towel into clinical waste\n",

@@ -709,7 +709,7 @@ class _Assembly:
         spots = {
             self.room.body_records[body].spot
             for name in names
-            for body in self.room.bodies(name, None)
+            for body in self.room.bodies(*self.room.part_named(name))
         }
         return any(
             spot_of_target(self.room, target) in spots

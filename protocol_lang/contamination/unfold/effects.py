@@ -195,6 +195,9 @@ class Writer:
 
     def _entity(self, name: str, part: str | None) -> Entity:
         thing = self.room.protocol.things.get(name)
+        owner, own_part = self.room.part_named(name)
+        if own_part is not None and part is None:
+            return Entity(owner, own_part, self.room.protocol.things[owner])
         if thing is None:
             if part is None or (name, part) not in self.room.body_of:
                 raise CannotBeDone(
@@ -447,12 +450,17 @@ class Writer:
         return entity.thing
 
     def layers(self, entity: Entity, cover: Thing) -> list[int]:
-        """The layers of the entity on which such a cover goes."""
+        """The layers of the entity on which such a cover goes.
+
+        A cover that goes over several parts of a thing goes over all of them, and comes off all.
+        """
         layers = [
             layer
             for part, layer in self.room.layers_for.get((entity.owner, cover.name), ())
             if entity.part is None or part == entity.part
         ]
+        if layers and entity.thing is not None:
+            layers = [layer for _, layer in self.room.layers_for[entity.owner, cover.name]]
         if not layers:
             shown = f"{entity.owner}'s {entity.part}" if entity.part else entity.owner
             raise CannotBeDone(

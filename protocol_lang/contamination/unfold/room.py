@@ -234,6 +234,14 @@ class Room:
             return [self.body_of[name, part]]
         return [body for (owner, _), body in self.body_of.items() if owner == name]
 
+    def part_named(self, name: str) -> tuple[str, str | None]:
+        """The thing and the part that a step calls "sensor's head"; any other name as it is."""
+        owner, _, part = name.rpartition("'s ")
+        thing = self.protocol.things.get(owner)
+        if name in self.protocol.things or thing is None or thing.used_once:
+            return name, None
+        return (owner, part) if part in {one.name for one in thing.parts} else (name, None)
+
     def outer(self, name: str, part: str | None) -> list[Target]:
         return [Outer(body) for body in self.bodies(name, part)]
 
