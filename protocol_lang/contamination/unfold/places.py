@@ -54,9 +54,11 @@ def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str,
 
     Of two people who touch: (one, the other, None).
     """
+    if not room.protocol.places:
+        return iter(())
     owners = {body: owner for (owner, _), body in room.body_of.items()}
     found: dict[tuple[str, str, str | None], None] = {}
-    people = room.protocol.people if room.protocol.places else {}
+    people = room.protocol.people
     for effect in effects:
         if not isinstance(effect, Meet | Pass):
             continue
