@@ -79,6 +79,7 @@ def test_the_shipped_vocabulary_has_no_clash_in_any_room(protocol: Protocol) -> 
     names += [Name(t.name, t.kind, True) for t in protocol.things.values()]
     names += [Name(g.name, "group", members=g.members) for g in protocol.groups.values()]
     names += [Name(stream, "stream") for stream in protocol.streams]
+    names += [Name(place, "place") for place in protocol.places]
     assert [clash.sentence for clash in clashes(forms, names)] == []
 
 
@@ -86,7 +87,7 @@ def test_the_shipped_vocabulary_has_no_clash_in_any_room(protocol: Protocol) -> 
     "protocol", [p for _, p in _protocols()], ids=[name for name, _ in _protocols()]
 )
 def test_every_step_of_a_shipped_protocol_names_what_is_declared(protocol: Protocol) -> None:
-    known = {*protocol.people, *protocol.things, *protocol.streams}
+    known = {*protocol.people, *protocol.things, *protocol.streams, *protocol.places}
     steps = [step for phase in protocol.phases for step in _steps(phase.items)]
     assert len(steps) > 5
     for step in steps:
