@@ -232,6 +232,12 @@ FORMS: dict[str, Form] = {
     ),
     "cover": _at(Where.VERB, "cover THING with COVER", "uncover THING from COVER"),
     "tear": _at(Where.VERB, "tear COVER on THING", "tear COVER on ACTOR's PART"),
+    "its cover": _at(
+        Where.VERB,
+        "take SURFACE's cover with ACTOR's hands",
+        "cover SURFACE with SURFACE's cover",
+        "uncover SURFACE from SURFACE's cover",
+    ),
     "wash": _at(
         Where.VERB,
         "wash THING",

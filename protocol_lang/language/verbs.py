@@ -418,7 +418,8 @@ class _Body:
 
     def _cover(self, words: Words) -> OfSlot | OfThing | None:
         text = words.plain
-        if text in self.slots or is_capitals(text):
+        owner = text.removesuffix("'s cover")
+        if owner in self.slots or is_capitals(owner):
             return self._thing(words)
         covers = self.reader.covers(words, self.speech)
         if covers is None:

@@ -975,6 +975,26 @@ _VERBS = (
         ),
     ),
     Construct(
+        "its cover",
+        ("each cover", "its"),
+        'In a verb, "SURFACE\'s cover" is the cover that goes with what fills the slot: the one '
+        "with which it starts a visit, or the only one that it takes. So one step can take the "
+        "covers off several things, each its own. Where a thing takes several covers and starts "
+        "with none, the cover is named.",
+        visit(
+            _HANDS
+            + "  [ ] operator takes each cover off machine and head rest\n"
+            + _HANDS
+            + "  [ ] operator covers machine and head rest with its cover\n"
+        ),
+        visit(
+            _HANDS
+            + "  [ ] operator takes each cover off machine and head rest\n"
+            + _HANDS
+            + "  [ ] operator covers machine with its cover\n"
+        ),
+    ),
+    Construct(
         "wash",
         ("reduce",),
         'In a verb: "wash" is the cleaning that has to come before a disinfection; "reduce … to" '

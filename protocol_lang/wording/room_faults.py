@@ -36,6 +36,10 @@ def _not_laid_out(facts: Facts) -> str:
     return f'"{facts["thing"]}" has no place where it is laid out.'
 
 
+def _which_cover(facts: Facts) -> str:
+    return f'Which cover is meant is not clear: "{facts["thing"]}" takes {facts["covers"]}.'
+
+
 def _number_of_one(facts: Facts) -> str:
     return f'There is only one "{facts["thing"]}", so no number of it can be laid out.'
 
@@ -233,6 +237,30 @@ ENTRIES = (
   [ ] operator lays out gauze
 """,
             "things\n  gauze: supply; used once; laid out on clean half, from wipe tub",
+        ),
+    ),
+    Entry(
+        kind="which-cover",
+        number="R15",
+        sentence=_which_cover,
+        explanation=(
+            '"Its cover" is the cover with which a thing starts a visit, or the only one that it '
+            "takes. Where a thing takes several and starts with none, the cover is named."
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator covers lamp with its cover
+""",
+            "surfaces\n  lamp: surface; takes cover wrap, then bag",
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator covers lamp with its cover
+  [ ] operator takes its cover off lamp
+""",
+            "surfaces\n  lamp: surface; takes cover wrap",
         ),
     ),
     Entry(

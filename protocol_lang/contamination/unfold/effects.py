@@ -83,6 +83,8 @@ from protocol_lang.model.verbs import (
 )
 from protocol_lang.text import Place
 
+#: What a verb calls the cover that goes with a thing ("SURFACE's cover").
+ITS_COVER = "cover"
 #: The fact of a thing that a supply has been laid out.
 LAID_OUT = "laid out"
 
@@ -204,8 +206,22 @@ class Writer:
                     self._finding("no-such-part", {"owner": name, "part": part or ""})
                 )
         elif part is not None and part not in {one.name for one in thing.parts}:
+            if part == ITS_COVER and thing.takes:
+                cover = self._its_cover(thing)
+                return Entity(cover.name, None, cover)
             raise CannotBeDone(self._finding("no-such-part", {"owner": name, "part": part}))
         return Entity(name, part, thing)
+
+    def _its_cover(self, thing: Thing) -> Thing:
+        """The cover that goes with a thing: the one it starts with, or the only one it takes."""
+        if thing.starts_covered is not None:
+            return self.room.protocol.things[thing.starts_covered]
+        names = list(dict.fromkeys(cover for cover, _ in thing.takes))
+        if len(names) > 1:
+            raise CannotBeDone(
+                self._finding("which-cover", {"thing": thing.name, "covers": " or ".join(names)})
+            )
+        return self.room.protocol.things[names[0]]
 
     def targets(self, refs: Iterable[Ref]) -> tuple[Target, ...]:
         """Everything that the references touch with."""
@@ -441,7 +457,9 @@ class Writer:
             self.act.effects.append(Fit(tuple(self.layers(entity, cover)), piece))
 
     def _cover_thing(self, cover: OfSlot | OfThing) -> Thing:
-        (entity,) = self.entities(OfSlot(cover.slot) if isinstance(cover, OfSlot) else cover)
+        if isinstance(cover, OfSlot) and cover.part != ITS_COVER:
+            cover = OfSlot(cover.slot)
+        (entity,) = self.entities(cover)
         return self._thing(entity)
 
     def _thing(self, entity: Entity) -> Thing:
