@@ -142,7 +142,7 @@ FORMS: dict[str, Form] = {
     "people": _at(Where.SECTION, "people\n  NAME, NAME: staff\n  NAME: patient\n  NAME: companion"),
     "places": _at(
         Where.SECTION,
-        "places\n  NAME, NAME\n  NAME: barrier; patient in view\n"
+        "places\n  NAME, NAME\n  NAME: barrier; patient in view\n  NAME: dirty side\n"
         "  NAME: 2 m from the patient; 90 degrees from the beam",
         "people\n  NAME: staff; starts in PLACE\n  NAME: companion; stays at an exposure",
     ),

@@ -99,6 +99,7 @@ def _with_changes(
         "touched-from-afar",
         "near-an-exposure",
         "air-breathed",
+        "gloves-off-the-dirty-side",
         "air-not-clear",
     ):
         return finding

@@ -37,6 +37,7 @@ _MISSTEP_KINDS = {
 _OF_PLACES = {
     "from-afar": "touched-from-afar",
     "exposure": "near-an-exposure",
+    "gloves-behind": "gloves-off-the-dirty-side",
     "air": "air-breathed",
     "air-at-end": "air-not-clear",
 }

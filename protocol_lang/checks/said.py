@@ -114,6 +114,8 @@ def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:
         where = record.facts.get("where")
         place = f"in {where}" if where is not None else f"where {record.facts['thing']} is"
         return f"{record.facts['person']} is {place}"
+    if record.kind == "gloves-behind":
+        return f"{record.facts['person']} leaves the gloves on the dirty side"
     if record.kind == "air":
         return f"{record.facts['person']} does not breathe the air of {record.facts['where']}"
     if record.kind == "air-at-end":

@@ -52,6 +52,7 @@ def _with(model: RoomPlace, trait: tree.Amount | tree.Standing, told: Told) -> R
             model,
             barrier=model.barrier or trait.what == "barrier",
             in_view=model.in_view or trait.what == "patient in view",
+            dirty_side=model.dirty_side or trait.what == "dirty side",
         )
     amount = amount_of(trait.amount, trait.unit, told)
     if trait.unit == "air changes an hour":

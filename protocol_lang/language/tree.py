@@ -785,7 +785,7 @@ class Amount(Node):
 class Standing(Node):
     """What a place is without a number."""
 
-    what: Literal["barrier", "patient in view"]
+    what: Literal["barrier", "patient in view", "dirty side"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

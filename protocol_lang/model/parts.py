@@ -74,7 +74,7 @@ class RoomPlace:
     ``metres``: how far from the patient it is, at an exposure; ``degrees``: at which angle from the
     beam, 0 where the beam goes. ``barrier``: a barrier stands between it and the beam;
     ``in_view``: the patient is seen from there. ``air_changes``: how often an hour its air is
-    changed.
+    changed. ``dirty_side``: gloves stay behind when somebody leaves it for another side.
     """
 
     name: str
@@ -84,6 +84,7 @@ class RoomPlace:
     barrier: bool = False
     in_view: bool = False
     air_changes: Fraction | None = None
+    dirty_side: bool = False
 
     @property
     def being_there(self) -> str:

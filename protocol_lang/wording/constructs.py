@@ -524,13 +524,15 @@ _THINGS = (
             "barrier",
             "patient in view",
             "stays at an exposure",
+            "dirty side",
         ),
         "Where people can be. Everybody is in one place at any moment, or outside of all of them; "
         'a visit finds people outside, but for staff of whom their line says "starts in" a place, '
         "and at its end everybody has to be where it found them. A place can tell how it lies at "
         'an exposure: "barrier" and "patient in view", or how many m from the patient and how '
         "many degrees from the beam it is (0 where the beam goes). A companion who may be near at "
-        'an exposure has "stays at an exposure".',
+        'an exposure has "stays at an exposure". From a "dirty side" staff go elsewhere with bare '
+        "hands only.",
         visit(
             _HANDS + "  [ ] operator goes to booth\n  [ ] operator leaves the room\n",
             "places\n  booth: barrier; patient in view",

@@ -187,6 +187,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("DEGREES", "degrees"),
     ("FROM_THE_BEAM", "from the beam"),
     ("BARRIER", "barrier"),
+    ("DIRTY_SIDE", "dirty side"),
     ("AIR_CHANGES", "air changes an hour"),
     ("KEEPS_AIR_OUT", "keeps out germs of the air"),
     ("AIR", "air"),

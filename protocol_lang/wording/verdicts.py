@@ -7,6 +7,7 @@ no-permitted-order        steps: the steps whose order lines contradict each oth
 order-circle              steps: those of the circle
 claim-can-fail            step, person; claim: what should hold, "settings chosen"
 touched-from-afar           person, thing, where: its place; step
+gloves-off-the-dirty-side   person; step
 air-breathed                person; where: the place; step
 air-not-clear               where: the place; minutes: how long it takes
 near-an-exposure            by: who exposes; step; claim: "helper is in booth or outside"
@@ -121,6 +122,10 @@ def _touched_from_afar(facts: Facts) -> str:
     return f"{begin_so}where {facts['thing']} is."
 
 
+def _gloves_off_the_dirty_side(facts: Facts) -> str:
+    return f"In {quoted(facts['step'])}, {facts['person']} can leave the dirty side in gloves."
+
+
 def _air_breathed(facts: Facts) -> str:
     return (
         f"{quoted(facts['step'])} can leave {facts['person']} in the air of {facts['where']} "
@@ -200,6 +205,22 @@ places
 
 surfaces
   shelf: surface; in store
+"""
+
+_DIRTY = """
+places
+  sink: dirty side
+  shelves
+"""
+
+_SIDES = """
+  [ ] operator cleans hands
+  [ ] operator puts on gloves
+  [ ] operator goes to sink
+  [ ] operator {first}
+  [ ] operator {second}
+  [ ] operator cleans hands
+  [ ] operator leaves the room
 """
 
 _AIR = """
@@ -388,6 +409,21 @@ _ORDER = (
         ),
         faulty=visit(_EXPOSURE.format(where="chair side"), declared=_BOOTH),
         good=visit(_EXPOSURE.format(where="booth"), declared=_BOOTH),
+    ),
+    Entry(
+        kind="gloves-off-the-dirty-side",
+        number="O25",
+        sentence=_gloves_off_the_dirty_side,
+        explanation=(
+            "In a room for reprocessing, work goes from the dirty side to the clean one. Gloves "
+            'stay where they were used: whoever goes from a "dirty side" to any other place, or '
+            "out, has bare hands by then (protective equipment is taken off before leaving the "
+            "work area: US code 29 CFR 1910.1030, from memory). Soil that gets to a thing kept "
+            "clean is told apart from this.\n\n"
+            "Take the gloves off, and clean the hands, before going."
+        ),
+        faulty=visit(_SIDES.format(first="goes to shelves", second="takes off gloves"), _DIRTY),
+        good=visit(_SIDES.format(first="takes off gloves", second="goes to shelves"), _DIRTY),
     ),
     Entry(
         kind="air-breathed",

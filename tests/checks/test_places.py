@@ -216,3 +216,45 @@ def test_the_verb_without_a_place_judges_the_place_all_the_same(tmp_path: Path) 
     plain = text.replace("  [ ] operator goes to chair side\n", "")
     plain = plain.replace("  [ ] operator leaves the room\n", "")
     assert _kinds(_checked(tmp_path, plain, no_places)) == []
+
+
+SIDES = HEAD.replace(
+    "  store, chair side\n", "  store, chair side\n  sink, bath corner: dirty side\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("steps", "found"),
+    [
+        (("goes to sink", "goes to store", "takes off gloves"), True),
+        (("goes to sink", "leaves the room", "takes off gloves"), True),
+        (("goes to sink", "goes to bath corner", "goes to store", "takes off gloves"), True),
+        (("goes to sink", "goes to bath corner", "takes off gloves", "goes to store"), False),
+        (("goes to sink", "takes off gloves", "goes to store"), False),
+        (("goes to chair side", "goes to store", "takes off gloves"), False),
+    ],
+)
+def test_gloves_do_not_leave_the_dirty_side(
+    tmp_path: Path, steps: tuple[str, ...], found: bool
+) -> None:
+    text = "  [ ] operator cleans hands\n  [ ] operator puts on gloves\n"
+    text += "".join(f"  [ ] operator {step}\n" for step in steps)
+    text += "  [ ] operator cleans hands\n  [ ] operator leaves the room\n"
+    told = ["gloves-off-the-dirty-side"] if found else []
+    assert _kinds(_checked(tmp_path, text, SIDES)) == told
+
+
+def test_one_permitted_order_that_takes_gloves_off_the_dirty_side_is_found(tmp_path: Path) -> None:
+    text = """  [ ] operator cleans hands
+  [ ] operator goes to sink
+  any order
+    [ ] go: operator goes to store
+    in order
+      [ ] operator puts on gloves
+      [ ] operator takes off gloves
+  [ ] operator cleans hands
+  [ ] operator leaves the room
+"""
+    assert _kinds(_checked(tmp_path, text, SIDES)) == []
+    mixed = text.replace("any order", "any order, mixed")
+    assert _kinds(_checked(tmp_path, mixed, SIDES)) == ["gloves-off-the-dirty-side"]

@@ -516,6 +516,7 @@ _standings = st.lists(
             st.sampled_from(("m from the patient", "degrees from the beam", "air changes an hour")),
         ),
         st.just(tree.Standing(what="barrier", place=HERE)),
+        st.just(tree.Standing(what="dirty side", place=HERE)),
         st.just(tree.Standing(what="patient in view", place=HERE)),
     ),
     max_size=4,

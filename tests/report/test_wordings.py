@@ -30,6 +30,7 @@ FACTS = {
         "thing": "shelf",
         "where": "store",
     },
+    "gloves-off-the-dirty-side": {"step": "operator goes to shelves", "person": "operator"},
     "air-breathed": {
         "step": "operator takes off respirator by the ties",
         "person": "operator",

@@ -116,6 +116,7 @@ class ClaimNote:
     """What a claim of the plan is in the author's terms.
 
     ``kind``: "only-when", "duty", "sleeved", "laid-out", "from-afar", "exposure", "air",
+    "gloves-behind",
     "air-at-end", "begins" or "leaves".
     """
 

@@ -40,7 +40,13 @@ from protocol_lang.contamination.kernel import FactIs as KFact
 from protocol_lang.contamination.kernel import IsWet as KWet
 from protocol_lang.contamination.kernel import LayerHas as KLayer
 from protocol_lang.contamination.kernel import Not as KNot
-from protocol_lang.contamination.unfold.places import exposed, from_afar, moved, together
+from protocol_lang.contamination.unfold.places import (
+    exposed,
+    from_afar,
+    gloves_left_behind,
+    moved,
+    together,
+)
 from protocol_lang.contamination.unfold.room import Room
 from protocol_lang.findings import Finding
 from protocol_lang.model.conditions import (
@@ -313,6 +319,12 @@ class Writer:
                 for name in self._subjects(who):
                     assert name is not None
                     effects += moved(self.room, name, where)
+                    behind = gloves_left_behind(self.room, name, where)
+                    if behind is not None:
+                        facts = {"person": name}
+                        self.act.claims.append(
+                            PendingClaim("gloves-behind", behind, self.place, facts)
+                        )
             case Exposes(by):
                 for name in self._subjects(by):
                     assert name is not None

@@ -10,18 +10,20 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from protocol_lang.contamination.kernel import (
+    NOTHING,
     AllOf,
     AnyOf,
     Claim,
     Effect,
     FactIs,
+    LayerHas,
     Meet,
     Outer,
     Pass,
     SetFact,
 )
 from protocol_lang.contamination.unfold.room import Room
-from protocol_lang.model.parts import Person, PersonKind, RoomPlace
+from protocol_lang.model.parts import Counts, Person, PersonKind, RoomPlace
 
 #: Without a barrier: at least so far from the patient, and in this range of angles from the beam
 #: (NCRP report 145, 2003: 2 m, 90 to 135 degrees). Local codes come first.
@@ -33,6 +35,30 @@ def moved(room: Room, person: str, to: str | None) -> Iterator[Effect]:
     """The person is in that place now and in no other; ``to`` None: outside of all places."""
     for where in room.protocol.places:
         yield SetFact(room.is_in(person, where), value=where == to)
+
+
+def gloves_left_behind(room: Room, person: str, to: str | None) -> Claim | None:
+    """Whoever goes from the dirty side to any other has bare hands; None if nothing is asked."""
+    places = room.protocol.places
+    if room.protocol.people[person].kind is not PersonKind.STAFF:
+        return None
+    dirty = [where.name for where in places.values() if where.dirty_side]
+    if not dirty or to in dirty:
+        return None
+    hands = [
+        room.body_of[person, part.name]
+        for part in room.protocol.body_parts
+        if part.of is PersonKind.STAFF and part.counts is Counts.SKIN
+    ]
+    bare = AllOf(
+        tuple(
+            LayerHas(layer, frozenset({NOTHING}))
+            for body in hands
+            for layer in room.body_records[body].layers
+        )
+    )
+    elsewhere = AllOf(tuple(FactIs(room.is_in(person, name), value=False) for name in dirty))
+    return AnyOf((elsewhere, bare))
 
 
 def together(room: Room, one: str, other: str) -> Claim:

@@ -334,7 +334,8 @@ _UNITS: dict[str, tree.Unit] = {
     "mixing": "mixing factor",
 }
 
-_STANDINGS: dict[str, Literal["barrier", "patient in view"]] = {
+_STANDINGS: dict[str, Literal["barrier", "patient in view", "dirty side"]] = {
+    "DIRTY_SIDE": "dirty side",
     "BARRIER": "barrier",
     "PATIENT_IN_VIEW": "patient in view",
 }
