@@ -72,9 +72,11 @@ class Coverage:
     """What was looked at, and what the answer rests on.
 
     ``steps``: tick boxes in the file. ``combinations``: how many combinations of choices were
-    looked at; ``asked_only``: choices to which the check was limited on request. ``orders``: None
-    when they were not counted. ``any_number_of_visits``: visits were followed one after another
-    without end; else one visit only. ``visits_apart``: a visit is taken to end before the next
+    looked at; ``courses``: where the checklist leaves open more than choices (ways, repetitions,
+    what can happen), how many courses that differ in something done; ``asked_only``: choices to
+    which the check was limited on request. ``orders``: None when they were not counted.
+    ``any_number_of_visits``: visits were followed one after another without end; else one visit
+    only. ``visits_apart``: a visit is taken to end before the next
     begins. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to leak.
     ``thrown_away``: things taken to be thrown away after use, without a step that says so.
     ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
@@ -87,6 +89,7 @@ class Coverage:
     steps: int
     choices: tuple[ChoiceSeen, ...] = ()
     combinations: int = 1
+    courses: int | None = None
     asked_only: tuple[tuple[str, str], ...] = ()
     orders: OrderCount | None = None
     any_number_of_visits: bool = True

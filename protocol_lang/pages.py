@@ -34,7 +34,6 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.kernel import Claim as KernelClaim
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.contamination.unfold.worlds import worlds_of
 from protocol_lang.diagram import Arrow, Graph, Node, Route
 from protocol_lang.findings import Finding
 from protocol_lang.model.parts import Counts, PersonKind, Start
@@ -52,7 +51,7 @@ Pairs = tuple[tuple[str, str], ...]
 
 def worlds_wanted(unfolded: Unfolded, wanted: Choices) -> tuple[int, ...]:
     """The worlds that agree with the choices wanted, in the order of the values as declared."""
-    choices = unfolded.protocol.choices
+    choices = unfolded.worlds.choices
 
     def place(world: int) -> list[int]:
         told = unfolded.worlds.example(world)
@@ -74,17 +73,13 @@ def choices_that_matter(unfolded: Unfolded, world: int) -> Pairs:
     A choice that no condition asks for matters nowhere; one that all other choices of this world
     make irrelevant does not matter here.
     """
-    whole = worlds_of(unfolded.protocol) or unfolded.worlds
-    seen: dict[str, set[str]] = {}
-    for combinations in whole.examples:
-        for combination in combinations:
-            for name, value in combination.items():
-                seen.setdefault(name, set()).add(value)
     first, *others = unfolded.worlds.examples[world]
     return tuple(
-        (name, value)
-        for name, value in first.items()
-        if len(seen[name]) > 1 and all(other.get(name) == value for other in others)
+        (choice.name, first[choice.name])
+        for choice in unfolded.protocol.choices
+        if choice.name in first
+        and len(choice.values) > 1
+        and all(other.get(choice.name) == first[choice.name] for other in others)
     )
 
 
@@ -100,23 +95,89 @@ def sheets(
     """
     watch = Watch(judgement) if judgement.layout is not None and judgement.judged else None
     made: list[tuple[Sheet, list[int]]] = []
-    for world in worlds_wanted(unfolded, wanted):
+    for settled, worlds in _alike(unfolded, worlds_wanted(unfolded, wanted)):
         known = None
-        if watch is not None and judgement.judged >> world & 1:
-            known = _Knowing(unfolded, watch, world).known()
-        choices = unfolded.worlds.example(world)
-        bare = replace(sheet(unfolded.protocol, choices, known), choices=(), mark=mark)
-        same = next((worlds for one, worlds in made if one == bare), None)
+        if watch is not None and all(judgement.judged >> world & 1 for world in worlds):
+            known = _together([_Knowing(unfolded, watch, world).known() for world in worlds])
+        bare = replace(sheet(unfolded.protocol, settled, known), choices=(), mark=mark)
+        same = next((others for one, others in made if one == bare), None)
         if same is None:
-            made.append((bare, [world]))
+            made.append((bare, list(worlds)))
         else:
-            same.append(world)
-    matter = {world: choices_that_matter(unfolded, world) for _, ws in made for world in ws}
+            same += worlds
+    settled_before = {
+        choice.name for choice in unfolded.protocol.choices if choice.known_after is None
+    }
+    matter = {
+        world: tuple(
+            pair for pair in choices_that_matter(unfolded, world) if pair[0] in settled_before
+        )
+        for _, worlds in made
+        for world in worlds
+    }
     return tuple(
         replace(bare, choices=choices)
         for bare, worlds in made
-        for choices in _titles([matter[world] for world in worlds], list(matter.values()))
+        for choices in _titles(
+            list(dict.fromkeys(matter[world] for world in worlds)),
+            list(dict.fromkeys(matter.values())),
+        )
     )
+
+
+def _alike(unfolded: Unfolded, worlds: Iterable[int]) -> Iterator[tuple[Choices, tuple[int, ...]]]:
+    """Worlds that are on one sheet: what is settled before the visit is the same in them, and
+    which way they go is seen on the way."""
+    settled = [choice for choice in unfolded.protocol.choices if choice.known_after is None]
+    groups: dict[tuple[str, ...], list[int]] = {}
+    for world in worlds:
+        example = unfolded.worlds.example(world)
+        groups.setdefault(tuple(example[choice.name] for choice in settled), []).append(world)
+    for values, members in groups.items():
+        names = (choice.name for choice in settled)
+        yield dict(zip(names, values, strict=True)), tuple(members)
+
+
+def _together(known: Sequence[Known]) -> Known:
+    """What is known of a sheet that stands for several worlds: of hands the worst, of what must
+    not be touched all."""
+    if len(known) == 1:
+        return known[0]
+    places = dict.fromkeys(place for one in known for place in one.hands)
+    return Known(
+        hands={
+            place: _worst_of([one.hands[place] for one in known if place in one.hands])
+            for place in places
+        },
+        start=_worst_of([one.start for one in known]),
+        phase_do_not_touch=_all_of([one.phase_do_not_touch for one in known]),
+        do_not_touch=_all_of([one.do_not_touch for one in known]),
+        never_touch=tuple(
+            name for name in known[0].never_touch if all(name in one.never_touch for one in known)
+        ),
+    )
+
+
+def _worst_of(states: Sequence[Mapping[str, Hands]]) -> dict[str, Hands]:
+    people = dict.fromkeys(person for one in states for person in one)
+    found: dict[str, Hands] = {}
+    for person in people:
+        hands = [one[person] for one in states if person in one]
+        merged = worst(one.state for one in hands)
+        found[person] = (
+            merged
+            if merged.orders_differ
+            else replace(merged, orders_differ=any(one.orders_differ for one in hands))
+        )
+    return found
+
+
+def _all_of(told: Sequence[Mapping[Place, tuple[str, ...]]]) -> dict[Place, tuple[str, ...]]:
+    places = dict.fromkeys(place for one in told for place in one)
+    return {
+        place: tuple(dict.fromkeys(name for one in told for name in one.get(place, ())))
+        for place in places
+    }
 
 
 def _titles(alike: Sequence[Pairs], every: Sequence[Pairs]) -> list[Pairs]:
@@ -388,7 +449,7 @@ class _Picture:
             w for w in range(self.unfolded.plan.worlds) if self.worlds >> w & 1 and w not in inside
         ]
         told = []
-        for choice in self.unfolded.protocol.choices:
+        for choice in self.unfolded.worlds.choices:
             values = [v for v in choice.values if v in self._values(choice.name, inside)]
             if not values:
                 continue

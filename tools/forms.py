@@ -57,6 +57,32 @@ FORMS: dict[str, Form] = {
         "choices, each visit\n  CHOICE: VALUE, VALUE",
         "choices, fixed for the clinic\n  CHOICE: VALUE, VALUE, VALUE",
     ),
+    "found out on the way": _at(
+        Where.SECTION,
+        "found out on the way\n  NAME, known after LABEL\n"
+        "  NAME, known after LABEL\n    pass THING to THING\n    meet THING, THING\n"
+        "    brush THING, THING",
+    ),
+    "can happen in": _at(
+        Where.SECTION,
+        'can happen in "TITLE", "TITLE"\n'
+        "  NAME, between any two steps of PERSON\n    [ ] SENTENCE\n"
+        "  NAME, right after LABEL, LABEL\n    [ ] SENTENCE",
+    ),
+    "where something is so": _at(
+        Where.ITEM,
+        "where THING is covered with COVER\n  [ ] SENTENCE\n"
+        "otherwise where PERSON does not wear COVER or THING is bare\n  [ ] SENTENCE",
+        "where FACT and not FACT and PERSON is FACT\n  [ ] SENTENCE",
+    ),
+    "either": _at(Where.ITEM, "either\n  [ ] SENTENCE\nor\n  [ ] SENTENCE"),
+    "may be left out": _at(Where.ITEM, "may be left out\n  [ ] SENTENCE"),
+    "for each": _at(
+        Where.ITEM,
+        "for each NAME, NUMBER to NUMBER\n  first time only\n    [ ] SENTENCE\n  [ ] SENTENCE\n"
+        "  last time only\n    [ ] SENTENCE",
+    ),
+    "again from": _at(Where.ITEM, "again from LABEL, at most NUMBER times"),
     "where": _at(
         Where.ITEM,
         "where CHOICE is VALUE and CHOICE is not VALUE\n  [ ] SENTENCE\n"

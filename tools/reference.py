@@ -137,6 +137,7 @@ def _limits() -> Iterator[str]:
         ("figures of a number", limits.MAX_DIGITS),
         ("of one supply that a step lays out", limits.MAX_LAID_OUT),
         ("words in a label", limits.MAX_LABEL_WORDS),
+        ("times that something is done again", limits.MAX_ROUNDS),
         ("words in a name", names.MOST_WORDS),
         ("letters in a name", names.MOST_LETTERS),
         ("words in the form of a verb", frames.MOST_FORM_WORDS),

@@ -182,7 +182,12 @@ class _Cutter:
     def grouped(self, group: Group, within: tuple[tuple[int, str], ...], cost: int | None) -> None:
         self.group += 1
         inner = (*within, (self.group, group.kind.name))
-        word = group.person if group.kind is Together.LANE else self.words.together[group.kind]
+        if group.kind is Together.HEADED:
+            word = group.heading
+        elif group.kind is Together.LANE:
+            word = group.person
+        else:
+            word = self.words.together[group.kind]
         self.add("label", cost, {"text": word or ""}, inner)
         if group.kind is Together.IN_ONE_GO:
             inside = INSIDE_SUB_LIST * 4

@@ -7,7 +7,7 @@ not chosen are left out and the numbers run through.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from protocol_lang.chart.sheet import (
     Draft,
@@ -20,19 +20,31 @@ from protocol_lang.chart.sheet import (
     SheetPhase,
     Together,
 )
-from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
+from protocol_lang.model.conditions import (
+    AnyWhere,
+    ChoiceIs,
+    Condition,
+    EveryWhere,
+    NotWhere,
+    StateIs,
+)
 from protocol_lang.model.parts import PersonKind
-from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.protocol import FOUND, WHAT_HAPPENS, Protocol
 from protocol_lang.model.refs import OfSlot, OfThing
+from protocol_lang.model.said import claim as claim_in_words
 from protocol_lang.model.steps import (
+    Again,
     AnyOrder,
-    Border,
     Doing,
+    Either,
+    ForEach,
     InOneGo,
     InOrder,
     Item,
+    MayBeLeftOut,
     SideBySide,
     Step,
+    TimeOnly,
     Waiting,
     Where,
 )
@@ -69,7 +81,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
     offer.
     """
     for choice in protocol.choices:
-        if choices.get(choice.name) not in choice.values:
+        if choice.known_after is None and choices.get(choice.name) not in choice.values:
             raise ValueError(
                 f'The choice "{choice.name}" must be one of: {", ".join(choice.values)}.'
             )
@@ -100,7 +112,11 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
     room = next((source.title for source in protocol.files if source.kind == "room"), None)
     return Sheet(
         title=header.title,
-        choices=tuple((choice.name, choices[choice.name]) for choice in protocol.choices),
+        choices=tuple(
+            (choice.name, choices[choice.name])
+            for choice in protocol.choices
+            if choice.known_after is None
+        ),
         phases=tuple(phases),
         persons=persons,
         room=room,
@@ -128,19 +144,25 @@ def actor(step: Step) -> str | None:
     return None
 
 
-def holds(condition: Condition | None, choices: Mapping[str, str]) -> bool:
-    """Whether a condition on choices holds; no condition (otherwise) always does."""
+def holds(condition: Condition | None, choices: Mapping[str, str]) -> bool | None:
+    """Whether a condition holds where the choices are as told; no condition (otherwise) always
+    does. None: that is seen only on the way."""
     match condition:
         case None:
             return True
         case ChoiceIs(choice, value):
-            return choices.get(choice) == value
+            return choices[choice] == value if choice in choices else None
+        case StateIs():
+            return None
         case NotWhere(part):
-            return not holds(part, choices)
-        case EveryWhere(parts):
-            return all(holds(part, choices) for part in parts)
-        case AnyWhere(parts):
-            return any(holds(part, choices) for part in parts)
+            inner = holds(part, choices)
+            return None if inner is None else not inner
+        case EveryWhere(parts) | AnyWhere(parts):
+            decides = isinstance(condition, AnyWhere)
+            told = [holds(part, choices) for part in parts]
+            if decides in told:
+                return decides
+            return None if None in told else not decides
 
 
 def _chosen(items: Sequence[Item], choices: Mapping[str, str]) -> Iterator[Item]:
@@ -150,10 +172,7 @@ def _chosen(items: Sequence[Item], choices: Mapping[str, str]) -> Iterator[Item]
             case Step():
                 yield item
             case Where(branches):
-                for condition, inside in branches:
-                    if holds(condition, choices):
-                        yield from _chosen(inside, choices)
-                        break
+                yield from _branches(branches, item.place, choices)
             case InOrder(inside, place):
                 if kept := tuple(_chosen(inside, choices)):
                     yield InOrder(kept, place)
@@ -163,10 +182,39 @@ def _chosen(items: Sequence[Item], choices: Mapping[str, str]) -> Iterator[Item]
             case InOneGo(inside, place):
                 if kept := tuple(_chosen(inside, choices)):
                     yield InOneGo(kept, place)
+            case Either(ways, place):
+                yield Either(tuple(tuple(_chosen(way, choices)) for way in ways), place)
+            case MayBeLeftOut(inside) | ForEach(items=inside) | TimeOnly(items=inside):
+                if kept := tuple(_chosen(inside, choices)):
+                    yield replace(item, items=kept)
+            case Again():
+                yield item
             case SideBySide(lanes, place):
                 left = [(person, tuple(_chosen(lane, choices))) for person, lane in lanes]
                 if kept_lanes := tuple((person, lane) for person, lane in left if lane):
                     yield SideBySide(kept_lanes, place)
+
+
+def _branches(
+    branches: Sequence[tuple[Condition | None, tuple[Item, ...]]],
+    place: Place,
+    choices: Mapping[str, str],
+) -> Iterator[Item]:
+    """The branch that is taken; where that is seen only on the way, each that may be."""
+    open_ones: list[tuple[Condition | None, tuple[Item, ...]]] = []
+    for condition, inside in branches:
+        so = holds(condition, choices)
+        if so is False:
+            continue
+        kept = tuple(_chosen(inside, choices))
+        if so and not open_ones:
+            yield from kept
+            return
+        open_ones.append((None if so else condition, kept))
+        if so:
+            break
+    if any(kept for _, kept in open_ones):
+        yield Where(tuple(open_ones), place)
 
 
 def _sub_lists(items: Sequence[Item], choices: Mapping[str, str]) -> Iterator[Item]:
@@ -189,8 +237,16 @@ def _steps(items: Sequence[Item]) -> Iterator[Step]:
             case SideBySide(lanes):
                 for _, lane in lanes:
                     yield from _steps(lane)
-            case Where():
-                raise AssertionError("branches were chosen before")
+            case Where(branches):
+                for _, inside in branches:
+                    yield from _steps(inside)
+            case Either(ways):
+                for way in ways:
+                    yield from _steps(way)
+            case MayBeLeftOut(inside) | ForEach(items=inside) | TimeOnly(items=inside):
+                yield from _steps(inside)
+            case Again():
+                pass
 
 
 def _staff(protocol: Protocol, phases: Sequence[tuple[Item, ...]]) -> tuple[str, ...]:
@@ -214,9 +270,49 @@ class _Counter:
         self.wet: dict[str, int] = {}
 
     def items(self, items: Sequence[Item]) -> tuple[Row | Group, ...]:
-        return tuple(self.item(item) for item in items)
+        return tuple(made for item in items for made in self.item(item))
 
-    def item(self, item: Item) -> Row | Group:
+    def item(self, item: Item) -> tuple[Row | Group, ...]:
+        match item:
+            case Where(branches):
+                heads = [_if(condition) for condition, _ in branches]
+                return self.headed(heads, [inside for _, inside in branches])
+            case Either(ways):
+                return self.headed(["either", *["or"] * (len(ways) - 1)], list(ways))
+            case MayBeLeftOut(inside):
+                return self.headed(["may be left out"], [inside])
+            case ForEach(name, least, most, inside):
+                times = f"{least} to {most}" if least < most else f"{most}"
+                return self.headed([f"for each {name}, {times}"], [inside])
+            case TimeOnly(first, inside):
+                return self.headed([f"{'first' if first else 'last'} time only"], [inside])
+            case Again(label, most):
+                times = "once" if most == 1 else f"{most} times"
+                words = f"again from “{label}”, at most {times}"
+                return (Group(Together.HEADED, (), heading=words),)
+            case _:
+                return (self.plain(item),)
+
+    def headed(
+        self, heads: Sequence[str], lists: Sequence[Sequence[Item]]
+    ) -> tuple[Row | Group, ...]:
+        """Groups under words of their own. Each begins with the hands as they are before all of
+        them, and after them every person's are the worst that one of them leaves."""
+        before = dict(self.hands)
+        ends: list[dict[str, Hands]] = []
+        made: list[Row | Group] = []
+        for head, inside in zip(heads, lists, strict=True):
+            self.hands = dict(before)
+            if told := self.items(inside):
+                made.append(Group(Together.HEADED, told, heading=head))
+            ends.append(self.hands)
+        self.hands = {
+            person: max((end[person] for end in ends), key=lambda hands: -hands.state.rank)
+            for person in before
+        }
+        return tuple(made)
+
+    def plain(self, item: Item) -> Row | Group:
         match item:
             case Step():
                 return self.row(item)
@@ -231,8 +327,8 @@ class _Counter:
                     Together.SIDE_BY_SIDE,
                     tuple(Group(Together.LANE, self.items(lane), person) for person, lane in lanes),
                 )
-            case Where() | Border():
-                raise AssertionError("branches were chosen before, and borders left out")
+            case _:
+                raise AssertionError(f"{type(item).__name__} has words of its own")
 
     def row(self, step: Step) -> Row:
         self.number += 1
@@ -259,6 +355,27 @@ class _Counter:
         if step.does.minutes is not None:
             return step.does.minutes
         return self.known.wait_minutes.get(step.place) or self.wet.get(step.does.until_dry or "")
+
+
+def _if(condition: Condition | None) -> str:
+    return "otherwise" if condition is None else f"if {told_condition(condition)}"
+
+
+def told_condition(condition: Condition) -> str:
+    """The condition in the author's words, as short as they go."""
+    match condition:
+        case ChoiceIs(choice, value) if choice == WHAT_HAPPENS:
+            return value
+        case ChoiceIs(choice, value):
+            return choice if value == FOUND[0] else f"{choice} is {value}"
+        case StateIs(claim):
+            return claim_in_words(claim, {})
+        case NotWhere(part):
+            return f"not {told_condition(part)}"
+        case EveryWhere(parts):
+            return " and ".join(map(told_condition, parts))
+        case AnyWhere(parts):
+            return " or ".join(map(told_condition, parts))
 
 
 def _made_wet(protocol: Protocol, doing: Doing) -> dict[str, int]:

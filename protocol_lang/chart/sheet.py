@@ -103,15 +103,21 @@ class Together(Enum):
     IN_ONE_GO = "in one go"
     SIDE_BY_SIDE = "side by side"
     LANE = "lane"
+    HEADED = "under words of its own"
 
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Items that belong together. The items of SIDE_BY_SIDE are groups LANE with a ``person``."""
+    """Items that belong together. The items of SIDE_BY_SIDE are groups LANE with a ``person``.
+
+    ``heading``: what a group HEADED says of its items: "either", "if image failed"; it may have no
+    items when the words say all ("again from step 4, at most twice").
+    """
 
     kind: Together
     items: tuple[Row | Group, ...]
     person: str | None = None
+    heading: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,6 +62,7 @@ ENGLISH = Words(
         Together.IN_ONE_GO: "in one go",
         Together.SIDE_BY_SIDE: "at the same time",
         Together.LANE: "",
+        Together.HEADED: "",
     },
     continued="continued",
     do_not_touch="Do not touch now:",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from math import prod
 
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Acts, Bits, Outer, treated
@@ -32,13 +33,16 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
     things = [thing for thing in protocol.things.values() if thing.name in occurring]
     own = {protocol.header.place.file, *(part.file for part in protocol.parts)}
     return Coverage(
-        steps=len(unfolded.steps),
+        steps=len({step.place for step in unfolded.steps}),
         choices=tuple(
             ChoiceSeen(choice.name, choice.values, choice.fixed)
-            for choice in protocol.choices
-            if choice.name != WHICH or not protocol.parts
+            for choice in unfolded.worlds.choices
+            if choice.declared and (choice.name != WHICH or not protocol.parts)
         ),
-        combinations=unfolded.worlds.combinations,
+        combinations=prod(
+            len(choice.values) for choice in unfolded.worlds.choices if choice.declared
+        ),
+        courses=unfolded.plan.worlds if _goes_several_ways(unfolded) else None,
         asked_only=tuple(only.items()),
         orders=_orders(unfolded, layout) if layout is not None else None,
         any_number_of_visits=not judgement.not_ready and not protocol.follows,
@@ -63,6 +67,11 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
             for source in protocol.files
         ),
     )
+
+
+def _goes_several_ways(unfolded: Unfolded) -> bool:
+    """Whether the checklist leaves something open that is no choice: ways, rounds, mishaps."""
+    return any(not choice.declared for choice in unfolded.worlds.choices)
 
 
 def _touches_nothing(step: Step) -> bool:

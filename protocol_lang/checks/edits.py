@@ -12,10 +12,9 @@ from protocol_lang.model.steps import (
     InOneGo,
     InOrder,
     Item,
-    SideBySide,
     Step,
-    Where,
 )
+from protocol_lang.model.walk import parts_of, with_parts
 from protocol_lang.text import Place
 
 
@@ -85,31 +84,25 @@ def _put(protocol: Protocol, step: Step, items: tuple[Item, ...], alone: Item) -
     def within(old: tuple[Item, ...]) -> tuple[Item, ...]:
         new: list[Item] = []
         for item in old:
-            new += items if item is step else (deeper(item),)
+            new += items if _is(item, step) else (deeper(item),)
         return tuple(new)
 
     def deeper(item: Item) -> Item:
-        match item:
-            case InOrder(inner) | InOneGo(inner):
-                return replace(item, items=within(inner))
-            case AnyOrder(inner):
-                return replace(
-                    item, items=tuple(alone if one is step else deeper(one) for one in inner)
-                )
-            case SideBySide(lanes):
-                return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
-            case Where(branches):
-                return replace(
-                    item,
-                    branches=tuple((condition, within(inner)) for condition, inner in branches),
-                )
-            case _:
-                return item
+        if isinstance(item, AnyOrder):
+            kept = tuple(alone if _is(one, step) else deeper(one) for one in item.items)
+            return replace(item, items=kept)
+        return with_parts(item, within)
 
     return replace(
         protocol,
         phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
+        mishaps=tuple(replace(one, items=within(one.items)) for one in protocol.mishaps),
     )
+
+
+def _is(item: Item, step: Step) -> bool:
+    """Whether the item is the step as written, of which the other may be one time round."""
+    return isinstance(item, Step) and item.place == step.place and item.text == step.text
 
 
 def in_any_order(protocol: Protocol, step: Step) -> bool:
@@ -119,16 +112,12 @@ def in_any_order(protocol: Protocol, step: Step) -> bool:
         return any(deeper(item) for item in items)
 
     def deeper(item: Item) -> bool:
-        match item:
-            case AnyOrder(inner):
-                return any(one is step for one in inner) or within(inner)
-            case InOrder(inner) | InOneGo(inner):
-                return within(inner)
-            case SideBySide(lanes):
-                return any(within(inner) for _, inner in lanes)
-            case Where(branches):
-                return any(within(inner) for _, inner in branches)
-            case _:
-                return False
+        if isinstance(item, AnyOrder) and any(_is(one, step) for one in item.items):
+            return True
+        return any(within(inner) for inner in parts_of(item))
 
-    return any(within(phase.items) for phase in protocol.phases)
+    lists = (
+        *(phase.items for phase in protocol.phases),
+        *(mishap.items for mishap in protocol.mishaps),
+    )
+    return any(within(items) for items in lists)

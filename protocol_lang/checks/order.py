@@ -98,10 +98,15 @@ class OrderFindings:
     def _never(self) -> Iterator[Finding]:
         if self.unfolded.only:
             return  # other choices may lead there
+        done = {
+            self._place(act)
+            for act in range(len(self.unfolded.acts))
+            if act not in self.judgement.never
+        }
         told: set[Place | None] = set()
         for act in self.judgement.never:
             place = self._place(act)
-            if place not in told:
+            if place not in told and place not in done:
                 told.add(place)
                 yield Finding(
                     "never-done",
@@ -233,9 +238,10 @@ class OrderFindings:
             yield finding
 
     def _since(self, layout: Layout, failing: ClaimFails) -> str:
-        """The step that made the claim fail in the run that shows it."""
+        """The step that made the claim fail in the run that shows it, whichever time round."""
         registers = registers_of(layout, self.unfolded.plan.claims[failing.claim])
-        return self._last_before(layout, failing, registers)
+        act = self._last_writer(layout, failing, registers)
+        return "" if act is None else str(self._place(act))
 
     def claim_text(self, failing: ClaimFails) -> str:
         """The claim in words, for the act before which it fails."""
@@ -258,23 +264,33 @@ class OrderFindings:
             facts["duty"] = note.facts["duty"]
             facts["person"] = note.facts["person"]
             facts["after"] = self._last_before(layout, failing, registers)
+        elif note.kind == "where":
+            kind = "either-here"
         elif note.kind in _OF_PLACES:
             kind = _OF_PLACES[note.kind]
             facts |= note.facts
-        place = note.place if note.kind in ("begins", "leaves") else self._place(failing.act)
+        own_place = note.kind in ("begins", "leaves", "where")
+        place = note.place if own_place else self._place(failing.act)
         if place is None:  # the end of the visit: the step after which something was left undone
             place = next((step.place for step in reversed(route.steps) if step.place), None)
         return Finding(kind, place, facts, context=self.contexts.get(failing.act), route=route)
 
     def _last_before(self, layout: Layout, failing: ClaimFails, registers: set[int]) -> str:
         """The step that last changed what the claim speaks of."""
-        before = failing.run.order[: failing.run.order.index(failing.act)]
-        for event in reversed(before):
-            if event < len(self.unfolded.acts) and any(
-                event in layout.network.registers[register].writes for register in registers
+        act = self._last_writer(layout, failing, registers)
+        return "the start of the visit" if act is None else self._step(act)
+
+    def _last_writer(self, layout: Layout, failing: ClaimFails, registers: set[int]) -> int | None:
+        """The act that is done last in the run before the claim, of those that it depends on."""
+        network, run = layout.network, failing.run
+        for event in reversed(run.order[: run.order.index(failing.act)]):
+            if (
+                event < len(self.unfolded.acts)
+                and network.present[event] >> run.world & 1
+                and any(event in network.registers[register].writes for register in registers)
             ):
-                return self._step(event)
-        return "the start of the visit"
+                return event
+        return None
 
     def _not_ready(self, layout: Layout) -> Iterator[Finding]:
         by_state: dict[tuple[str, str], list[NotReady]] = {}

@@ -1,108 +1,17 @@
-"""Claims and references in the author's words, with the names filled in."""
+"""What a claim of the plan is in the author's words."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from typing import get_args
 
-from protocol_lang.contamination.kernel import Claim as KernelClaim
 from protocol_lang.contamination.kernel import FactIs
 from protocol_lang.contamination.unfold import ActNote, ClaimNote, Unfolded
-from protocol_lang.model.conditions import (
-    AnySo,
-    Claim,
-    EverySo,
-    FactHolds,
-    FactSince,
-    IsCleanOf,
-    IsCovered,
-    IsDry,
-    IsIn,
-    NotSo,
-)
-from protocol_lang.model.verbs import (
-    OfPatient,
-    OfPerson,
-    OfPlace,
-    OfSlot,
-    OfThing,
-    Ref,
-    WhatCameOff,
-    WhereFrom,
-)
+from protocol_lang.model.conditions import Claim
+from protocol_lang.model.said import claim, reference
 
-Filled = Mapping[str, tuple[str, ...]]
+__all__ = ["claim_of", "reference"]
 
-
-def reference(ref: Ref, filled: Filled) -> str:
-    """ "operator's hands", "tube head", "wipe's face"."""
-    match ref:
-        case OfSlot(slot, part):
-            return _owned(" and ".join(filled.get(slot, (slot.lower(),))), part)
-        case OfThing(thing, part):
-            return _owned(thing, part)
-        case OfPatient(part):
-            return _owned("the patient", part)
-        case OfPerson(person, part):
-            return _owned(person, part)
-        case WhereFrom(what):
-            return f"where {reference(what, filled)} comes from"
-        case OfPlace(where):
-            return where
-        case WhatCameOff():
-            return "what came off"
-
-
-def _owned(owner: str, part: str | None) -> str:
-    return owner if part is None else f"{owner}'s {part}"
-
-
-def claim(what: Claim | KernelClaim, filled: Filled) -> str:
-    """What should hold, as an author would write it after "only when"."""
-    return _claim(what, filled, holds=True)
-
-
-def _claim(what: Claim | KernelClaim, filled: Filled, holds: bool) -> str:
-    no = "" if holds else "not "
-    match what:
-        case FactHolds(fact, None):
-            return f"{no}{fact}"
-        case FactHolds(fact, subject) if subject is not None:
-            return f"{_whose(subject, filled)} is {no}{fact}"
-        case FactSince(fact, subject, since, whose, never):
-            no = "" if never is not holds else "not "
-            said = f"{no}{fact}" if subject is None else f"{_whose(subject, filled)} is {no}{fact}"
-            other = since if whose in (None, subject) else f"{_whose(whose, filled)} {since}"
-            return f"{said} since {other}"
-        case IsCovered(ref, cover):
-            name = reference(ref, filled)
-            verb = "are" if name.endswith("s") else "is"
-            if cover is None:
-                return f"{name} {verb} {'covered' if holds else 'bare'}"
-            shown = filled[cover][0] if cover in filled else cover
-            if isinstance(ref, OfSlot) and ref.part is None:
-                return f"{name} {'wears' if holds else 'does not wear'} {shown}"
-            return f"{name} {verb} {no}covered with {shown}"
-        case IsIn(who, where):
-            return f"{_whose(who, filled)} is {no}in {' and '.join(filled[where])}"
-        case IsDry(ref):
-            return f"{reference(ref, filled)} is {no}dry"
-        case IsCleanOf(ref, own, _):
-            ending = "clean" if own else "clean of other patients"
-            return f"{reference(ref, filled)} is {no}{ending}"
-        case NotSo(part):
-            return _claim(part, filled, not holds)
-        case EverySo(parts) | AnySo(parts):
-            joint = " and " if isinstance(what, EverySo) is holds else " or "
-            return joint.join(_claim(part, filled, holds) for part in parts)
-        case _:
-            return "this"
-
-
-def _whose(subject: Ref, filled: Filled) -> str:
-    """The person or thing that a fact is of."""
-    if isinstance(subject, OfSlot) and subject.part is None:
-        return " and ".join(filled[subject.slot])
-    return subject.person if isinstance(subject, OfPerson) else reference(subject, filled)
+_OF_THE_AUTHOR = get_args(Claim)
 
 
 def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:
@@ -125,4 +34,5 @@ def claim_of(unfolded: Unfolded, number: int, note: ActNote) -> str:
     if record.kind == "duty" and isinstance(record.claim, FactIs):
         fact = next(name for (name, _), at in unfolded.facts.items() if at == record.claim.fact)
         return f"{record.facts['person']} is not {fact}"
-    return claim(record.claim, note.filled)
+    told = record.claim
+    return claim(told, note.filled) if isinstance(told, _OF_THE_AUTHOR) else "this"

@@ -17,9 +17,12 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.contamination.marks import STATES, Delivered, Judged, Layout, spot_of
 from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.spelling import MOMENT_OF, NOTHING_HAPPENS
 from protocol_lang.contamination.visits import Hit, Leg
 from protocol_lang.findings import Route, RouteStep
 from protocol_lang.model.parts import PersonKind
+from protocol_lang.model.protocol import WHAT_HAPPENS
+from protocol_lang.model.walk import steps_of
 from protocol_lang.order.question import Found
 from protocol_lang.text import Place
 
@@ -99,17 +102,18 @@ def choices_of(unfolded: Unfolded, worlds: Bits) -> tuple[tuple[str, str], ...]:
     ]
     if unfolded.worlds.combinations == 1:
         return ()
+    first, *others = examples
     return tuple(
-        (name, value)
-        for name, value in examples[0].items()
-        if all(other.get(name) == value for other in examples) and _is_choice(unfolded, name)
+        (NAME_OF_MOMENT if name.startswith(MOMENT_OF) else name, first[name])
+        for name in (choice.name for choice in unfolded.worlds.choices if len(choice.values) > 1)
+        if name in first
+        and all(other.get(name) == first[name] for other in others)
+        and (name, first[name]) != (WHAT_HAPPENS, NOTHING_HAPPENS)
     )
 
 
-def _is_choice(unfolded: Unfolded, name: str) -> bool:
-    return any(
-        choice.name == name and len(choice.values) > 1 for choice in unfolded.protocol.choices
-    )
+#: How the choice of the moment of a mishap is told.
+NAME_OF_MOMENT = "when"
 
 
 def route_of_soil(unfolded: Unfolded, names: Names, hit: Hit) -> Route:
@@ -216,16 +220,16 @@ def route_of_order(
 
 def contexts(unfolded: Unfolded) -> Mapping[int, str]:
     """Where each act stands in the author's structure: "step 4 in Place and expose"."""
-    found: dict[int, str] = {}
-    number: dict[tuple[str | None, str], int] = {}
-    of_step: dict[int, int] = {}
-    for act, note in enumerate(unfolded.acts):
-        if note.step is None or note.phase is None:
-            continue
-        if note.step not in of_step:
-            phase = (note.part, note.phase)
-            number[phase] = number.get(phase, 0) + 1
-            of_step[note.step] = number[phase]
-        whose = "" if note.part is None else f' of "{note.part}"'
-        found[act] = f'step {of_step[note.step]} in "{note.phase}"{whose}'
-    return found
+    protocol = unfolded.protocol
+    lists = [(phase.title, phase.part, phase.items) for phase in protocol.phases]
+    lists += [(mishap.name, mishap.part, mishap.items) for mishap in protocol.mishaps]
+    where: dict[Place, str] = {}
+    for title, part, items in lists:
+        whose = "" if part is None else f' of "{part}"'
+        for number, step in enumerate(steps_of(items), start=1):
+            where.setdefault(step.place, f'step {number} in "{title}"{whose}')
+    return {
+        act: where[note.place]
+        for act, note in enumerate(unfolded.acts)
+        if note.step is not None and note.place in where
+    }

@@ -28,8 +28,10 @@ from protocol_lang.model.conditions import (
     IsIn,
     NotSo,
     NotWhere,
+    StateIs,
 )
 from protocol_lang.model.parts import Fact, FactOf, PersonKind
+from protocol_lang.model.protocol import FOUND, WHAT_HAPPENS
 from protocol_lang.model.verbs import (
     OfPatient,
     OfPerson,
@@ -579,19 +581,49 @@ class Reader:
 
     # --- Conditions on choices -------------------------------------------------------------------
 
-    def condition(self, node: tree.Condition) -> Condition | None:
-        """The condition; None after telling why it says nothing."""
+    def condition(self, node: tree.Condition, *, choices_only: bool = False) -> Condition | None:
+        """The condition; None after telling why it says nothing.
+
+        ``choices_only``: it stands where there is no moment at which something could be so.
+        """
         match node:
             case tree.Spoiled():
                 self.told.complete = False
                 return None
             case tree.Joined():
-                parts = [self.condition(part) for part in node.parts]
+                parts = [self.condition(part, choices_only=choices_only) for part in node.parts]
                 good = tuple(part for part in parts if part is not None)
                 if len(good) < len(parts):
                     return None
                 return EveryWhere(good) if node.every else AnyWhere(good)
+            case tree.FactIs(what=None, fact=words):
+                found = self.declared.choices.find(name_text(words))
+                if found is not None and found.values == FOUND:
+                    so: Condition = ChoiceIs(found.name, FOUND[0], node.place)
+                    return NotWhere(so) if node.negated else so
+                mishap = self.declared.mishaps.find(name_text(words))
+                if mishap is not None:
+                    so = ChoiceIs(WHAT_HAPPENS, mishap, node.place)
+                    return NotWhere(so) if node.negated else so
+                return self._state(node, choices_only)
+            case tree.Covered() | tree.Bare() | tree.Dry():
+                called = self._value_so_called(node)
+                if called is None:
+                    return self._state(node, choices_only)
+                return NotWhere(called) if node.negated else called
+            case tree.FactIs() | tree.Wears():
+                return self._state(node, choices_only)
             case tree.ChoiceIs():
+                if self.declared.choices.find(name_text(node.choice)) is None:
+                    asked = tree.FactIs(
+                        what=node.choice,
+                        fact=node.value,
+                        negated=node.negated,
+                        plural=node.plural,
+                        place=node.place,
+                    )
+                    if self._quiet(node.choice, PROTOCOL) is not None:
+                        return self._state(asked, choices_only)
                 known = ", ".join(self.declared.choices.names()) or None
                 choice = self.declared.choices.look(
                     node.choice, self.told, "unknown-choice", choices=known
@@ -611,6 +643,42 @@ class Reader:
                     values=", ".join(choice.values),
                 )
                 return None
+
+    def _state(
+        self,
+        node: tree.Covered | tree.Bare | tree.Dry | tree.Wears | tree.FactIs,
+        choices_only: bool,
+    ) -> Condition | None:
+        """A condition on the state at that moment."""
+        if choices_only:
+            self.told.tell("choices-only", node.place)
+            return None
+        if isinstance(node, tree.FactIs) and node.what is None:
+            fact = self.declared.facts.find(name_text(node.fact))
+            if fact is None and not self._names_a_fact(node.fact):
+                known = [*self.declared.choices.names(), *self.declared.mishaps.names()]
+                self.told.unknown(
+                    "unknown-condition", node.fact, [*known, *self.declared.facts.names()]
+                )
+                return None
+        claim = self.claim(node, PROTOCOL)
+        return None if claim is None else StateIs(claim, node.place)
+
+    def _names_a_fact(self, words: Words) -> bool:
+        """Whether the words end in the name of a fact: "operator behind the barrier"."""
+        return any(
+            self.declared.facts.find(words.text[match.end() :]) is not None
+            for match in re.finditer(r"\s+", words.text)
+        )
+
+    def _value_so_called(self, node: tree.Covered | tree.Bare | tree.Dry) -> ChoiceIs | None:
+        """A choice whose value is called "bare", "dry" or "covered"."""
+        choice = self.declared.choices.find(name_text(node.what))
+        if choice is None or (isinstance(node, tree.Covered) and node.cover is not None):
+            return None
+        word = type(node).__name__.lower()
+        value = next((value for value in choice.values if key_of(value) == (word,)), None)
+        return None if value is None else ChoiceIs(choice.name, value, node.place)
 
 
 def _subject(node: tree.Claim) -> Words | None:

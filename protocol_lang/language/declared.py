@@ -41,6 +41,7 @@ class Declarations:
     streams: Space[Stream] = field(default_factory=lambda: Space("waste stream"))
     places: Space[RoomPlace] = field(default_factory=lambda: Space("place"))
     choices: Space[Choice] = field(default_factory=lambda: Space("choice"))
+    mishaps: Space[str] = field(default_factory=lambda: Space("mishap"))
     named: Space[Name] = field(default_factory=lambda: Space("name"))
     people: dict[str, Person] = field(default_factory=dict)
     things: dict[str, Thing] = field(default_factory=dict)

@@ -19,6 +19,7 @@ __all__ = [
     "MAX_LETTERS",
     "MAX_LINES",
     "MAX_NESTING",
+    "MAX_ROUNDS",
     "MAX_TOTAL_BYTES",
 ]
 
@@ -34,6 +35,8 @@ MAX_LABEL_WORDS = 4
 MAX_FAULTS = 100
 #: Files that one protocol takes words from, directly or through others.
 MAX_FILES = 64
+#: How often something may be done again in one visit.
+MAX_ROUNDS = 200
 #: Bytes of a protocol and all files it takes words from, together.
 MAX_TOTAL_BYTES = 8 * MAX_BYTES
 #: Files and folders that are looked through for one file to take words from.

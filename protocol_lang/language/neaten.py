@@ -153,7 +153,7 @@ def _condition(node: tree.Condition) -> str:
         case tree.Joined(parts=parts):
             return (" and " if node.every else " or ").join(map(_condition, parts))
         case _:
-            raise _spoiled(node)
+            return _claim(node)
 
 
 def _condition_lines(page: _Page, indent: int, node: tree.Condition | None) -> None:
@@ -245,8 +245,30 @@ def _items(page: _Page, indent: int, items: Iterable[tree.Item]) -> None:
                 page.line(indent, _heading_of(item), item.remarks)
                 _items(page, indent + 2, item.items)
                 page.comments(indent + 2, item.end)
+            case tree.Either():
+                for position, way in enumerate(item.ways):
+                    page.line(indent, "or" if position else "either", way.remarks)
+                    _items(page, indent + 2, way.items)
+                    page.comments(indent + 2, way.end)
+            case tree.MayBeLeftOut() | tree.ForEach() | tree.TimeOnly():
+                page.line(indent, _repeat_heading(item), item.remarks)
+                _items(page, indent + 2, item.items)
+                page.comments(indent + 2, item.end)
+            case tree.Again(label=label, most=most):
+                times = "time" if most == 1 else "times"
+                page.line(indent, f"again from {label.plain}, at most {most} {times}", item.remarks)
             case _:
                 raise _spoiled(item)
+
+
+def _repeat_heading(item: tree.MayBeLeftOut | tree.ForEach | tree.TimeOnly) -> str:
+    match item:
+        case tree.MayBeLeftOut():
+            return "may be left out"
+        case tree.ForEach(name=name, least=least, most=most):
+            return f"for each {name.plain}, {least} to {most}"
+        case tree.TimeOnly(first=first):
+            return "first time only" if first else "last time only"
 
 
 def _heading_of(item: tree.InOrder | tree.AnyOrder | tree.InOneGo) -> str:
@@ -324,6 +346,19 @@ def _section(page: _Page, section: tree.Section) -> None:
                 page.line(2, _line(air_line), air_line.remarks)
                 if isinstance(air_line, tree.Carries):
                     _condition_lines(page, 4, air_line.condition)
+        case tree.FoundOut(lines=found):
+            for fact in found:
+                page.line(2, _line(fact), fact.remarks)
+                if isinstance(fact, tree.FoundOutLine):
+                    for verb_line in fact.lines:
+                        page.line(4, _effect(verb_line), verb_line.remarks)
+                    page.comments(4, fact.end)
+        case tree.CanHappen(lines=mishaps):
+            for mishap in mishaps:
+                page.line(2, _line(mishap), mishap.remarks)
+                if isinstance(mishap, tree.Mishap):
+                    _items(page, 4, mishap.items)
+                    page.comments(4, mishap.end)
         case tree.Spoiled():
             raise _spoiled(section)
         case _:
@@ -342,6 +377,10 @@ def _heading(section: tree.Section) -> str:
     match section:
         case tree.Choices(fixed=fixed):
             return "choices, fixed for the clinic" if fixed else "choices, each visit"
+        case tree.FoundOut():
+            return "found out on the way"
+        case tree.CanHappen(phases=phases):
+            return f"can happen in {', '.join(map(_quoted, phases))}"
         case tree.BeginsWith():
             return "begins with"
         case tree.Leaves():
@@ -387,6 +426,12 @@ def _line(node: tree.Node) -> str:
     match node:
         case tree.ChoiceLine(name=name, values=names) | tree.GroupLine(name=name, members=names):
             return f"{name.plain}: {_listed(names)}"
+        case tree.FoundOutLine(name=name, label=label):
+            return f"{name.plain}, known after {label.plain}"
+        case tree.Mishap(name=name, person=Words() as who):
+            return f"{name.plain}, between any two steps of {who.plain}"
+        case tree.Mishap(name=name, labels=labels):
+            return f"{name.plain}, right after {_listed(labels)}"
         case tree.BeginsLine(claim=claim, used=used):
             if isinstance(claim, tree.FoundUsed):
                 return f"{claim.what.plain} {'are' if claim.plural else 'is'} used"

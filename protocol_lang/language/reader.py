@@ -17,10 +17,10 @@ from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw, lay_out
 from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.reading import declarations, openers
-from protocol_lang.language.reading.checklist import is_item, items_under, phase
+from protocol_lang.language.reading.checklist import can_happen, is_item, items_under, phase
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
-from protocol_lang.language.reading.verbs import duty, verb
+from protocol_lang.language.reading.verbs import duty, found_out, verb
 from protocol_lang.text import Place, Text
 
 
@@ -202,6 +202,8 @@ def _day(desk: Desk, shape: Shape) -> date | None:
 
 _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "choices": declarations.choices,
+    "found_out": found_out,
+    "can_happen": can_happen,
     "begins_with": declarations.begins_with,
     "leaves": declarations.leaves,
     "phase": phase,
@@ -221,7 +223,9 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "groups": declarations.groups,
 }
 
-_ONLY_IN_PROTOCOLS = frozenset({"choices", "begins_with", "leaves", "phase"})
+_ONLY_IN_PROTOCOLS = frozenset(
+    {"choices", "found_out", "can_happen", "begins_with", "leaves", "phase"}
+)
 #: Sections that mean nothing without lines; a phase, and a verb, are told about elsewhere.
 _MAY_BE_EMPTY = frozenset({"phase", "verb"})
 

@@ -81,9 +81,14 @@ def resolve(
                     leaves.append(claim)
     sentences = sentences_of(verbs, declared, told)
     checklist = Checklist(verbs, sentences, declared, told)
+    happening = [s for s in root.sections if isinstance(s, tree.CanHappen)]
     phases = checklist.phases(
-        [s for s in root.sections if isinstance(s, tree.Phase)], _strayed(root, told)
+        [s for s in root.sections if isinstance(s, tree.Phase)],
+        _strayed(root, told),
+        [line.items for section in happening for line in section.lines],
     )
+    found_out = checklist.found_out(s for s in root.sections if isinstance(s, tree.FoundOut))
+    mishaps = checklist.mishaps(happening, [phase.title for phase in phases])
     protocol = Protocol(
         header=_header(root, told),
         people=declared.people,
@@ -97,7 +102,7 @@ def resolve(
         floors=floors,
         streams={stream.name: stream for stream in declared.streams.values()},
         verbs=verbs,
-        choices=declared.choices.values(),
+        choices=tuple(found_out.get(c.name, c) for c in declared.choices.values()),
         begins=tuple(begins),
         leaves=tuple(leaves),
         phases=phases,
@@ -105,6 +110,7 @@ def resolve(
         air=air_of(files, reader, told),
         places={where.name: where for where in declared.places.values()},
         follows=any(isinstance(line, tree.Follows) for line in root.header),
+        mishaps=mishaps,
     )
     return Resolved(protocol, *_sorted(told, files), told.complete)
 
@@ -217,7 +223,7 @@ def _floors(files: Sequence[tree.File], declared: Declarations, told: Told) -> t
                 continue
             where = None
             if section.condition is not None:
-                where = reader.condition(section.condition)
+                where = reader.condition(section.condition, choices_only=True)
                 if where is None:
                     continue
             for line in only(section.lines, tree.FloorLine):

@@ -32,7 +32,7 @@ from protocol_lang.model.parts import (
     PersonKind,
     Stream,
 )
-from protocol_lang.model.protocol import Choice
+from protocol_lang.model.protocol import FOUND, Choice
 
 
 def gather(files: Sequence[tree.File], told: Told) -> Declarations:
@@ -163,6 +163,14 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
         case tree.Choices():
             for choice in only(section.lines, tree.ChoiceLine):
                 _choice(choice, section.fixed, declared, told)
+        case tree.FoundOut():
+            for found in only(section.lines, tree.FoundOutLine):
+                name = name_text(found.name)
+                unknown = Choice(name, FOUND, False, found.name.place, name_text(found.label))
+                declared.choices.declare(found.name, unknown, told)
+        case tree.CanHappen():
+            for mishap in only(section.lines, tree.Mishap):
+                declared.mishaps.declare(mishap.name, name_text(mishap.name), told)
         case _:
             pass
 

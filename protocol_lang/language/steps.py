@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from protocol_lang.findings import Unchecked
 from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
 from protocol_lang.language.declared import Declarations
 from protocol_lang.language.frames import WAITS_MINUTES, WAITS_UNTIL_DRY, actor_slot
-from protocol_lang.language.limits import MAX_FAULTS, MAX_LAID_OUT
+from protocol_lang.language.limits import MAX_FAULTS, MAX_LAID_OUT, MAX_ROUNDS
 from protocol_lang.language.misread import slips, spelt_out
 from protocol_lang.language.names import Names, words_of
 from protocol_lang.language.sections import (
@@ -18,20 +19,28 @@ from protocol_lang.language.sections import (
     sources_of,
 )
 from protocol_lang.language.sentences import Form, Reading, Sentences
-from protocol_lang.language.spaces import Space, Told, name_text, stray
+from protocol_lang.language.spaces import Space, Told, key_of, name_text, stray
 from protocol_lang.language.tree import Words
+from protocol_lang.language.verbs import soiling
 from protocol_lang.model.conditions import Claim
+from protocol_lang.model.protocol import Choice
 from protocol_lang.model.steps import (
+    Again,
     AnyOrder,
     Border,
     Doing,
+    Either,
+    ForEach,
     InOneGo,
     InOrder,
     Item,
+    MayBeLeftOut,
+    Mishap,
     Phase,
     Saying,
     SideBySide,
     Step,
+    TimeOnly,
     Waiting,
     Where,
 )
@@ -68,19 +77,24 @@ class Checklist:
         self.labels: Space[str] = Space("label")
         self.title = ""
         self.count = 0
+        self.inside_repeat = False
         self.effort = 0
         # Findings of declarations; those of steps come one after the other, in order of lines.
         self.before = len(told.findings)
 
     def phases(
-        self, nodes: Sequence[tree.Phase], strayed: Sequence[tree.Phase] = ()
+        self,
+        nodes: Sequence[tree.Phase],
+        strayed: Sequence[tree.Phase] = (),
+        others: Sequence[tuple[tree.Item, ...]] = (),
     ) -> tuple[Phase, ...]:
         """All phases; labels of all steps are known before any ``after`` is looked up.
 
-        ``strayed``: steps that belong to no phase, for what is to be told about them.
+        ``strayed``: steps that belong to no phase, for what is to be told about them; ``others``:
+        those of mishaps.
         """
-        for node in (*nodes, *strayed):
-            for step in _steps_in(node.items):
+        for items in (*(node.items for node in (*nodes, *strayed)), *others):
+            for step in _steps_in(items):
                 if step.label is not None:
                     self.labels.declare(step.label, name_text(step.label), self.told)
         for node in strayed:
@@ -123,10 +137,101 @@ class Checklist:
                         condition = self.reader.condition(branch.condition)
                     branches.append((condition, self._items(branch.items)))
                 return Where(tuple(branches), place)
+            case tree.Either():
+                return self._either(node)
+            case tree.MayBeLeftOut():
+                return MayBeLeftOut(self._items(node.items), place)
+            case tree.ForEach():
+                return self._for_each(node)
+            case tree.TimeOnly():
+                if not self.inside_repeat:
+                    self.told.tell("time-only-alone", place, found=_time_only(node))
+                return TimeOnly(node.first, self._items(node.items), place)
+            case tree.Again():
+                return self._again(node)
             case tree.Spoiled():
                 self.told.complete = False
                 self._items(node.items)  # for what is to be told about them
                 return None
+
+    def _either(self, node: tree.Either) -> Either | None:
+        ways = tuple(self._items(way.items) for way in node.ways)
+        if len(ways) == 1:
+            self.told.tell("either-alone", node.place)
+            return None
+        return Either(ways, node.place)
+
+    def _for_each(self, node: tree.ForEach) -> ForEach:
+        if not 1 <= node.most <= MAX_ROUNDS or not 0 <= node.least <= node.most:
+            self.told.tell(
+                "rounds-number",
+                node.place,
+                least=str(node.least),
+                most=str(node.most),
+                limit=str(MAX_ROUNDS),
+            )
+        before, self.inside_repeat = self.inside_repeat, True
+        items = self._items(node.items)
+        self.inside_repeat = before
+        return ForEach(name_text(node.name), node.least, node.most, items, node.place)
+
+    def _again(self, node: tree.Again) -> Again | None:
+        if not 1 <= node.most <= MAX_ROUNDS:
+            self.told.tell("again-number", node.place, most=str(node.most), limit=str(MAX_ROUNDS))
+        label = self.labels.look(node.label, self.told, "unknown-label")
+        return None if label is None else Again(label, node.most, node.place)
+
+    # --- What is found out, and what can happen --------------------------------------------------
+
+    def found_out(self, nodes: Iterable[tree.FoundOut]) -> Mapping[str, Choice]:
+        """The facts that are found out on the way, by name, with all that was looked up."""
+        found: dict[str, Choice] = {}
+        for section in nodes:
+            for line in section.lines:
+                if isinstance(line, tree.Spoiled):
+                    continue
+                choice = self.declared.choices.find(name_text(line.name))
+                label = self.labels.look(line.label, self.told, "unknown-label")
+                if choice is None or label is None:
+                    continue
+                soils = soiling(line.lines, self.declared, self.told)
+                found[choice.name] = replace(choice, known_after=label, soils=soils)
+        return found
+
+    def mishaps(self, nodes: Iterable[tree.CanHappen], titles: Sequence[str]) -> tuple[Mishap, ...]:
+        """What can happen; ``titles``: those of the phases that there are."""
+        made = []
+        for section in nodes:
+            phases = [self._phase_called(words, titles) for words in section.phases]
+            for line in section.lines:
+                if isinstance(line, tree.Spoiled):
+                    self._item(line)
+                    continue
+                self.title, self.count = name_text(line.name), 0
+                person = None if line.person is None else self._person(line.person)
+                found = [self.labels.look(w, self.told, "unknown-label") for w in line.labels]
+                labels = tuple(label for label in found if label is not None)
+                items = self._items(line.items)
+                if None in phases or (person is None and not labels):
+                    continue
+                made.append(
+                    Mishap(
+                        name_text(line.name),
+                        tuple(phase for phase in phases if phase is not None),
+                        person,
+                        labels,
+                        items,
+                        line.place,
+                    )
+                )
+        return tuple(made)
+
+    def _phase_called(self, words: Words, titles: Sequence[str]) -> str | None:
+        wanted = key_of(words.plain)
+        found = next((title for title in titles if key_of(title) == wanted), None)
+        if found is None:
+            self.told.unknown("unknown-phase", words, titles)
+        return found
 
     def _side_by_side(self, node: tree.SideBySide) -> SideBySide:
         lanes = []
@@ -321,6 +426,10 @@ class Checklist:
         )
 
 
+def _time_only(node: tree.TimeOnly) -> str:
+    return "first time only" if node.first else "last time only"
+
+
 def actors_of(step: Step) -> tuple[str, ...]:
     """Who does the step; nobody in particular where something is said."""
     match step.does:
@@ -343,6 +452,11 @@ def _steps_in(items: Iterable[tree.Item]) -> Iterable[tree.Step]:
             case tree.Where():
                 for branch in item.branches:
                     yield from _steps_in(branch.items)
+            case tree.Either():
+                for way in item.ways:
+                    yield from _steps_in(way.items)
+            case tree.Again():
+                pass
             case _:
                 yield from _steps_in(item.items)
 
@@ -360,5 +474,10 @@ def _done_in(items: Iterable[Item]) -> Iterable[Step]:
             case Where():
                 for _, inner in item.branches:
                     yield from _done_in(inner)
+            case Either():
+                for way in item.ways:
+                    yield from _done_in(way)
+            case Again():
+                pass
             case _:
                 yield from _done_in(item.items)

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
+from typing import Literal, Union
 
 from protocol_lang.text import Place
 
@@ -170,7 +170,8 @@ class Joined(Block):
     spread: bool = False
 
 
-Condition = ChoiceIs | Joined | Spoiled
+#: The claims among them are on the state at that moment, or on what was found out.
+Condition = Union["ChoiceIs", "Covered", "Bare", "Dry", "Wears", "FactIs", "Joined", Spoiled]
 
 
 # --- Claims on the state just before a step: only when … -----------------------------------------
@@ -410,7 +411,67 @@ class Where(Node):
     branches: tuple[Branch, ...]
 
 
-Item = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Spoiled
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way(Block):
+    """either, or: one of the ways in which something may be done."""
+
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Either(Node):
+    """Ways that stand one under the other; whoever does it is free to take any."""
+
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MayBeLeftOut(Block):
+    """may be left out."""
+
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForEach(Block):
+    """for each NAME, 1 to 18."""
+
+    name: Words
+    least: int
+    most: int
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeOnly(Block):
+    """first time only (``first``); last time only."""
+
+    first: bool
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again(Node):
+    """again from LABEL, at most 2 times."""
+
+    label: Words
+    most: int
+
+
+Item = (
+    Step
+    | InOrder
+    | AnyOrder
+    | InOneGo
+    | SideBySide
+    | Where
+    | Either
+    | MayBeLeftOut
+    | ForEach
+    | TimeOnly
+    | Again
+    | Spoiled
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -439,6 +500,40 @@ class Choices(Block):
 
     fixed: bool
     lines: tuple[ChoiceLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundOutLine(Block):
+    """image failed, known after look; what soils something when it is so stands under it."""
+
+    name: Words
+    label: Words
+    lines: tuple[VerbLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundOut(Block):
+    """found out on the way."""
+
+    lines: tuple[FoundOutLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mishap(Block):
+    """NAME, between any two steps of PERSON; NAME, right after LABEL, LABEL: then what is done."""
+
+    name: Words
+    person: Words | None
+    labels: tuple[Words, ...]
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanHappen(Block):
+    """can happen in "PHASE"."""
+
+    phases: tuple[Words, ...]
+    lines: tuple[Mishap | Spoiled, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -1012,6 +1107,8 @@ class Groups(Block):
 
 Section = (
     Choices
+    | FoundOut
+    | CanHappen
     | BeginsWith
     | Leaves
     | Phase

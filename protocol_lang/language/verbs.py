@@ -55,6 +55,7 @@ from protocol_lang.model.verbs import (
     Washes,
     WhatCameOff,
 )
+from protocol_lang.text import Place
 
 #: Lines in which something is handled. To wash, to reduce and to state facts is none of them.
 _HANDLING = (Meets, Passes, Takes, LaysOut, CoversWith, Uncovers, Tears, Retires)
@@ -281,6 +282,14 @@ def _paired(main: Frame, other: Frame) -> Frame | None:
 
 def _sort(slot: Slot) -> str:
     return "person" if is_person(slot) else slot.kind if slot.kind in ASIDE else "thing"
+
+
+def soiling(nodes: Iterable[tree.VerbLine], declared: Declarations, told: Told) -> tuple[Line, ...]:
+    """What lines that stand outside of a verb do: things by their names, no slots."""
+    body = _Body(Frame((), "", Place("", 1, 1, 2)), declared, told)
+    return tuple(
+        done for node in nodes if not isinstance(node, tree.Spoiled) for done in body.line(node)
+    )
 
 
 # --- Bodies --------------------------------------------------------------------------------------

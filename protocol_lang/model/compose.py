@@ -14,18 +14,9 @@ from typing import Any, TypeVar
 from protocol_lang.findings import Finding
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Claim, Condition, IsCovered, NotSo
 from protocol_lang.model.protocol import Choice, Floor, Header, Part, Protocol, Role
-from protocol_lang.model.steps import (
-    AnyOrder,
-    Border,
-    InOneGo,
-    InOrder,
-    Item,
-    Phase,
-    SideBySide,
-    Step,
-    Where,
-)
+from protocol_lang.model.steps import Again, Border, Item, Mishap, Phase, Step, Where
 from protocol_lang.model.verbs import Verb
+from protocol_lang.model.walk import steps_of, with_choices, with_parts
 from protocol_lang.text import Place
 
 #: The name of the choice that says which protocol a visit follows; its values are their titles.
@@ -72,11 +63,12 @@ def one_after_the_other(first: Protocol, second: Protocol) -> Composed:
     known = first.parts or (_part(first, Role.FIRST),)
     later = second.parts or (_part(second, Role.FIRST),)
     whole = replace(
-        _together((first, second), told),
+        _together(apart, told),
         header=first.header,
         begins=first.begins,
         leaves=second.leaves,
         phases=phases,
+        mishaps=tuple(mishap for one in apart for mishap in _mishaps(one)),
         follows=first.follows,
         parts=(*known, *(replace(part, role=Role.THEN) for part in later)),
     )
@@ -95,14 +87,15 @@ def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
     protocols = [by_id[one] for one in ordered]
     which = Choice(WHICH, tuple(turn.title for turn in turns), False, header.place)
     phases: list[Phase] = []
-    for own, protocol in zip(_apart(protocols), protocols, strict=True):
+    apart = _apart(protocols)
+    for own, protocol in zip(apart, protocols, strict=True):
         mine = [turn for turn in turns if any(one is protocol for one in turn.chain)]
         condition = _any_of([ChoiceIs(WHICH, turn.title, header.place) for turn in mine])
         phases += [
             replace(phase, items=(Where(((condition, phase.items),), phase.place),))
             for phase in _phases(own, _left(protocol), _begun(protocol))
         ]
-    whole = _together(protocols, told)
+    whole = _together(apart, told)
     for choice in whole.choices:
         if choice.name == WHICH:
             told.tell("parts-choice", choice.place, name=WHICH)
@@ -113,6 +106,7 @@ def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
         leaves=(),
         choices=(which, *whole.choices),
         phases=tuple(phases),
+        mishaps=tuple(mishap for one in apart for mishap in _mishaps(one)),
         follows=False,
         parts=tuple(_parts(turns)),
     )
@@ -304,61 +298,88 @@ def _verbs(protocols: Sequence[Protocol]) -> tuple[Verb, ...]:
 
 
 def _apart(protocols: Sequence[Protocol]) -> list[Protocol]:
-    """The protocols with labels of which no two are the same: a label speaks within its file."""
+    """The protocols with labels, and facts that are found out, of which no two are the same: they
+    speak within their file."""
     seen: set[str] = set()
+    found: set[str] = set()
     made: list[Protocol] = []
     for protocol in protocols:
-        labels = [step.label for phase in protocol.phases for step in _steps(phase.items)]
-        named = {label for label in labels if label is not None}
-        title = protocol.header.title
-        new = {label: f'{label} of "{title}"' for label in named if label in seen}
-        seen |= named | set(new.values())
-        made.append(_relabelled(protocol, new) if new else protocol)
+        lists = [phase.items for phase in protocol.phases]
+        lists += [mishap.items for mishap in protocol.mishaps]
+        labels = [step.label for items in lists for step in steps_of(items)]
+        facts = [one.name for one in protocol.choices if one.known_after is not None]
+        labels_anew = _anew((label for label in labels if label is not None), seen, protocol)
+        facts_anew = _anew(facts, found, protocol)
+        made.append(_called_anew(protocol, labels_anew, facts_anew))
     return made
 
 
-def _steps(items: Iterable[Item]) -> Iterable[Step]:
-    for item in items:
-        match item:
-            case Step():
-                yield item
-            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
-                yield from _steps(inner)
-            case SideBySide(lanes):
-                for _, inner in lanes:
-                    yield from _steps(inner)
-            case Where(branches):
-                for _, inner in branches:
-                    yield from _steps(inner)
-            case Border():
-                pass
+def _anew(names: Iterable[str], seen: set[str], protocol: Protocol) -> dict[str, str]:
+    """New names for those that were seen; the names, and the new ones, are then seen too."""
+    named = dict.fromkeys(names)
+    new = {name: f'{name} of "{protocol.header.title}"' for name in named if name in seen}
+    seen |= {*named, *new.values()}
+    return new
 
 
-def _relabelled(protocol: Protocol, new: Mapping[str, str]) -> Protocol:
-    def within(items: Iterable[Item]) -> tuple[Item, ...]:
+def _called_anew(
+    protocol: Protocol, labels: Mapping[str, str], facts: Mapping[str, str]
+) -> Protocol:
+    if not labels and not facts:
+        return protocol
+
+    def within(items: tuple[Item, ...]) -> tuple[Item, ...]:
         return tuple(one(item) for item in items)
+
+    def called(asked: ChoiceIs) -> ChoiceIs:
+        return replace(asked, choice=facts.get(asked.choice, asked.choice))
 
     def one(item: Item) -> Item:
         match item:
             case Step(label=label, after=after):
                 return replace(
                     item,
-                    label=None if label is None else new.get(label, label),
-                    after=tuple((new.get(name, name), place) for name, place in after),
+                    label=None if label is None else labels.get(label, label),
+                    after=tuple((labels.get(name, name), place) for name, place in after),
                 )
-            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
-                return replace(item, items=within(inner))
-            case SideBySide(lanes):
-                return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))
-            case Where(branches):
-                return replace(
-                    item,
-                    branches=tuple((condition, within(inner)) for condition, inner in branches),
+            case Again(label=label):
+                return replace(item, label=labels.get(label, label))
+            case Where(branches, place):
+                asked = tuple(
+                    (None if cond is None else with_choices(cond, called), inner)
+                    for cond, inner in branches
                 )
-            case Border():
-                return item
+                return with_parts(Where(asked, place), within)
+            case _:
+                return with_parts(item, within)
 
     return replace(
         protocol,
         phases=tuple(replace(phase, items=within(phase.items)) for phase in protocol.phases),
+        mishaps=tuple(
+            replace(
+                mishap,
+                items=within(mishap.items),
+                labels=tuple(labels.get(label, label) for label in mishap.labels),
+            )
+            for mishap in protocol.mishaps
+        ),
+        choices=tuple(
+            replace(
+                choice,
+                name=facts.get(choice.name, choice.name),
+                known_after=labels.get(choice.known_after, choice.known_after),
+            )
+            if choice.known_after is not None
+            else choice
+            for choice in protocol.choices
+        ),
+    )
+
+
+def _mishaps(protocol: Protocol) -> tuple[Mishap, ...]:
+    """What can happen in a protocol, each knowing whose it is."""
+    return tuple(
+        mishap if mishap.part is not None else replace(mishap, part=protocol.header.title)
+        for mishap in protocol.mishaps
     )

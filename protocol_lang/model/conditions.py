@@ -1,5 +1,4 @@
-"""Conditions: on the choices of a protocol (``where``), and on the state of things (``only
-when``)."""
+"""Conditions: which steps are done (``where``), and what has to be so before (``only when``)."""
 
 from __future__ import annotations
 
@@ -39,8 +38,16 @@ class AnyWhere:
     parts: tuple[Condition, ...]
 
 
-#: On choices only.
-Condition = ChoiceIs | NotWhere | EveryWhere | AnyWhere
+@dataclass(frozen=True, slots=True)
+class StateIs:
+    """This is so at the moment at which the first of the steps is done."""
+
+    claim: Claim
+    place: Place
+
+
+#: On choices, and on the state where the steps stand.
+Condition = ChoiceIs | StateIs | NotWhere | EveryWhere | AnyWhere
 
 
 @dataclass(frozen=True, slots=True)

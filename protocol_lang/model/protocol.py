@@ -21,8 +21,8 @@ from protocol_lang.model.parts import (
     Stream,
     Thing,
 )
-from protocol_lang.model.steps import Phase
-from protocol_lang.model.verbs import Ref, Verb
+from protocol_lang.model.steps import Mishap, Phase, Round
+from protocol_lang.model.verbs import Line, Ref, Verb
 from protocol_lang.text import Place
 
 
@@ -42,12 +42,29 @@ class Header:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """``fixed``: fixed for the clinic; else free in each visit."""
+    """``fixed``: fixed for the clinic; else free in each visit.
+
+    ``known_after``: found out on the way: the label of the step after which it is known; the values
+    are then :data:`FOUND`, and ``soils`` tells what it soils when it is so. ``declared``: written
+    among the choices; else it comes from a line of the checklist (``either``, ``for each``, ...).
+    ``rounds``: of what is found out anew each time round, which time this is.
+    """
 
     name: str
     values: tuple[str, ...]
     fixed: bool
     place: Place
+    known_after: str | None = None
+    soils: tuple[Line, ...] = ()
+    declared: bool = True
+    rounds: tuple[Round, ...] = ()
+
+
+#: The choice that stands for the mishap of a visit, of which there is one at most.
+WHAT_HAPPENS = "what happens"
+
+#: The values of what is found out on the way: it is so, or it is not.
+FOUND = ("yes", "no")
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,3 +173,4 @@ class Protocol:
     air: Air | None = None
     follows: bool = False
     parts: tuple[Part, ...] = ()
+    mishaps: tuple[Mishap, ...] = ()

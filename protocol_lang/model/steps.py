@@ -43,8 +43,24 @@ class Waiting:
 
 
 @dataclass(frozen=True, slots=True)
+class Round:
+    """Which time round a step is done: the ``number``-th ``name`` (counted from 1).
+
+    ``place``: the line that says that it is repeated.
+    """
+
+    name: str
+    number: int
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
-    """One tick box. ``label``: its name, if it has one. ``text``: the sentence as written."""
+    """One tick box. ``label``: its name, if it has one. ``text``: the sentence as written.
+
+    ``rounds``: of a step that is spelt out for each time it is done, which time this is, for each
+    repetition around it, the outermost first. ``before``: labels of steps that come after it.
+    """
 
     label: str | None
     text: str
@@ -56,6 +72,8 @@ class Step:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     place: Place
+    rounds: tuple[Round, ...] = ()
+    before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +130,73 @@ class Border:
     place: Place
 
 
-Item = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Border
+@dataclass(frozen=True, slots=True)
+class Either:
+    """Ways of which whoever does it is free to take any, in any visit."""
+
+    ways: tuple[tuple[Item, ...], ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class MayBeLeftOut:
+    """Items that may be done or left out, in any visit."""
+
+    items: tuple[Item, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class ForEach:
+    """Items done again for each ``name``: from ``least`` to ``most`` times in a visit."""
+
+    name: str
+    least: int
+    most: int
+    items: tuple[Item, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class TimeOnly:
+    """Items done only the first time round (``first``), or only the last."""
+
+    first: bool
+    items: tuple[Item, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """Everything from the step with that label on is done again, at most so many times."""
+
+    label: str
+    most: int
+    place: Place
+
+
+#: Blocks that say how the steps under them are ordered or chosen.
+Plain = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Border
+
+#: All that a checklist is written with; what is not plain is spelt out before it is judged.
+Item = Plain | Either | MayBeLeftOut | ForEach | TimeOnly | Again
+
+
+@dataclass(frozen=True, slots=True)
+class Mishap:
+    """Something that can happen in a phase, at most one in a visit, and what is then done.
+
+    ``person``: between any two steps of that person; or None, and it happens right after the steps
+    with these labels. ``part``: as in :class:`Phase`.
+    """
+
+    name: str
+    phases: tuple[str, ...]
+    person: str | None
+    labels: tuple[str, ...]
+    items: tuple[Item, ...]
+    place: Place
+    part: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -166,6 +166,7 @@ def _coverage(coverage: Coverage) -> Data:
             for choice in coverage.choices
         ],
         "combinations": coverage.combinations,
+        "courses": coverage.courses,
         "asked only": [_choice(*pair) for pair in coverage.asked_only],
         # As digits: more than most readers of JSON can hold as a number.
         "orders": {"number": _digits(orders.number), "exact": orders.exact} if orders else None,

@@ -220,6 +220,7 @@ def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
         basis.what(told.outcome.title, told.outcome.edition, coverage.steps),
         *basis.parts(coverage.parts),
         *basis.combinations(coverage.combinations, choices, coverage.asked_only),
+        *([basis.courses(coverage.courses)] if coverage.courses is not None else []),
         basis.orders(counted.number, counted.exact) if counted else basis.EVERY_ORDER,
         basis.visits(coverage.any_number_of_visits),
     ]

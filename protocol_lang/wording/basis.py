@@ -79,6 +79,13 @@ def combinations(
     return [f"{every} combinations of {names}"]
 
 
+def courses(n: int) -> str:
+    """How many ways there are through the checklist, with all that it leaves open."""
+    return (
+        f"every way, repetition and mishap that the checklist has, {number(n)} courses that differ"
+    )
+
+
 def orders(n: int, exact: bool) -> str:
     """How many permitted orders: in figures where that is short, else as a power of ten."""
     if exact and n == 1:

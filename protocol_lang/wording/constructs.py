@@ -151,6 +151,45 @@ _FILE = (
         visit("  where staff is alone\n    [ ] operator cleans hands\n", "", STAFFING),
     ),
     Construct(
+        "found out on the way",
+        ("known after", "found out"),
+        "What shows only during the visit: a name, then the label of the step after which it is "
+        'known. Steps that depend on it stand under "where" and that name, and come after that '
+        "step. Whether it is so is free in every visit, and anew each time round where the step is "
+        "repeated. Lines under it (meet, brush, pass) say what is soiled where it is so, at any "
+        "moment of the phase before it is known.",
+        visit(
+            "  [ ] look: operator looks at the image\n  where image blurred\n"
+            "    [ ] operator looks at the image\n",
+            "found out on the way\n  image blurred, known after look\n",
+        ),
+        visit(
+            "  where image blurred\n    [ ] operator looks at the image\n"
+            "  [ ] look: operator looks at the image\n",
+            "found out on the way\n  image blurred, known after look\n",
+        ),
+    ),
+    Construct(
+        "can happen in",
+        ("between any two steps of", "right after", "mishap", "mishaps"),
+        "Mishaps, each with what is then done. It can happen between any two steps of a person in "
+        "those phases, or right after the steps with some labels, and every such moment is judged. "
+        "Nothing of that person's falls into what is done in one go, and what is done after a "
+        "mishap is done in one go. After it, the visit goes on where it was; "
+        '"again from" goes back. At most one mishap happens in a visit, another one perhaps in the '
+        'next. Later steps can stand under "where" and the name of the mishap.',
+        visit(
+            _HANDS + "  [ ] operator opens the record at keyboard\n",
+            'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
+            "    [ ] operator cleans hands\n",
+        ),
+        visit(
+            steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF),
+            GUM + 'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
+            "    [ ] operator works at keyboard\n",
+        ),
+    ),
+    Construct(
         "phase",
         (),
         "A part of the visit under its own heading, with the title in quotation marks. Phases "
@@ -340,6 +379,84 @@ _ORDER = (
   [ ] operator works at keyboard
       only when record open and operator's hands are bare or operator wears gloves
 """),
+    ),
+    Construct(
+        "where something is so",
+        ("where on the state",),
+        'After "where" can also stand how something is at that moment: "where operator wears '
+        'gloves", "where head rest is covered", "where record open". It must come out the same in '
+        "every permitted order; where it does not, that is told. Within a mishap it is looked at "
+        "anew at every moment at which it can happen.",
+        visit(
+            "  may be left out\n    [ ] operator opens the record at keyboard\n"
+            "  where record open\n    [ ] operator works at keyboard\n"
+        ),
+        visit(
+            "  any order, mixed\n    [ ] operator opens the record at keyboard\n"
+            "    where record open\n      [ ] operator works at keyboard\n"
+        ),
+    ),
+    Construct(
+        "either",
+        ("or (another way)",),
+        '"either" and, right below, one "or" after the other: ways to do the same. Whoever does it '
+        "is free to take any of them in each visit, and all are judged. It also says who: either "
+        "the operator does it or the helper.",
+        visit(
+            "  either\n    [ ] operator cleans hands\n  or\n    [ ] operator washes hands\n"
+            "  [ ] operator works at keyboard\n"
+        ),
+        visit(
+            "  either\n    [ ] operator opens the record at keyboard\n"
+            "  or\n    [ ] operator looks at the image\n"
+            "  [ ] operator works at keyboard\n      only when record open\n"
+        ),
+    ),
+    Construct(
+        "may be left out",
+        ("optional",),
+        "The steps under it are done in some visits and not in others, as it comes. They are never "
+        "relied on as a cleaning, and always counted as a touch.",
+        visit("  may be left out\n    [ ] operator cleans hands\n"),
+        visit(
+            "  may be left out\n    [ ] operator opens the record at keyboard\n"
+            "  [ ] operator works at keyboard\n      only when record open\n"
+        ),
+    ),
+    Construct(
+        "for each",
+        ("first time only", "last time only", "times"),
+        'The steps under it are done again for each: "for each exposure, 1 to 18". Any number '
+        'between the two may occur in a visit. "first time only" and "last time only" under it '
+        "have steps that are done only then. Used things are new each time, and what is found out "
+        "is found out anew.",
+        visit(
+            "  for each exposure, 1 to 4\n    first time only\n"
+            "      [ ] operator cleans hands\n    [ ] operator looks at the image\n"
+        ),
+        visit(
+            "  for each exposure, 1 to 4\n    [ ] operator works at keyboard\n"
+            "        only when record open\n    last time only\n"
+            "      [ ] operator opens the record at keyboard\n"
+        ),
+    ),
+    Construct(
+        "again from",
+        ("at most", "again"),
+        "Goes back to the step with that label and does everything from there once more, at most "
+        'so many times. It stands under "where" or "may be left out", which say when; what is '
+        "found out between is found out anew.",
+        visit(
+            "  [ ] look: operator looks at the image\n  where image blurred\n"
+            "    again from look, at most 2 times\n",
+            "found out on the way\n  image blurred, known after look\n",
+        ),
+        visit(
+            "  [ ] type: operator works at keyboard\n      only when not record open\n"
+            "  [ ] look: operator opens the record at keyboard\n"
+            "  where image blurred\n    again from type, at most 2 times\n",
+            "found out on the way\n  image blurred, known after look\n",
+        ),
     ),
     Construct(
         "any order",

@@ -14,6 +14,8 @@ from protocol_lang.wording.sentence_faults import ENTRIES as SENTENCES
 from protocol_lang.wording.verb_faults import ENTRIES as VERBS
 
 HANDS = "  [ ] operator cleans hands\n"
+_RUB = "  [ ] operator cleans hands\n"
+_PHONE = "  phone rings, between any two steps of operator\n    [ ] operator cleans hands\n"
 _PANEL = "  [ ] operator cleans hands\n  [ ] operator chooses settings at keyboard\n"
 GOOD = visit(HANDS)
 
@@ -312,6 +314,83 @@ _NAMES = (
         ),
         change=nearest,
         because=stray_letter,
+    ),
+    Entry(
+        "unknown-phase",
+        "N110",
+        lambda f: f"No phase has the title {quoted(f['name'])}.",
+        '"can happen in" names phases of this protocol by their titles, in quotation marks.',
+        visit(_RUB, 'can happen in "Visite"\n' + _PHONE),
+        visit(_RUB, 'can happen in "Visit"\n' + _PHONE),
+        change=nearest,
+        because=stray_letter,
+    ),
+    Entry(
+        "unknown-condition",
+        "N111",
+        lambda f: f"Nothing that can be so or not is called {quoted(f['name'])}.",
+        'After "where" stands a choice with its value, something that is found out on the way, '
+        "something that can happen, a fact, or how something is at that moment: covered, bare, "
+        "worn.",
+        visit("  where glove torn\n    [ ] operator cleans hands\n"),
+        visit(
+            "  [ ] operator opens the record at keyboard\n"
+            "  where record open\n    [ ] operator cleans hands\n"
+        ),
+        change=nearest,
+        because=stray_letter,
+    ),
+    Entry(
+        "choices-only",
+        "N112",
+        lambda f: "Here only choices can be asked for.",
+        "Floors hold for a whole visit: they can depend on a choice, not on how something is at "
+        "some moment.",
+        visit(_RUB, "floors where operator wears gloves\n  surface: intermediate"),
+        visit(_RUB, "floors where staffing is alone\n  surface: intermediate", STAFFING),
+    ),
+    Entry(
+        "either-alone",
+        "N113",
+        lambda f: 'This "either" has one way only.',
+        'Under "either" stands one way to do something, under the "or" that follows it another. '
+        'What may be done or not stands under "may be left out".',
+        visit("  either\n    [ ] operator cleans hands\n"),
+        visit("  may be left out\n    [ ] operator cleans hands\n"),
+    ),
+    Entry(
+        "rounds-number",
+        "N114",
+        lambda f: f"From {f['least']} to {f['most']} times cannot be done.",
+        'After "for each" and a name stand the least and the most times: the least may be 0, the '
+        "most is at least 1, not less than the least, and at most 200.",
+        visit("  for each exposure, 3 to 2\n    [ ] operator cleans hands\n"),
+        visit("  for each exposure, 1 to 3\n    [ ] operator cleans hands\n"),
+    ),
+    Entry(
+        "again-number",
+        "N115",
+        lambda f: f"At most {f['most']} times more cannot be done.",
+        'After "again from" stands how many times more at most: from 1 to 200.',
+        visit(
+            "  [ ] rub: operator cleans hands\n  may be left out\n"
+            "    again from rub, at most 0 times\n"
+        ),
+        visit(
+            "  [ ] rub: operator cleans hands\n  may be left out\n"
+            "    again from rub, at most 2 times\n"
+        ),
+    ),
+    Entry(
+        "time-only-alone",
+        "N116",
+        lambda f: f"{quoted(f['found'])} stands in nothing that is repeated.",
+        '"first time only" and "last time only" stand under a "for each".',
+        visit("  first time only\n    [ ] operator cleans hands\n"),
+        visit(
+            "  for each exposure, 1 to 3\n    first time only\n"
+            "      [ ] operator cleans hands\n    [ ] operator looks at the image\n"
+        ),
     ),
     Entry(
         "cover-not-taken",

@@ -918,6 +918,36 @@ _LATER = (
         faulty=visit(_STEP, declared="surfaces\n  lamp\n"),
         good=visit(_STEP, declared="surfaces\n  lamp: surface\n"),
     ),
+    Entry(
+        kind="or-alone",
+        number="T58",
+        sentence=lambda facts: 'There is no "either" right above this "or".',
+        explanation=(
+            '"or" tells another way to do what stands under "either". It follows right after it, '
+            "with as many blanks before it."
+        ),
+        faulty=visit(f"{_STEP}\n  or\n    [ ] operator opens the record at keyboard"),
+        good=visit(
+            "  either\n    [ ] operator cleans hands\n"
+            "  or\n    [ ] operator cleans hands\n    [ ] operator looks at the image"
+        ),
+    ),
+    Entry(
+        kind="mishap-missing",
+        number="T59",
+        sentence=lambda facts: "What happens is not told before this is done.",
+        explanation=(
+            'Under "can happen in" stands what can happen, and when: "phone rings, between any two '
+            'steps of operator" or "sensor falls, right after place". The steps that are then done '
+            "stand under that line."
+        ),
+        faulty=visit(_STEP, 'can happen in "Visit"\n  [ ] operator cleans hands'),
+        good=visit(
+            _STEP,
+            'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
+            "    [ ] operator cleans hands",
+        ),
+    ),
 )
 
 ENTRIES: tuple[Entry, ...] = (*_FILES, *_LAYOUT, *_LINES, *_TAKEN, *_LATER)

@@ -19,6 +19,11 @@ nothing-taken             what, step
 already-thrown-away       what, step
 which-one                 what: "the first sleeve or the second"; step
 never-done                step
+either-here               claim: what is asked, "operator wears gloves"
+known-too-early           fact; label: of the step after which it is known
+known-inside-only         fact
+mishap-too-early          mishap
+again-not-before          label
 too-few-laid-out          step, thing; taken, laid: how many, in figures; once: by one step
 not-ordered               first: the step that has to come first; second; reaches: whom or what
 path-to-patient           who: the part reached; from_what: where from; first, last: steps
@@ -190,6 +195,29 @@ def _lay_out_more(facts: Facts) -> str | None:
     if "once" not in facts:
         return None
     return f"lay out {facts['taken']} of {quoted(facts['thing'])} instead of {facts['laid']}"
+
+
+def _either_here(facts: Facts) -> str:
+    return f"Depending on the order of steps, this may be so here or not: {facts['claim']}."
+
+
+def _known_too_early(facts: Facts) -> str:
+    return (
+        f"{begin(quoted(facts['fact']))} is not yet known here in every order and with every "
+        f"choice: it is found out in the step {quoted(facts['label'])}."
+    )
+
+
+#: What is found out on the way, and what can happen, for the examples.
+_FAILED = """
+found out on the way
+  image blurred, known after look
+"""
+_PHONE = """
+can happen in "Visit"
+  phone rings, between any two steps of operator
+    [ ] operator cleans hands
+"""
 
 
 def _not_ordered(facts: Facts) -> str:
@@ -523,6 +551,136 @@ _ORDER = (
     [ ] operator takes off gloves
     [ ] operator cleans hands
   [ ] operator opens the record at keyboard
+"""),
+    ),
+    Entry(
+        kind="either-here",
+        number="O30",
+        sentence=_either_here,
+        explanation=(
+            'What is asked after "where" must be the same in every permitted order at the moment '
+            "at which the steps under it begin: otherwise nobody could say whether they are done. "
+            "The route shows an order in which it is not as in the others.\n\n"
+            "Put into an order what it depends on."
+        ),
+        faulty=visit("""
+  any order, mixed
+    [ ] operator opens the record at keyboard
+    where record open
+      [ ] operator works at keyboard
+"""),
+        good=visit("""
+  [ ] operator opens the record at keyboard
+  where record open
+    [ ] operator works at keyboard
+"""),
+    ),
+    Entry(
+        kind="known-too-early",
+        number="O31",
+        sentence=_known_too_early,
+        explanation=(
+            "What is found out on the way is known only after the step that is named behind it. "
+            "Steps that depend on it come after that step, in every permitted order and with every "
+            "choice."
+        ),
+        faulty=visit(
+            """
+  where image blurred
+    [ ] operator cleans hands
+  [ ] look: operator looks at the image
+""",
+            _FAILED,
+        ),
+        good=visit(
+            """
+  [ ] look: operator looks at the image
+  where image blurred
+    [ ] operator cleans hands
+""",
+            _FAILED,
+        ),
+    ),
+    Entry(
+        kind="known-inside-only",
+        number="O32",
+        sentence=lambda facts: (
+            f"{begin(quoted(facts['fact']))} is found out anew each time round, so outside it is "
+            "not known which time is meant."
+        ),
+        explanation=(
+            'What is found out by a step under "for each" is found out each time. Steps that '
+            'depend on it stand under the same "for each".'
+        ),
+        faulty=visit(
+            """
+  for each exposure, 1 to 3
+    [ ] look: operator looks at the image
+  where image blurred
+    [ ] operator cleans hands
+""",
+            _FAILED,
+        ),
+        good=visit(
+            """
+  for each exposure, 1 to 3
+    [ ] look: operator looks at the image
+    where image blurred
+      [ ] operator cleans hands
+""",
+            _FAILED,
+        ),
+    ),
+    Entry(
+        kind="mishap-too-early",
+        number="O33",
+        sentence=lambda facts: (
+            f"Here it is not yet sure whether {quoted(facts['mishap'])} has happened: it can still "
+            "come."
+        ),
+        explanation=(
+            "Steps that depend on a mishap come after all steps after which it can happen, or "
+            "stand under the mishap itself."
+        ),
+        faulty=visit(
+            """
+  where phone rings
+    [ ] operator looks at the image
+  [ ] operator opens the record at keyboard
+""",
+            _PHONE,
+        ),
+        good=visit(
+            """
+  [ ] operator opens the record at keyboard
+
+phase "Afterwards"
+  where phone rings
+    [ ] operator looks at the image
+""",
+            _PHONE,
+        ),
+    ),
+    Entry(
+        kind="again-not-before",
+        number="O34",
+        sentence=lambda facts: (
+            f"No step with the label {quoted(facts['label'])} stands above this in the same list."
+        ),
+        explanation=(
+            '"again from" goes back to a step that stands above it: in the same list, or in one '
+            "that holds this list. Of a mishap it can be said where it is told right after which "
+            "steps it happens."
+        ),
+        faulty=visit("""
+  may be left out
+    again from look, at most 1 time
+  [ ] look: operator looks at the image
+"""),
+        good=visit("""
+  [ ] look: operator looks at the image
+  may be left out
+    again from look, at most 1 time
 """),
     ),
     Entry(

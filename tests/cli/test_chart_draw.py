@@ -313,8 +313,8 @@ def test_findings_that_cannot_be_drawn(room, capsys):
 
 
 def many_choices(room: Path) -> Path:
-    """The shipped protocol with thirteen more choices that matter: too many combinations."""
-    names = [f"extra {letter}" for letter in "abcdefghijklm"]
+    """The shipped protocol with sixteen more choices that matter: too many combinations."""
+    names = [f"extra {letter}" for letter in "abcdefghijklmnop"]
     text = GOOD.read_text(encoding="utf-8")
     choices = "".join(f"  {name}: yes, no\n" for name in names)
     steps = "".join(f"  where {name} is yes\n    [ ] say: {name}\n" for name in names)
@@ -328,7 +328,7 @@ def many_choices(room: Path) -> Path:
 def test_what_is_checked_only_for_some_choices_is_a_draft(room, capsys):
     path, target = many_choices(room), room / "wall.pdf"
     assert "could not be checked" in refused(capsys, "chart", str(path), "-o", str(target))
-    settled = [word for letter in "abcdefghijklm" for word in ("--choice", f"extra {letter}=no")]
+    settled = [word for letter in "abcdefghijklmnop" for word in ("--choice", f"extra {letter}=no")]
     assert main(["chart", str(path), "-o", str(target), *settled, *ALONE]) == 4
     (page,) = pages_of(target)
     assert "DRAFT: other choices were not checked" in page
@@ -337,7 +337,7 @@ def test_what_is_checked_only_for_some_choices_is_a_draft(room, capsys):
 
 def test_too_many_charts_at_once(room, capsys):
     path = many_choices(room)
-    settled = [word for letter in "abcdefg" for word in ("--choice", f"extra {letter}=no")]
+    settled = [word for letter in "abcdefghij" for word in ("--choice", f"extra {letter}=no")]
     said = refused(capsys, "chart", str(path), "-o", str(room / "wall.pdf"), *settled)
     assert "256 charts" in said and "--choice" in said
 

@@ -148,13 +148,13 @@ def test_too_many_acts_are_said_not_to_be_judged(monkeypatch, capsys):
 
 
 def test_too_many_combinations_are_said_not_to_be_judged(tmp_path: Path, capsys):
-    choices = "".join(f"  choice {n}: yes, no\n" for n in range(13))
+    choices = "".join(f"  choice {n}: yes, no\n" for n in range(16))
     steps = "".join(
-        f"  where choice {n} is yes\n    [ ] operator cleans hands\n" for n in range(13)
+        f"  where choice {n} is yes\n    [ ] operator cleans hands\n" for n in range(16)
     )
     text = GOOD.replace("phase", f"choices, each visit\n{choices}\nphase") + steps
     assert _check(_file(tmp_path, "many", text)) is ExitCode.PARTLY_CHECKED
-    assert "8,192 combinations" in _shown(capsys)
+    assert "65,536 combinations" in _shown(capsys)
 
 
 def test_twelve_choices_that_differ_in_what_is_done_are_judged(tmp_path: Path, capsys):

@@ -433,7 +433,7 @@ def test_names_are_compared_without_signs_that_part_letters() -> None:
 
 
 def test_reading_ends_after_as_many_findings_as_are_listed() -> None:
-    bad = ["  [] a", "  where b", "    [ ] operator cleans hands", "  [ ] d: ", "  any order x"]
+    bad = ["  [] a", "  where b is", "    [ ] operator cleans hands", "  [ ] d: ", "  any order x"]
     lines = [bad[at % len(bad)] for at in range(800)]
     text = decode(('protocol "P"\n\nphase "V"\n' + "\n".join(lines) + "\n\ty\n").encode(), "f")
     findings = [f for f in load_text(text).findings if f.place is not None]

@@ -425,7 +425,7 @@ def test_of_a_line_that_is_spoiled_nothing_more_is_said():
 
 
 def test_a_condition_that_is_spoiled_keeps_its_branches():
-    made = reading('protocol "P"\n\nphase "V"\n  where a\n    [ ] x\n  otherwise\n    [ ] y\n')
+    made = reading('protocol "P"\n\nphase "V"\n  where a is\n    [ ] x\n  otherwise\n    [ ] y\n')
     [phase] = made.file.sections
     assert isinstance(phase, tree.Phase)
     [where] = phase.items

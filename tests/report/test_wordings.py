@@ -55,6 +55,11 @@ FACTS = {
     "already-thrown-away": {"what": "wipe", "step": "operator cleans cone with the same wipe"},
     "which-one": {"what": "the first sleeve or the second", "step": "helper throws sleeve away"},
     "never-done": {"step": "helper cleans hands"},
+    "either-here": {"claim": "operator wears gloves"},
+    "known-too-early": {"fact": "image blurred", "label": "look"},
+    "known-inside-only": {"fact": "image blurred"},
+    "mishap-too-early": {"mishap": "phone rings"},
+    "again-not-before": {"label": "place"},
     "not-ordered": {
         "first": "operator cleans hands",
         "second": "operator puts on gloves",

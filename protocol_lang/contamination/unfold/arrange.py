@@ -7,7 +7,7 @@ Blocks become order pairs and groups of acts that are done in one go.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise, product
 
@@ -48,9 +48,19 @@ from protocol_lang.contamination.unfold.effects import (
     Writer,
     spot_of_target,
 )
+from protocol_lang.contamination.unfold.remembered import Remembered
 from protocol_lang.contamination.unfold.room import Room, room_of
+from protocol_lang.contamination.unfold.spelling import (
+    Depths,
+    branchings_of,
+    choices_in,
+    spell_out,
+    states_in,
+    told_rounds,
+)
 from protocol_lang.contamination.unfold.worlds import (
     MOST_COMBINATIONS,
+    Asked,
     Combination,
     Worlds,
     carried_in,
@@ -58,9 +68,9 @@ from protocol_lang.contamination.unfold.worlds import (
     worlds_of,
 )
 from protocol_lang.findings import Finding
-from protocol_lang.model.conditions import Claim, Condition, IsCleanOf
+from protocol_lang.model.conditions import Claim, Condition, IsCleanOf, NotSo, StateIs
 from protocol_lang.model.parts import ActsOn, PersonKind
-from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.protocol import WHAT_HAPPENS, Protocol
 from protocol_lang.model.steps import (
     AnyOrder,
     Border,
@@ -69,6 +79,7 @@ from protocol_lang.model.steps import (
     InOrder,
     Item,
     Phase,
+    Round,
     Saying,
     SideBySide,
     Step,
@@ -76,6 +87,7 @@ from protocol_lang.model.steps import (
     Where,
 )
 from protocol_lang.model.verbs import Share, Slot, Verb
+from protocol_lang.model.walk import steps_of
 from protocol_lang.order.bits import members
 from protocol_lang.text import Place
 
@@ -166,17 +178,32 @@ class TooMany:
 
 @dataclass(slots=True)
 class _Draft:
-    """One act before its effects are settled: of a step, or at a border of protocols."""
+    """One act before its effects are settled: of a step, at a border of protocols, or where a
+    branching asks for the state.
+
+    ``asks``: it does nothing; what it asks is so at that moment, or (false) is not.
+    """
 
     step: int | None
     phase: Phase
-    at: Step | Border
+    at: Step | Border | Where
     person: str
     verb: Verb | None
     filled: dict[str, tuple[str, ...]]
     worlds: Bits
     numbers: dict[str, int] = field(default_factory=dict)
     pieces: dict[tuple[str, int], int] = field(default_factory=dict)
+    asks: tuple[StateIs, bool] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Use:
+    """Acts of a branching that asks for something found out, or for a mishap: ``names`` of the
+    choices, or of the mishaps."""
+
+    names: tuple[str, ...]
+    acts: Bits
+    place: Place
 
 
 @dataclass(slots=True)
@@ -187,6 +214,9 @@ class _Arranger:
     drafts: list[_Draft] = field(default_factory=list)
     order: set[tuple[int, int]] = field(default_factory=set)
     groups: list[Bits] = field(default_factory=list)
+    forks: int = 0
+    uses: list[_Use] = field(default_factory=list)
+    mishaps: dict[str, Bits] = field(default_factory=dict)
 
     def protocol_acts(self) -> None:
         tails: Bits = 0
@@ -233,27 +263,61 @@ class _Arranger:
                 for _, inner_items in lanes:
                     whole = whole.beside(self._in_order(inner_items, worlds, phase))
                 return whole
-            case Where(branches):
-                return self._where(branches, worlds, phase)
             case Border():
                 act = len(self.drafts)
                 self.drafts.append(_Draft(None, phase, item, "", None, {}, worlds))
                 return _Part(1 << act, 1 << act, 1 << act)
+            case Where():
+                return self._where(item, worlds, phase)
+            case _:  # pragma: no cover - everything else has been spelt out
+                raise AssertionError(f"{type(item).__name__} is not plain")
 
-    def _where(
-        self,
-        branches: Iterable[tuple[Condition | None, tuple[Item, ...]]],
-        worlds: Bits,
-        phase: Phase,
-    ) -> _Part:
-        """Branches exclude each other, so each keeps the place of the whole in the order."""
+    def _where(self, item: Where, worlds: Bits, phase: Phase) -> _Part:
+        """Branches exclude each other, so each keeps the place of the whole in the order.
+
+        What they ask of the state comes first, as acts that do nothing: which branch is taken was
+        settled along one order, and has to be the same in all.
+        """
+        fork = self.forks
+        self.forks += 1
         whole = _Part()
-        left = worlds
-        for condition, items in branches:
-            within = left if condition is None else left & self.worlds.where(condition)
-            left &= ~within
-            whole = whole.beside(self._in_order(items, within, phase))
-        return whole
+        asking = _Part()
+        conditions = [condition for condition, _ in item.branches if condition is not None]
+        states = dict.fromkeys(state for one in conditions for state in states_in(one))
+        for number, state in enumerate(states):
+            asked = self.worlds.asked.get((fork, number), Asked(0, 0))
+            for so, within in ((True, asked.so & worlds), (False, asked.not_so & worlds)):
+                if within:
+                    act = 1 << len(self.drafts)
+                    self.drafts.append(
+                        _Draft(None, phase, item, "", None, {}, within, asks=(state, so))
+                    )
+                    asking = asking.beside(_Part(act, act, act))
+        for number, (_, items) in enumerate(item.branches):
+            within = worlds & self.worlds.taken.get((fork, number), 0)
+            part = self._in_order(items, within, phase)
+            if part.acts:
+                whole = whole.beside(part)
+        self._note_uses(conditions, whole.acts | asking.acts, item.place)
+        if not asking.acts:
+            return whole
+        if not whole.acts:
+            return asking
+        self._link(asking.tails, whole)
+        return _Part(asking.acts | whole.acts, asking.heads, whole.tails)
+
+    def _note_uses(self, conditions: Iterable[Condition], acts: Bits, place: Place) -> None:
+        asked = [choice for condition in conditions for choice in choices_in(condition)]
+        for choice in asked:
+            if choice.choice == WHAT_HAPPENS and choice.place == place:
+                self.mishaps[choice.value] = self.mishaps.get(choice.value, 0) | acts
+        names = [
+            choice.value if choice.choice == WHAT_HAPPENS else choice.choice
+            for choice in asked
+            if choice.place != place
+        ]
+        if names and acts:
+            self.uses.append(_Use(tuple(dict.fromkeys(names)), acts, asked[0].place))
 
     def _step(self, step: Step, worlds: Bits, phase: Phase) -> _Part:
         number = len(self.steps)
@@ -321,23 +385,57 @@ _PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
 
 
 def unfold(
-    protocol: Protocol, only: Combination | None = None
+    protocol: Protocol, only: Combination | None = None, depths: Depths | None = None
 ) -> Unfolded | TooMany | tuple[Finding, ...]:
     """The plan of a protocol; with ``only``, for the choices that agree with it.
 
     Where a step asks for something that cannot be (a cover that a thing does not take, a product
     without a level), the findings say so and there is no plan.
     """
-    worlds = worlds_of(protocol, only)
-    if worlds is None:
-        return TooMany("combinations of the choices", combinations_of(protocol), MOST_COMBINATIONS)
-    steps = sum(_steps_in(phase.items) for phase in protocol.phases)
+    spelt = spell_out(protocol, depths)
+    if spelt.findings:
+        return tuple({(found.kind, found.place): found for found in spelt.findings}.values())
+    plain = spelt.protocol
+    steps = sum(1 for phase in plain.phases for _ in steps_of(phase.items))
     if steps > MOST_ACTS:
         return TooMany("steps", steps, MOST_ACTS)
-    arranger = _Arranger(protocol, worlds)
+    memory = _remembering(plain)
+    if isinstance(memory, tuple):
+        return memory
+    worlds = worlds_of(plain, only, memory)
+    if worlds is None:
+        return TooMany("combinations of the choices", combinations_of(plain), MOST_COMBINATIONS)
+    arranger = _Arranger(plain, worlds)
     arranger.protocol_acts()
     if len(arranger.drafts) > MOST_ACTS:
         return TooMany("acts of the steps", len(arranger.drafts), MOST_ACTS)
+    made = _written(plain, arranger, worlds)
+    if isinstance(made, tuple):
+        return made
+    whole = _Assembly(made.room, arranger, made.writers, made.treatments, made.minutes)
+    unfolded = whole.unfolded()
+    if isinstance(unfolded, Finding):
+        return (unfolded,)
+    early = tuple(whole.known_too_early(unfolded.plan))
+    if early:
+        return early
+    return replace(unfolded, protocol=protocol, only=dict(only or {}))
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """All acts written, and the room in which they take place."""
+
+    room: Room
+    writers: list[Writer]
+    treatments: list[Treatment]
+    minutes: list[int]
+
+
+def _written(
+    protocol: Protocol, arranger: _Arranger, worlds: Worlds
+) -> _Made | tuple[Finding, ...]:
+    """The effects of all acts, or what cannot be."""
     room = room_of(protocol, worlds)
     findings = _begin(room)
     drafts = arranger.drafts
@@ -346,20 +444,63 @@ def unfold(
     for _ in range(2):
         treatments: list[Treatment] = []
         minutes: list[int] = []
-        writers: list[Writer | None] = []
+        writers: list[Writer] = []
         problems: list[Finding] = []
         for draft in drafts:
             writer, problem = _write(room, arranger, draft, treatments, minutes)
-            writers.append(writer)
+            writers += [writer] if writer is not None else []
             problems += problem
         if problems:
             return tuple(findings + problems)
     if findings:
         return tuple(findings)
-    made = _Assembly(room, arranger, writers, treatments, minutes).unfolded()
-    if isinstance(made, Finding):
-        return (made,)
-    return replace(made, only=dict(only or {}))
+    return _Made(room, writers, treatments, minutes)
+
+
+def _remembering(protocol: Protocol) -> Remembered | tuple[Finding, ...] | None:
+    """The memory that conditions on the state need; None if there are no such conditions."""
+    forks = tuple(
+        tuple(
+            dict.fromkeys(
+                state
+                for condition, _ in fork.branches
+                if condition is not None
+                for state in states_in(condition)
+            )
+        )
+        for phase in protocol.phases
+        for fork in branchings_of(phase.items)
+    )
+    if not any(forks):
+        return None
+    nowhere: Combination = {}
+    anywhere = Worlds(protocol.choices, ((nowhere,),), (1,), 1)
+    arranger = _Arranger(protocol, anywhere)
+    arranger.protocol_acts()
+    made = _written(protocol, arranger, anywhere)
+    if isinstance(made, tuple):
+        return made
+    effects: list[list[Effect]] = [[] for _ in arranger.steps]
+    for draft, writer in zip(arranger.drafts, made.writers, strict=True):
+        if draft.step is not None:
+            effects[draft.step] += writer.act.effects
+    asked: dict[tuple[int, int], KClaim] = {}
+    problems: list[Finding] = []
+    for fork, states in enumerate(forks):
+        for number, state in enumerate(states):
+            writer = Writer(made.room, {}, "", {}, made.treatments, made.minutes, state.place)
+            try:
+                settled = writer.settle(state.claim)
+            except CannotBeDone as problem:
+                problems.append(problem.finding)
+                continue
+            assert settled is not None, "cleanliness is not asked for"
+            asked[fork, number] = settled
+    if problems:
+        return tuple(problems)
+    on = [layer.start for layer in made.room.layers]
+    so = [fact.start for fact in made.room.facts]
+    return Remembered(on, so, frozenset(), effects, asked)
 
 
 def _begin(room: Room) -> list[Finding]:
@@ -397,6 +538,12 @@ def _write(
     minutes: list[int],
 ) -> tuple[Writer | None, list[Finding]]:
     at = draft.at
+    if draft.asks is not None:
+        state, so = draft.asks
+        writer = Writer(room, {}, "", {}, treatments, minutes, state.place)
+        claim = state.claim if so else NotSo(state.claim)
+        writer.act.claims.append(PendingClaim("where", claim, state.place, {}))
+        return writer, []
     writer = Writer(
         room,
         draft.filled,
@@ -410,13 +557,13 @@ def _write(
     try:
         if isinstance(at, Border):
             writer.claims_at_border("begins" if at.begins else "leaves", at.claims, at.place)
-        else:
+        elif isinstance(at, Step):
             for claim in at.claims:
                 writer.claim("only-when", claim, at.place)
-        if draft.verb is not None:
-            writer.verb(draft.verb)
-        for line in () if isinstance(at, Border) else at.sets:
-            writer.line(line)
+            if draft.verb is not None:
+                writer.verb(draft.verb)
+            for line in at.sets:
+                writer.line(line)
         for pending in writer.act.claims:  # a claim about something that cannot be is told here
             writer.settle(pending.claim)
     except CannotBeDone as problem:
@@ -428,7 +575,7 @@ def _write(
 class _Assembly:
     room: Room
     arranger: _Arranger
-    writers: list[Writer | None]
+    writers: list[Writer]
     treatments: list[Treatment]
     minutes: list[int]
     claims: list[KClaim] = field(default_factory=list)
@@ -443,7 +590,6 @@ class _Assembly:
         acts_of: list[list[int]] = [[] for _ in arranger.steps]
         pieces_made: dict[int, int] = {}
         for number, (draft, writer) in enumerate(zip(arranger.drafts, self.writers, strict=True)):
-            assert writer is not None
             text = _text_of(draft.at)
             effects = list(writer.act.effects)
             kept: list[int] = []
@@ -573,15 +719,50 @@ class _Assembly:
         return tuple(whole)
 
     def _after(self, order: set[tuple[int, int]], acts_of: list[list[int]]) -> None:
-        labelled = {
-            step.label: number
-            for number, step in enumerate(self.arranger.steps)
-            if step.label is not None
-        }
-        for number, step in enumerate(self.arranger.steps):
+        """Order by labels: of steps that are done several times, those of the same time round."""
+        steps = self.arranger.steps
+        for number, step in enumerate(steps):
             for label, _ in step.after:
-                for first in acts_of[labelled[label]]:
-                    order.update((first, second) for second in acts_of[number])
+                for first in labelled(steps, label, step.rounds):
+                    order.update((a, b) for a in acts_of[first] for b in acts_of[number])
+            for label in step.before:
+                for second in labelled(steps, label, step.rounds):
+                    order.update((a, b) for a in acts_of[number] for b in acts_of[second])
+
+    def known_too_early(self, plan: Plan) -> Iterator[Finding]:
+        """What is found out is asked for only after it is known, and a mishap after its time."""
+        arranger = self.arranger
+        choices = {choice.name: choice for choice in arranger.protocol.choices}
+        before = _closed(len(plan.acts), plan.order)
+        acts_of: list[Bits] = [0] * len(arranger.steps)
+        for number, draft in enumerate(arranger.drafts):
+            if draft.step is not None:
+                acts_of[draft.step] |= 1 << number
+        for use in arranger.uses:
+            for name in use.names:
+                choice = choices.get(name)
+                if choice is None:
+                    happening = arranger.mishaps.get(name, 0)
+                    using = use.acts & ~happening
+                    if all(before[act] & happening == happening for act in members(using)):
+                        continue
+                    yield Finding("mishap-too-early", use.place, {"mishap": name})
+                elif choice.known_after is not None:
+                    found = labelled(arranger.steps, choice.known_after, choice.rounds)
+                    knowing = [act for step in found for act in members(acts_of[step])]
+                    if not all(
+                        self._knows(plan, before, knowing, act) for act in members(use.acts)
+                    ):
+                        facts = {"fact": name, "label": choice.known_after}
+                        yield Finding("known-too-early", use.place, facts)
+
+    def _knows(self, plan: Plan, before: list[Bits], knowing: list[int], act: int) -> bool:
+        """Whether in every world of the act one of those that make it known surely came before."""
+        worlds = plan.acts[act].worlds
+        for one in knowing:
+            if before[act] >> one & 1:
+                worlds &= ~plan.acts[one].worlds
+        return not worlds
 
     def _wet_ends(
         self, acts: list[Act], notes: list[ActNote], order: set[tuple[int, int]]
@@ -589,7 +770,6 @@ class _Assembly:
         """For each treatment: the act that begins it and the act that ends its wet time."""
         ends: dict[int, tuple[int, int]] = {}
         for number, writer in enumerate(self.writers):
-            assert writer is not None
             for treatment in writer.act.wets:
                 end = len(acts)
                 acts.append(Act(acts[number].name, None, acts[number].worlds, (WetEnd(treatment),)))
@@ -786,9 +966,11 @@ def _closed(acts: int, order: Iterable[tuple[int, int]]) -> list[Bits]:
     return before
 
 
-def _text_of(at: Step | Border) -> str:
+def _text_of(at: Step | Border | Where) -> str:
     if isinstance(at, Step):
-        return at.text
+        return told_text(at)
+    if isinstance(at, Where):
+        return "what is so is looked at"
     return f'"{at.title}" {"begins" if at.begins else "ends"}'
 
 
@@ -796,17 +978,16 @@ def _members(acts: Bits) -> list[int]:
     return list(members(acts))
 
 
-def _steps_in(items: Iterable[Item]) -> int:
-    """How many tick boxes there are, in all branches."""
-    total = 0
-    for item in items:
-        match item:
-            case Step():
-                total += 1
-            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
-                total += _steps_in(inner)
-            case SideBySide(lanes):
-                total += sum(_steps_in(inner) for _, inner in lanes)
-            case Where(branches):
-                total += sum(_steps_in(inner) for _, inner in branches)
-    return total
+def told_text(step: Step) -> str:
+    """The sentence of a step, and which time round it is."""
+    return f"{step.text}{told_rounds(step.rounds)}"
+
+
+def labelled(steps: Sequence[Step], label: str, rounds: tuple[Round, ...]) -> Iterator[int]:
+    """The steps with that label, as far as they are done in the same rounds."""
+    wanted = {one.place: one.number for one in rounds}
+    for number, step in enumerate(steps):
+        if step.label == label and all(
+            wanted.get(one.place, one.number) == one.number for one in step.rounds
+        ):
+            yield number

@@ -7,21 +7,39 @@ of different behaviours and not the product of the choices.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
 
 from protocol_lang.contamination.kernel import Bits
-from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
+from protocol_lang.contamination.unfold.spelling import choices_in, states_in
+from protocol_lang.model.conditions import (
+    AnyWhere,
+    ChoiceIs,
+    Condition,
+    EveryWhere,
+    NotWhere,
+    StateIs,
+)
 from protocol_lang.model.protocol import Air, Choice, Protocol
-from protocol_lang.model.steps import AnyOrder, InOneGo, InOrder, Item, SideBySide, Where
+from protocol_lang.model.steps import Item, Step, Where
+from protocol_lang.model.walk import parts_of
 
 #: More behaviours than this are not looked at.
-MOST_COMBINATIONS = 4096
+MOST_COMBINATIONS = 32_768
 
 #: The value of each choice, or of those that are looked at on the way.
 Combination = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a condition asks of the state: the worlds in which it is so there, and is not."""
+
+    so: Bits
+    not_so: Bits
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +49,17 @@ class Worlds:
 
     ``clinic``: the worlds split by the choices that are fixed for the clinic; settings that lead to
     the very same set of behaviours are one part. ``combinations``: how many there are in all.
+    ``taken``: for each branch, the worlds in which it is taken; ``asked``: what conditions ask of
+    the state, in the order in which :func:`states_in` tells it. Both go by the number of the
+    branching, counted from the top of the checklist down, an outer one before those inside it.
     """
 
     choices: tuple[Choice, ...]
     examples: tuple[tuple[Combination, ...], ...]
     clinic: tuple[Bits, ...]
     combinations: int
+    taken: Mapping[tuple[int, int], Bits] = field(default_factory=dict)
+    asked: Mapping[tuple[int, int], Asked] = field(default_factory=dict)
 
     @property
     def all(self) -> Bits:
@@ -63,19 +86,28 @@ class Worlds:
         )
 
 
-def holds(condition: Condition, combination: Combination) -> bool | None:
+#: What is known of the state: for each condition on it, whether it is so.
+States = Mapping[StateIs, bool]
+NO_STATES: States = {}
+
+
+def holds(
+    condition: Condition, combination: Combination, states: States = NO_STATES
+) -> bool | None:
     """Whether the condition holds for the combination; None where it does not say."""
     match condition:
         case ChoiceIs(choice, value):
             known = combination.get(choice)
             return None if known is None else known == value
+        case StateIs():
+            return states.get(condition)
         case NotWhere(part):
-            inner = holds(part, combination)
+            inner = holds(part, combination, states)
             return None if inner is None else not inner
         case EveryWhere(parts):
-            return _joined([holds(part, combination) for part in parts], every=True)
+            return _joined([holds(part, combination, states) for part in parts], every=True)
         case AnyWhere(parts):
-            return _joined([holds(part, combination) for part in parts], every=False)
+            return _joined([holds(part, combination, states) for part in parts], every=False)
 
 
 def _joined(parts: list[bool | None], every: bool) -> bool | None:
@@ -97,32 +129,68 @@ def combinations_of(protocol: Protocol) -> int:
     return prod(len(choice.values) for choice in protocol.choices)
 
 
-#: The conditions of a checklist as they stand in each other: branches with what stands in them.
-_Fork = tuple[tuple[Condition | None, tuple["_Fork", ...]], ...]
+class Memory(ABC):
+    """What a walk through the checklist from the top down remembers of the state of things.
+
+    A value: doing steps gives another memory and leaves this one as it is.
+    """
+
+    @abstractmethod
+    def after(self, steps: Sequence[int]) -> Memory:
+        """The memory once the steps with these numbers are done, one after the other."""
+
+    @abstractmethod
+    def is_so(self, fork: int, number: int) -> bool:
+        """Whether what that branching asks of the state is so now."""
 
 
-def worlds_of(protocol: Protocol, only: Combination | None = None) -> Worlds | None:
-    """The worlds of a protocol; with ``only``, those that agree with it; None if there are too
-    many."""
+@dataclass(frozen=True, slots=True)
+class _Fork:
+    """A branching: its number, and for each branch the condition and what stands in it.
+
+    ``states``: what its conditions ask of the state.
+    """
+
+    number: int
+    branches: tuple[tuple[Condition | None, _Way], ...]
+    states: tuple[StateIs, ...] = ()
+
+
+#: What is come to one after the other: branchings, and runs of steps by their numbers.
+_Way = tuple["_Fork | tuple[int, ...]", ...]
+
+
+def worlds_of(
+    protocol: Protocol, only: Combination | None = None, memory: Memory | None = None
+) -> Worlds | None:
+    """The worlds of a protocol in plain blocks; with ``only``, those that agree with it; None if
+    there are too many.
+
+    ``memory``: how a visit begins; needed where conditions ask for the state.
+    """
     only = only or {}
     choices = tuple(
         replace(choice, values=(only[choice.name],)) if choice.name in only else choice
         for choice in protocol.choices
     )
-    forks: tuple[_Fork, ...] = (
-        *(((floor.where, ()),) for floor in protocol.floors if floor.where is not None),
-        *(((where, ()),) for where in (protocol.air.carries if protocol.air else ()) if where),
-        *(fork for phase in protocol.phases for fork in _forks(phase.items)),
+    carries = protocol.air.carries if protocol.air else ()
+    throughout = [
+        *(floor.where for floor in protocol.floors if floor.where is not None),
+        *(where for where in carries if where is not None),
+    ]
+    way: _Way = (
+        *(_Fork(-1 - number, ((where, ()),)) for number, where in enumerate(throughout)),
+        *_Counting(memory is not None).all(phase.items for phase in protocol.phases),
     )
-    mentioned = set(_mentioned(forks))
+    mentioned = set(_mentioned(way))
     fixed = [choice for choice in choices if choice.fixed and choice.name in mentioned]
     if prod(len(choice.values) for choice in fixed) > MOST_COMBINATIONS:
         return None
-    parts: dict[frozenset[tuple[bool, ...]], dict[tuple[bool, ...], list[Combination]]] = {}
+    parts: dict[frozenset[_Behaviour], dict[_Behaviour, list[Combination]]] = {}
     found = 0
     for values in product(*(choice.values for choice in fixed)):
         setting = dict(zip((choice.name for choice in fixed), values, strict=True))
-        ways = _behaviours(forks, choices, setting, MOST_COMBINATIONS - found)
+        ways = _behaviours(way, choices, setting, memory, MOST_COMBINATIONS - found)
         if ways is None:
             return None
         found += len(ways)
@@ -131,95 +199,222 @@ def worlds_of(protocol: Protocol, only: Combination | None = None) -> Worlds | N
             known.setdefault(behaviour, []).extend(combinations)
     examples: list[tuple[Combination, ...]] = []
     clinic: list[Bits] = []
+    told: dict[tuple[int, int], list[int]] = {}
     for behaviours in parts.values():
         first = len(examples)
-        examples += [tuple(combinations) for combinations in behaviours.values()]
+        for behaviour, combinations in behaviours.items():
+            for what in behaviour:
+                told.setdefault(what, []).append(len(examples))
+            examples.append(tuple(combinations))
         clinic.append((1 << len(examples)) - (1 << first))
-    return Worlds(
-        choices, tuple(examples), tuple(clinic), prod(len(choice.values) for choice in choices)
-    )
+    total = prod(len(choice.values) for choice in choices)
+    return Worlds(choices, tuple(examples), tuple(clinic), total, *_by_branching(told))
+
+
+#: How everything comes out that is come to, as pairs: a branching by its number, and the branch
+#: that is taken; or what is asked of the state there, and whether it is so (:func:`_state`).
+_Behaviour = tuple[tuple[int, int], ...]
+
+#: Stands for "no branch is taken".
+_NONE = -1
+
+
+def _state(number: int, so: bool) -> int:
+    """How an answer about the state is written beside branches, whose numbers are not negative."""
+    return -2 - 2 * number - so
+
+
+def _by_branching(
+    told: Mapping[tuple[int, int], Sequence[int]],
+) -> tuple[dict[tuple[int, int], Bits], dict[tuple[int, int], Asked]]:
+    """The worlds in which each branch is taken, and those in which what is asked is so or not."""
+    taken: dict[tuple[int, int], Bits] = {}
+    asked: dict[tuple[int, int], Asked] = {}
+    for (fork, what), members in told.items():
+        worlds = _gathered(members)
+        if what >= 0:
+            taken[fork, what] = worlds
+        elif what != _NONE:
+            number, so = divmod(-2 - what, 2)
+            before = asked.get((fork, number), Asked(0, 0))
+            asked[fork, number] = replace(before, **{"so" if so else "not_so": worlds})
+    return taken, asked
+
+
+def _gathered(members: Sequence[int]) -> Bits:
+    """A set of worlds as bits: all at once, since there may be thousands."""
+    bits = bytearray(members[-1] // 8 + 1)
+    for member in members:
+        bits[member >> 3] |= 1 << (member & 7)
+    return int.from_bytes(bits, "little")
+
+
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """What is still to be come to: a way from some place on, then what comes after that way."""
+
+    way: _Way
+    start: int
+    then: _Rest | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """How one more thing has come out, after all that came out before."""
+
+    what: tuple[int, int]
+    before: _Told | None
 
 
 def _behaviours(
-    forks: tuple[_Fork, ...], choices: tuple[Choice, ...], setting: Combination, most: int
-) -> dict[tuple[bool, ...], list[Combination]] | None:
+    way: _Way,
+    choices: tuple[Choice, ...],
+    setting: Combination,
+    memory: Memory | None,
+    most: int,
+) -> dict[_Behaviour, list[Combination]] | None:
     """What can come of a setting: how the conditions come out that are come to, and for which
     values of the other choices. None if there are more than ``most``.
 
-    In the order of the values as declared. A choice is split only when a condition asks for it.
+    In the order of the values as declared. A choice is split only when a condition asks for it, and
+    what comes before is not gone through again.
     """
     by_name = {choice.name: choice for choice in choices}
-    waiting: list[Combination] = [setting]
-    leaves: list[tuple[Combination, tuple[bool, ...]]] = []
+    waiting: list[tuple[Combination, _Rest | None, _Told | None, Memory | None]] = [
+        (setting, _Rest(way, 0, None), None, memory)
+    ]
+    leaves: list[tuple[Combination, _Behaviour]] = []
     while waiting:
-        known = waiting.pop()
-        told: list[bool] = []
-        asked = _walk(forks, known, told)
-        if asked is None:
-            leaves.append((known, tuple(told)))
+        known, rest, told, now = waiting.pop()
+        while rest is not None:
+            if rest.start == len(rest.way):
+                rest = rest.then
+                continue
+            item = rest.way[rest.start]
+            if not isinstance(item, _Fork):
+                assert now is not None
+                now = now.after(item)
+                rest = _Rest(rest.way, rest.start + 1, rest.then)
+                continue
+            came = _comes_out(item, known, now)
+            if isinstance(came, str):
+                waiting += [
+                    ({**known, came: value}, rest, told, now) for value in by_name[came].values
+                ]
+                break
+            branch, states = came
+            for what in states:
+                told = _Told((item.number, what), told)
+            told = _Told((item.number, branch), told)
+            rest = _Rest(rest.way, rest.start + 1, rest.then)
+            if branch != _NONE:
+                rest = _Rest(item.branches[branch][1], 0, rest)
         else:
-            waiting += [{**known, asked: value} for value in by_name[asked].values]
+            leaves.append((known, _unrolled(told)))
         if len(leaves) + len(waiting) > most:
             return None
     places = {choice.name: place for place, choice in enumerate(choices)}
+    values = {
+        choice.name: {value: at for at, value in enumerate(choice.values)} for choice in choices
+    }
 
-    def at(known: Combination) -> list[int]:
-        row = [0] * len(choices)
-        for name, value in known.items():
-            row[places[name]] = by_name[name].values.index(value)
-        return row
+    def at(known: Combination) -> list[tuple[int, int]]:
+        found = ((places[name], values[name][value]) for name, value in known.items())
+        return sorted(pair for pair in found if pair[1])
 
-    found: dict[tuple[bool, ...], list[Combination]] = {}
-    for known, behaviour in sorted(leaves, key=lambda leaf: at(leaf[0])):
-        ordered = {name: known[name] for name in by_name if name in known}
-        found.setdefault(behaviour, []).append(ordered)
+    found: dict[_Behaviour, list[Combination]] = {}
+    for known, behaviour in sorted(leaves, key=lambda leaf: _row(at(leaf[0]))):
+        found.setdefault(behaviour, []).append(known)
     return found
 
 
-def _walk(forks: tuple[_Fork, ...], known: Combination, told: list[bool]) -> str | None:
-    """How the conditions come out, one after the other; or the choice that has to be known
+def _row(pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Sorts as the row of all values would that has 0 wherever no pair stands."""
+    return [(-place, value) for place, value in pairs]
+
+
+def _unrolled(told: _Told | None) -> _Behaviour:
+    found: list[tuple[int, int]] = []
+    while told is not None:
+        found.append(told.what)
+        told = told.before
+    return tuple(reversed(found))
+
+
+def _comes_out(
+    fork: _Fork, known: Combination, memory: Memory | None
+) -> tuple[int, list[int]] | str:
+    """The branch that is taken, and what is asked of the state; or the choice that has to be known
     first."""
-    for fork in forks:
-        for condition, inside in fork:
-            so = True if condition is None else holds(condition, known)
-            if so is None:
-                assert condition is not None
-                return next(name for name in _choices_in(condition) if name not in known)
-            told.append(so)
-            if so:
-                asked = _walk(inside, known, told)
-                if asked is not None:
-                    return asked
-                break
-    return None
+    states: dict[StateIs, bool] = {}
+    for number, state in enumerate(fork.states):
+        assert memory is not None
+        states[state] = memory.is_so(fork.number, number)
+    told = [_state(number, so) for number, so in enumerate(states.values())]
+    for number, (condition, _) in enumerate(fork.branches):
+        so = True if condition is None else holds(condition, known, states)
+        if so is None:
+            assert condition is not None
+            return next(one.choice for one in choices_in(condition) if one.choice not in known)
+        if so:
+            return number, told
+    return _NONE, told
 
 
-def _forks(items: Iterable[Item]) -> Iterator[_Fork]:
-    for item in items:
-        match item:
-            case Where(branches):
-                yield tuple((condition, tuple(_forks(inner))) for condition, inner in branches)
-            case InOrder(inner) | AnyOrder(inner) | InOneGo(inner):
-                yield from _forks(inner)
-            case SideBySide(lanes):
-                for _, inner in lanes:
-                    yield from _forks(inner)
+class _Counting:
+    """Numbers branchings and steps from the top down; steps are kept only if ``steps``."""
+
+    def __init__(self, steps: bool) -> None:
+        self.keeps_steps = steps
+        self.forks = 0
+        self.steps = 0
+
+    def all(self, lists: Iterable[Iterable[Item]]) -> _Way:
+        return _runs(one for items in lists for one in self.within(items))
+
+    def within(self, items: Iterable[Item]) -> Iterator[_Fork | int]:
+        for item in items:
+            match item:
+                case Step():
+                    self.steps += 1
+                    if self.keeps_steps:
+                        yield self.steps - 1
+                case Where(branches):
+                    number = self.forks
+                    self.forks += 1
+                    told = tuple(
+                        (condition, _runs(self.within(inner))) for condition, inner in branches
+                    )
+                    states = (
+                        state
+                        for condition, _ in branches
+                        if condition is not None
+                        for state in states_in(condition)
+                    )
+                    yield _Fork(number, told, tuple(dict.fromkeys(states)))
+                case _:
+                    for inner in parts_of(item):
+                        yield from self.within(inner)
 
 
-def _mentioned(forks: Iterable[_Fork]) -> Iterator[str]:
-    for fork in forks:
-        for condition, inside in fork:
+def _runs(found: Iterable[_Fork | int]) -> _Way:
+    """Steps that follow each other as one run."""
+    made: list[_Fork | tuple[int, ...]] = []
+    for one in found:
+        if isinstance(one, _Fork):
+            made.append(one)
+        elif made and isinstance(made[-1], tuple):
+            made[-1] = (*made[-1], one)
+        else:
+            made.append((one,))
+    return tuple(made)
+
+
+def _mentioned(way: _Way) -> Iterator[str]:
+    for fork in way:
+        if not isinstance(fork, _Fork):
+            continue
+        for condition, inside in fork.branches:
             if condition is not None:
-                yield from _choices_in(condition)
+                yield from (one.choice for one in choices_in(condition))
             yield from _mentioned(inside)
-
-
-def _choices_in(condition: Condition) -> Iterator[str]:
-    match condition:
-        case ChoiceIs(choice, _):
-            yield choice
-        case NotWhere(part):
-            yield from _choices_in(part)
-        case EveryWhere(parts) | AnyWhere(parts):
-            for part in parts:
-                yield from _choices_in(part)

@@ -9,7 +9,7 @@ from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw
 from protocol_lang.language.reading import openers
 from protocol_lang.language.reading.claims import only_when, where_of
-from protocol_lang.language.reading.desk import Desk, spoiled
+from protocol_lang.language.reading.desk import Desk, declared, spoiled
 from protocol_lang.language.reading.faults import long_label
 from protocol_lang.language.reading.lines import Shape, parse
 from protocol_lang.language.tree import Words
@@ -75,6 +75,8 @@ def items(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.Item, ...]:
             made.append(_spoiled_item(desk, raw))
         elif rule in ("where", "otherwise"):
             _branch(desk, raw, rule, made)
+        elif rule in ("either", "or_else"):
+            _way(desk, raw, rule, made)
         else:
             shape = desk.parse(rule, raw.words)
             made.append(_item(desk, raw, rule, shape))
@@ -111,6 +113,12 @@ def _item(desk: Desk, raw: Raw, rule: str, shape: Shape | None) -> tree.Item:
     # Whatever wrongly follows the opening words: they leave no doubt what block it is, except for
     # "any order", of which there are two kinds.
     place, remarks, end = raw.words.place, raw.remarks, raw.end
+    if rule == "again":
+        items_under(desk, desk.no_lines_under(raw))
+        if shape is None:
+            return spoiled(raw)
+        most = int(shape.get("NUMBER").text)
+        return tree.Again(label=shape.get("NAME"), most=most, place=place, remarks=remarks)
     if not raw.lines and shape is not None:
         desk.report("empty-block", place, {"found": raw.words.plain})
     if rule == "side_by_side":
@@ -126,8 +134,24 @@ def _item(desk: Desk, raw: Raw, rule: str, shape: Shape | None) -> tree.Item:
             return tree.InOrder(items=inside, place=place, remarks=remarks, end=end)
         case "in_one_go":
             return tree.InOneGo(items=inside, place=place, remarks=remarks, end=end)
+        case "may_be_left_out":
+            return tree.MayBeLeftOut(items=inside, place=place, remarks=remarks, end=end)
+        case "first_time_only" | "last_time_only":
+            first = rule == "first_time_only"
+            return tree.TimeOnly(first=first, items=inside, place=place, remarks=remarks, end=end)
         case _ if shape is None:
             return replace(spoiled(raw), items=inside)
+        case "for_each":
+            least, most = (int(words.text) for words in shape.all("NUMBER"))
+            return tree.ForEach(
+                name=shape.get("NAME"),
+                least=least,
+                most=most,
+                items=inside,
+                place=place,
+                remarks=remarks,
+                end=end,
+            )
         case _:
             return tree.AnyOrder(
                 items=inside, mixed=shape.has("MIXED"), place=place, remarks=remarks, end=end
@@ -184,6 +208,29 @@ def _branch(desk: Desk, raw: Raw, rule: str, made: list[tree.Item]) -> None:
         made[-1] = replace(before, branches=(*before.branches, branch))
     else:
         made.append(tree.Where(branches=(branch,), place=raw.words.place))
+
+
+def _way(desk: Desk, raw: Raw, rule: str, made: list[tree.Item]) -> None:
+    """Adds a way to the items: a new choice for ``either``, one more for ``or``."""
+    before = made[-1] if made else None
+    shape = desk.parse(rule, raw.words)
+    if rule == "or_else" and not isinstance(before, tree.Either):
+        if not isinstance(before, tree.Spoiled):
+            desk.report("or-alone", raw.words.place)
+        made.append(_spoiled_item(desk, raw))
+        return
+    if not raw.lines and shape is not None:
+        desk.report("empty-block", raw.words.place, {"found": raw.words.plain})
+    way = tree.Way(
+        items=items(desk, raw.lines),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+    if isinstance(before, tree.Either) and rule == "or_else":
+        made[-1] = replace(before, ways=(*before.ways, way))
+    else:
+        made.append(tree.Either(ways=(way,), place=raw.words.place))
 
 
 # --- Steps ---------------------------------------------------------------------------------------
@@ -271,4 +318,47 @@ def phase(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Phase:
         place=raw.words.place,
         remarks=raw.remarks,
         end=raw.end,
+    )
+
+
+# --- What can happen in between ------------------------------------------------------------------
+
+
+def can_happen(desk: Desk, raw: Raw, shape: Shape | None) -> tree.CanHappen | tree.Spoiled:
+    """can happen in "PHASE": mishaps, each with what is then done."""
+    made: list[tree.Mishap | tree.Spoiled] = []
+    for line in raw.lines:
+        if desk.full:
+            break
+        if not line.spoiled and is_item(line):
+            desk.report("mishap-missing", line.words.place, {"found": line.words.plain})
+            made.append(replace(spoiled(line), items=items_under(desk, (line,))))
+            continue
+        line_shape = None if line.spoiled else desk.parse("mishap_line", line.words)
+        if line_shape is None:
+            names = declared(line.words)
+            made.append(replace(spoiled(line, names), items=items_under(desk, line.lines)))
+            continue
+        if not line.lines:
+            desk.report("empty-block", line.words.place, {"found": line.words.plain})
+        name, *rest = line_shape.all("NAME")
+        between = line_shape.has("BETWEEN_ANY_TWO_STEPS_OF")
+        made.append(
+            tree.Mishap(
+                name=name,
+                person=rest[0] if between else None,
+                labels=() if between else tuple(rest),
+                items=items(desk, line.lines),
+                place=line.words.place,
+                remarks=line.remarks,
+                end=line.end,
+            )
+        )
+    phases = () if shape is None else tuple(map(desk.quoted, shape.all("QUOTED")))
+    named = tuple(phase for phase in phases if phase is not None)
+    if len(named) < max(1, len(phases)):
+        inside = tuple(item for line in made for item in line.items)
+        return replace(spoiled(raw), items=inside)
+    return tree.CanHappen(
+        phases=named, lines=tuple(made), place=raw.words.place, remarks=raw.remarks, end=raw.end
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw
@@ -24,18 +25,20 @@ def spread_of(shape: Shape) -> bool | None:
 
 def condition(shape: Shape, remarks: Remarks = NO_REMARKS) -> tree.Condition:
     """A condition on one line."""
-    parts = tuple(_choice_is(part) for part in shape.shapes)
+    parts = tuple(_asked(part) for part in shape.shapes)
     if len(parts) == 1:
-        only = parts[0]
-        return tree.ChoiceIs(
-            choice=only.choice,
-            value=only.value,
-            negated=only.negated,
-            plural=only.plural,
-            place=only.place,
-            remarks=remarks,
-        )
+        return replace(parts[0], remarks=remarks)
     return tree.Joined(every=not shape.has("OR"), parts=parts, place=shape.place, remarks=remarks)
+
+
+def _asked(
+    shape: Shape,
+) -> tree.ChoiceIs | tree.Covered | tree.Bare | tree.Dry | tree.Wears | tree.FactIs:
+    if shape.rule == "choice_is":
+        return _choice_is(shape)
+    made = said(shape)
+    assert not isinstance(made, tree.Clean | tree.JoinedClaims | tree.Spoiled)
+    return made
 
 
 def _choice_is(shape: Shape) -> tree.ChoiceIs:

@@ -41,6 +41,8 @@ HEADER: Openers = {
 
 SECTIONS: Openers = {
     "choices": "choices",
+    "found out on the way": "found_out",
+    "can happen in": "can_happen",
     "begins with": "begins_with",
     "leaves": "leaves",
     "phase": "phase",
@@ -70,6 +72,13 @@ ITEMS: Openers = {
     "side by side": "side_by_side",
     "where": "where",
     "otherwise": "otherwise",
+    "either": "either",
+    "or": "or_else",
+    "may be left out": "may_be_left_out",
+    "for each": "for_each",
+    "first time only": "first_time_only",
+    "last time only": "last_time_only",
+    "again from": "again",
 }
 
 REMARKS: Openers = {"note": "note", "source": "source"}
@@ -112,6 +121,9 @@ VERB: Openers = {
     **REMARKS,
 }
 
+#: Under a line of what is found out on the way.
+SOILING: Openers = {"meet": "meet", "brush": "meet", "pass": "pass"}
+
 TRAITS: Openers = {
     "has": "has",
     "takes cover": "takes_cover",
@@ -150,6 +162,7 @@ TABLES: Mapping[str, Openers] = {
     "step": STEP,
     "duty": DUTY,
     "verb": VERB,
+    "soiling": SOILING,
     "trait": TRAITS,
 }
 

@@ -6,7 +6,7 @@ from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw
 from protocol_lang.language.reading.checklist import remark, sets
 from protocol_lang.language.reading.claims import only_when, plural
-from protocol_lang.language.reading.desk import Desk, spoiled
+from protocol_lang.language.reading.desk import Desk, declared, spoiled
 from protocol_lang.language.reading.lines import Shape
 
 
@@ -29,6 +29,40 @@ def verb(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Verb | tree.Spoiled:
         remarks=raw.remarks,
         end=raw.end,
     )
+
+
+def found_out(desk: Desk, raw: Raw, shape: Shape | None) -> tree.FoundOut:
+    """found out on the way: what may turn out, with what is then soiled."""
+    made: list[tree.FoundOutLine | tree.Spoiled] = []
+    for line in raw.lines:
+        if desk.full:
+            break
+        line_shape = None if line.spoiled else desk.parse("found_out_line", line.words)
+        if line_shape is None:
+            made.append(spoiled(line, declared(line.words)))
+            continue
+        name, label = line_shape.all("NAME")
+        made.append(
+            tree.FoundOutLine(
+                name=name,
+                label=label,
+                lines=tuple(_soils(desk, under) for under in line.lines),
+                place=line.words.place,
+                remarks=line.remarks,
+                end=line.end,
+            )
+        )
+    return tree.FoundOut(lines=tuple(made), place=raw.words.place, remarks=raw.remarks, end=raw.end)
+
+
+def _soils(desk: Desk, raw: Raw) -> tree.VerbLine:
+    """A line of those that soil: meet, brush or pass."""
+    rule = desk.rule(raw, "soiling")
+    shape = None if rule is None else desk.parse(rule, raw.words)
+    if shape is None:
+        return spoiled(raw)
+    desk.no_lines_under(raw)
+    return _effect(raw, shape)
 
 
 def _line(desk: Desk, raw: Raw, shape: Shape) -> tree.VerbLine | None:

@@ -1,0 +1,88 @@
+"""How things are along one order of a visit: what conditions on the state are settled by.
+
+From the top of the checklist down, covers come on and off and facts come and go. The engine then
+proves that what was asked is the same in every permitted order; where it is not, that is a fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    AllOf,
+    AnyOf,
+    Claim,
+    Effect,
+    FactIs,
+    Fit,
+    IsWet,
+    LayerHas,
+    Not,
+    SetFact,
+    Unfit,
+    Wet,
+)
+from protocol_lang.contamination.unfold.worlds import Memory
+
+
+class Remembered(Memory):
+    """The layers and facts of a plan while its steps are done one after the other.
+
+    ``on``: what each layer holds; ``so``: whether each fact is so; ``wet``: treatments that are.
+    ``effects``: of each step; ``asked``: what each branching asks, by its number and the number of
+    the question.
+    """
+
+    __slots__ = ("_asked", "_effects", "_on", "_so", "_wet")
+
+    def __init__(
+        self,
+        on: Sequence[int],
+        so: Sequence[bool],
+        wet: frozenset[int],
+        effects: Sequence[Sequence[Effect]],
+        asked: Mapping[tuple[int, int], Claim],
+    ) -> None:
+        self._on = on
+        self._so = so
+        self._wet = wet
+        self._effects = effects
+        self._asked = asked
+
+    def after(self, steps: Sequence[int]) -> Remembered:
+        on, so, wet = list(self._on), list(self._so), set(self._wet)
+        for number in steps:
+            for effect in self._effects[number]:
+                match effect:
+                    case Fit(layers, piece):
+                        for layer in layers:
+                            on[layer] = piece
+                    case Unfit(layers):
+                        for layer in layers:
+                            on[layer] = NOTHING
+                    case SetFact(fact, value):
+                        so[fact] = value
+                    case Wet(treatment):
+                        wet.add(treatment)
+                    case _:
+                        pass
+        return Remembered(on, so, frozenset(wet), self._effects, self._asked)
+
+    def is_so(self, fork: int, number: int) -> bool:
+        return self._holds(self._asked[fork, number])
+
+    def _holds(self, claim: Claim) -> bool:
+        match claim:
+            case FactIs(fact, value):
+                return self._so[fact] is value
+            case LayerHas(layer, pieces):
+                return self._on[layer] in pieces
+            case IsWet(treatment):
+                return treatment in self._wet
+            case Not(part):
+                return not self._holds(part)
+            case AllOf(parts):
+                return all(self._holds(part) for part in parts)
+            case AnyOf(parts):
+                return any(self._holds(part) for part in parts)

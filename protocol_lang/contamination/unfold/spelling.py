@@ -1,0 +1,556 @@
+"""A checklist spelt out: every way, repetition and mishap as plain steps under plain conditions.
+
+``either``, ``may be left out``, ``for each``, ``again from`` and what can happen are short for
+something longer that needs no rule of its own: branches on choices that are free in each visit, and
+copies of the steps. Here they become that, so that everything after this knows plain blocks only.
+docs/meaning/checklist.md says what each stands for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from protocol_lang.findings import Finding
+from protocol_lang.model.conditions import (
+    AnyWhere,
+    ChoiceIs,
+    Condition,
+    EveryWhere,
+    NotWhere,
+    StateIs,
+)
+from protocol_lang.model.parts import PersonKind
+from protocol_lang.model.protocol import FOUND, WHAT_HAPPENS, Choice, Protocol
+from protocol_lang.model.steps import (
+    Again,
+    AnyOrder,
+    Border,
+    Doing,
+    Either,
+    ForEach,
+    InOneGo,
+    InOrder,
+    Item,
+    MayBeLeftOut,
+    Mishap,
+    Phase,
+    Round,
+    SideBySide,
+    Step,
+    TimeOnly,
+    Waiting,
+    Where,
+)
+from protocol_lang.model.verbs import Frame, Slot, Verb
+from protocol_lang.model.walk import parts_of, steps_of, with_choices
+from protocol_lang.text import Place
+
+#: The value of :data:`WHAT_HAPPENS` in a visit without mishap.
+NOTHING_HAPPENS = "nothing"
+
+#: How the names of choices begin that tell at which moment a mishap happens.
+MOMENT_OF = "when: "
+
+#: What fills a block that may be left out when it is done, and when it is not.
+DONE, LEFT_OUT = "done", "left out"
+
+
+@dataclass(frozen=True, slots=True)
+class Spelt:
+    """A protocol whose phases hold plain items only, and whose choices are all there are.
+
+    ``findings``: what cannot be spelt out, and why; then nothing is made of it.
+    """
+
+    protocol: Protocol
+    findings: tuple[Finding, ...]
+
+
+#: How many times round a repetition is spelt out, by the place of its line; those left out: as
+#: often as it says.
+Depths = Mapping[Place, int]
+
+
+def spell_out(protocol: Protocol, depths: Depths | None = None) -> Spelt:
+    """The protocol in plain blocks."""
+    speller = _Speller(protocol, dict(depths or {}))
+    phases = tuple(speller.phase(phase) for phase in protocol.phases)
+    return Spelt(
+        replace(protocol, phases=phases, choices=tuple(speller.choices), mishaps=()),
+        tuple(speller.findings),
+    )
+
+
+def repetitions(protocol: Protocol) -> tuple[ForEach, ...]:
+    """The lines that say "for each", the outer before the inner ones."""
+    found: list[ForEach] = []
+
+    def within(items: Iterable[Item]) -> None:
+        for item in items:
+            if isinstance(item, ForEach):
+                found.append(item)
+            for inner in parts_of(item):
+                within(inner)
+
+    for phase in protocol.phases:
+        within(phase.items)
+    for mishap in protocol.mishaps:
+        within(mishap.items)
+    return tuple(found)
+
+
+def branchings_of(items: Iterable[Item]) -> Iterator[Where]:
+    """Every branching in plain items, from the top down, an outer one before those inside it."""
+    for item in items:
+        if isinstance(item, Where):
+            yield item
+        for inner in parts_of(item):
+            yield from branchings_of(inner)
+
+
+#: The lists around an item, the outermost first, each with the number of what one is in.
+_Lists = tuple[tuple[tuple[Item, ...], int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Here:
+    """Where one is in the checklist.
+
+    ``rounds``: which time round, for each repetition around; ``called``: by what names facts that
+    are found out in this round go; ``times``: for the repetition right around, whether this is the
+    first time, and the condition on which it is the last; ``again``: for each "again" line, how
+    many more times it may still be taken, and the name of what it was last taken for; ``lists``:
+    the lists around, each with the place one has got to.
+    """
+
+    rounds: tuple[Round, ...] = ()
+    called: Mapping[str, str] = field(default_factory=dict)
+    first: bool = True
+    last: Condition | None = None
+    again: Mapping[Place, int] = field(default_factory=dict)
+    lists: _Lists = ()
+
+
+class _Speller:
+    def __init__(self, protocol: Protocol, depths: dict[Place, int]) -> None:
+        self.protocol = protocol
+        self.depths = depths
+        self.choices: list[Choice] = list(protocol.choices)
+        self.findings: list[Finding] = []
+        self.found_out = {
+            choice.name: choice for choice in protocol.choices if choice.known_after is not None
+        }
+        #: By every name that it has in some round, what is found out.
+        self.fact_of = {name: name for name in self.found_out}
+        labels = {step.label for repeat in repetitions(protocol) for step in steps_of(repeat.items)}
+        self.repeated = {
+            choice.name for choice in self.found_out.values() if choice.known_after in labels
+        }
+        self.mishaps = protocol.mishaps
+        if self.mishaps:
+            names = tuple(dict.fromkeys(mishap.name for mishap in self.mishaps))
+            self.choices.append(
+                Choice(
+                    WHAT_HAPPENS,
+                    (NOTHING_HAPPENS, *names),
+                    False,
+                    self.mishaps[0].place,
+                    declared=False,
+                )
+            )
+        self.moments: dict[str, list[str]] = {}
+
+    # --- Phases, and what can happen in them -----------------------------------------------------
+
+    def phase(self, phase: Phase) -> Phase:
+        match phase.items:
+            case (Where(((condition, inner),), place),) if phase.part is not None:
+                # One of several protocols: what can happen, happens only where this one is done.
+                around = self.condition(condition, _Here())
+                return replace(phase, items=(Where(((around, self._whole(phase, inner)),), place),))
+            case _:
+                return replace(phase, items=self._whole(phase, phase.items))
+
+    def _whole(self, phase: Phase, written: tuple[Item, ...]) -> tuple[Item, ...]:
+        """The items of a phase with everything that can happen in it."""
+        here = _Here()
+        items = self.items(written, here)
+        floating: list[Item] = []
+        for mishap in self.mishaps:
+            if phase.title not in mishap.phases or phase.part != mishap.part:
+                continue
+            if mishap.person is not None and not _asks_state(mishap.items):
+                happens = ChoiceIs(WHAT_HAPPENS, mishap.name, mishap.place)
+                block = InOneGo(self.items(mishap.items, here), mishap.place)
+                floating.append(Where(((happens, (block,)),), mishap.place))
+            else:
+                items = self._put(mishap, items, ())
+        floating += self._soiled(phase, items)
+        if floating:
+            whole = InOrder(items, phase.place)
+            return (AnyOrder((whole, *floating), True, phase.place),)
+        return items
+
+    def _put(self, mishap: Mishap, items: tuple[Item, ...], lists: _Lists) -> tuple[Item, ...]:
+        """The items with the mishap at every place where it can happen."""
+        made: list[Item] = []
+        for number, item in enumerate(items):
+            made += self._with(mishap, item, (*lists, (items, number)))
+        return tuple(made)
+
+    def _with(self, mishap: Mishap, item: Item, lists: _Lists) -> tuple[Item, ...]:
+        """The item, and after it the mishap if it can happen there; inside it, where it can."""
+        match item:
+            case Border():
+                return (item,)
+            case Step():
+                if self._is_moment(mishap, item):
+                    return (item, self._happening(mishap, item, lists))
+                return (item,)
+            case InOneGo(inner, place) if mishap.person is not None:
+                # Nothing of that person's falls inside; right after the last of them it may.
+                last = [step for step in steps_of(inner) if _does(step, mishap.person)][-1:]
+                return (item, *(self._happening(mishap, step, lists) for step in last))
+            case InOrder(inner, place):
+                return (InOrder(self._put(mishap, inner, lists), place),)
+            case InOneGo(inner, place):
+                return (InOneGo(self._put(mishap, inner, lists), place),)
+            case AnyOrder(inner, mixed, place):
+                kept = tuple(self._beside(mishap, one, lists) for one in inner)
+                return (AnyOrder(kept, mixed, place),)
+            case SideBySide(lanes, place):
+                put = tuple((who, self._put(mishap, lane, lists)) for who, lane in lanes)
+                return (SideBySide(put, place),)
+            case Where(branches, place):
+                told = tuple((cond, self._put(mishap, inner, lists)) for cond, inner in branches)
+                return (Where(told, place),)
+            case _:  # pragma: no cover - everything else has been spelt out
+                raise AssertionError(f"{type(item).__name__} is not plain")
+
+    def _beside(self, mishap: Mishap, item: Item, lists: _Lists) -> Item:
+        """An item of an any-order block, with the mishap: what was one item stays one."""
+        with_it = self._with(mishap, item, (*lists, ((item,), 0)))
+        if len(with_it) == 1:
+            return with_it[0]
+        return InOrder(with_it, mishap.place)
+
+    def _is_moment(self, mishap: Mishap, step: Step) -> bool:
+        if mishap.person is not None:
+            return _does(step, mishap.person)
+        return step.label in mishap.labels
+
+    def _happening(self, mishap: Mishap, step: Step, lists: _Lists) -> Item:
+        """The mishap right after the step, in the visits in which it happens just there."""
+        whose = "" if mishap.part is None else f' of "{mishap.part}"'
+        name = f"{MOMENT_OF}{mishap.name}{whose}"
+        moment = f'after "{step.text}"{told_rounds(step.rounds)}'
+        moments = self.moments.setdefault(name, [])
+        number = sum(1 for known in moments if known.split(" (place ")[0] == moment)
+        if number:
+            moment = f"{moment} (place {number + 1})"
+        moments.append(moment)
+        self._choice(name, tuple(moments), mishap.place)
+        happens = EveryWhere(
+            (
+                ChoiceIs(WHAT_HAPPENS, mishap.name, mishap.place),
+                ChoiceIs(name, moment, mishap.place),
+            )
+        )
+        here = _Here(rounds=step.rounds, lists=lists)
+        inner = self.items(mishap.items, here)
+        return Where(((happens, (InOneGo(inner, mishap.place),)),), mishap.place)
+
+    def _soiled(self, phase: Phase, items: tuple[Item, ...]) -> Iterator[Item]:
+        """What is found out may have soiled something before: some time in the same phase."""
+        for choice in self.found_out.values():
+            if not choice.soils:
+                continue
+            known = next(
+                (step for step in steps_of(items) if step.label == choice.known_after), None
+            )
+            if known is None:
+                continue
+            verb = Verb((), (), choice.soils, (), False, (), (), choice.place)
+            step = Step(
+                label=None,
+                text=choice.name,
+                short=None,
+                does=Doing(verb, Frame((), choice.name, choice.place), {}),
+                claims=(),
+                sets=(),
+                after=(),
+                notes=(),
+                sources=(),
+                place=choice.place,
+                before=(choice.known_after or "",),
+            )
+            so = ChoiceIs(choice.name, FOUND[0], choice.place)
+            yield Where(((so, (step,)),), choice.place)
+
+    # --- Items -----------------------------------------------------------------------------------
+
+    def items(self, items: Sequence[Item], here: _Here) -> tuple[Item, ...]:
+        made: list[Item] = []
+        whole = tuple(items)
+        for number, item in enumerate(whole):
+            inside = replace(here, lists=(*here.lists, (whole, number)))
+            made += self.item(item, inside)
+        return tuple(made)
+
+    def item(self, item: Item, here: _Here) -> tuple[Item, ...]:
+        match item:
+            case Border():
+                return (item,)
+            case Step():
+                return (replace(item, rounds=_joined(item.rounds, here.rounds)),)
+            case InOrder(inner, place):
+                return (InOrder(self.items(inner, here), place),)
+            case InOneGo(inner, place):
+                return (InOneGo(self.items(inner, here), place),)
+            case AnyOrder(inner, mixed, place):
+                return (AnyOrder(self._separate(inner, here), mixed, place),)
+            case SideBySide(lanes, place):
+                return (
+                    SideBySide(tuple((who, self.items(lane, here)) for who, lane in lanes), place),
+                )
+            case Where(branches, place):
+                told = tuple(
+                    (self.condition(condition, here), self.items(inner, here))
+                    for condition, inner in branches
+                )
+                return (Where(told, place),)
+            case Either():
+                return (self._either(item, here),)
+            case MayBeLeftOut(inner, place):
+                name = self._named(f"steps at line {place.line}", (DONE, LEFT_OUT), place, here)
+                done = ChoiceIs(name, DONE, place)
+                return (Where(((done, self.items(inner, here)),), place),)
+            case ForEach():
+                return (self._for_each(item, here),)
+            case TimeOnly(True, inner, _):
+                return self.items(inner, here) if here.first else ()
+            case TimeOnly(_, inner, place):
+                inside = self.items(inner, here)
+                return inside if here.last is None else (Where(((here.last, inside),), place),)
+            case _:
+                return self._again(item, here)
+
+    def _separate(self, items: Sequence[Item], here: _Here) -> tuple[Item, ...]:
+        """The items of an any-order block: each stays one item."""
+        made: list[Item] = []
+        for number, item in enumerate(items):
+            inside = replace(here, lists=(*here.lists, (tuple(items), number)))
+            spelt = self.item(item, inside)
+            made += spelt if len(spelt) < 2 else (InOrder(spelt, item.place),)
+        return tuple(made)
+
+    def condition(self, condition: Condition | None, here: _Here) -> Condition | None:
+        """The condition with what is found out in this round by the name it has in it."""
+        if condition is None:
+            return None
+        return with_choices(condition, lambda asked: self._called(asked, here))
+
+    def _called(self, asked: ChoiceIs, here: _Here) -> ChoiceIs:
+        fact = self.fact_of.get(asked.choice, asked.choice)
+        if fact in self.repeated and fact not in here.called and asked.choice == fact:
+            self.findings.append(Finding("known-inside-only", asked.place, {"fact": fact}))
+        return replace(asked, choice=here.called.get(fact, asked.choice))
+
+    def _either(self, item: Either, here: _Here) -> Item:
+        values: list[str] = []
+        for number, way in enumerate(item.ways, start=1):
+            first = next((step.text for step in steps_of(way)), "nothing")
+            values.append(first if first not in values else f"{first} (way {number})")
+        name = self._named(f"way at line {item.place.line}", tuple(values), item.place, here)
+        return Where(
+            tuple(
+                (ChoiceIs(name, value, item.place), self.items(way, here))
+                for value, way in zip(values, item.ways, strict=True)
+            ),
+            item.place,
+        )
+
+    # --- Repetitions -----------------------------------------------------------------------------
+
+    def _for_each(self, item: ForEach, here: _Here) -> Item:
+        """A copy for each time; the k-th is done where there are at least k times."""
+        deep = min(item.most, self.depths.get(item.place, item.most))
+        least = min(item.least, deep)
+        counts = tuple(str(number) for number in range(least, deep + 1))
+        name = self._named(f"how many: {item.name}", counts, item.place, here)
+        within: tuple[Item, ...] = ()
+        for number in range(deep, 0, -1):
+            # The rounds stand in each other, so that one that is not reached asks nothing.
+            last: Condition | None = None
+            if number < least:
+                last = _NEVER
+            elif number < deep:
+                last = ChoiceIs(name, str(number), item.place)
+            inside = self._round(
+                item.items, Round(item.name, number, item.place), item.place, here, last
+            )
+            copy = (*inside, *within)
+            if number > least:
+                fewer = tuple(
+                    ChoiceIs(name, str(count), item.place) for count in range(least, number)
+                )
+                copy = (Where(((NotWhere(AnyWhere(fewer)), copy),), item.place),)
+            within = copy
+        return InOrder(within, item.place)
+
+    def _round(
+        self,
+        items: Sequence[Item],
+        this: Round,
+        place: Place,
+        here: _Here,
+        last: Condition | None,
+    ) -> tuple[Item, ...]:
+        rounds = (*here.rounds, this)
+        inside = replace(
+            here,
+            rounds=rounds,
+            called={**here.called, **self._found_anew(items, rounds)},
+            first=this.number == 1,
+            last=last,
+            lists=(),
+        )
+        return self.items(items, inside)
+
+    def _found_anew(self, items: Iterable[Item], rounds: tuple[Round, ...]) -> dict[str, str]:
+        """What is found out among the items is found out anew each time: the names it has now."""
+        labels = {step.label for step in steps_of(items)}
+        called: dict[str, str] = {}
+        for choice in self.found_out.values():
+            if choice.known_after in labels:
+                name = f"{choice.name}{told_rounds(rounds)}"
+                called[choice.name] = name
+                self.fact_of[name] = choice.name
+                if all(known.name != name for known in self.choices):
+                    self.choices.append(
+                        replace(choice, name=name, soils=(), declared=False, rounds=rounds)
+                    )
+        return called
+
+    def _again(self, item: Again, here: _Here) -> tuple[Item, ...]:
+        """Everything from the step with the label up to here once more, with one time fewer."""
+        left = here.again.get(item.place, item.most)
+        if not left:
+            return ()
+        segment = self._segment(item, here)
+        if segment is None:
+            return ()
+        number = item.most - left + 2
+        this = Round(f'from "{item.label}"', number, item.place)
+        rounds = (*(one for one in here.rounds if one.place != item.place), this)
+        called = self._found_anew(segment, rounds)
+        inside = replace(
+            here,
+            rounds=rounds,
+            called={**here.called, **called},
+            first=False,
+            last=_NEVER if here.last is not None else None,
+            again={**here.again, item.place: left - 1},
+            lists=(),
+        )
+        copy = self.items(segment, inside)
+        if left < item.most and not called:
+            # Nothing that is found out in it says whether it is done once more.
+            name = self._named(f"again at line {item.place.line}", FOUND, item.place, inside)
+            return (Where(((ChoiceIs(name, FOUND[0], item.place), copy),), item.place),)
+        return copy
+
+    def _segment(self, item: Again, here: _Here) -> tuple[Item, ...] | None:
+        """The items from the one with the label to the one that holds the line, in one list."""
+        for items, number in reversed(here.lists):
+            for start in range(number, -1, -1):
+                if any(step.label == item.label for step in steps_of((items[start],))):
+                    return items[start : number + 1]
+        self.findings.append(Finding("again-not-before", item.place, {"label": item.label}))
+        return None
+
+    # --- Choices of our own ----------------------------------------------------------------------
+
+    def _named(self, name: str, values: tuple[str, ...], place: Place, here: _Here) -> str:
+        name = f"{name}{told_rounds(here.rounds)}"
+        known = next((one for one in self.choices if one.name == name), None)
+        if known is not None and known.place != place:
+            name = f"{name}, {place.file}"
+        self._choice(name, values, place)
+        return name
+
+    def _choice(self, name: str, values: tuple[str, ...], place: Place) -> None:
+        made = Choice(name, values, False, place, declared=False)
+        for number, known in enumerate(self.choices):
+            if known.name == name:
+                self.choices[number] = made
+                return
+        self.choices.append(made)
+
+
+#: Holds nowhere.
+_NEVER = AnyWhere(())
+
+
+def told_rounds(rounds: Sequence[Round]) -> str:
+    """ " (exposure 2)", or nothing the first time round."""
+    told = [f"{one.name} {one.number}" for one in rounds if one.number > 1]
+    return f" ({', '.join(told)})" if told else ""
+
+
+def _asks_state(items: Iterable[Item]) -> bool:
+    """Whether what is done depends on how things are at that moment."""
+    for item in items:
+        if isinstance(item, Where) and any(
+            condition is not None and list(states_in(condition)) for condition, _ in item.branches
+        ):
+            return True
+        if any(_asks_state(inner) for inner in parts_of(item)):
+            return True
+    return False
+
+
+def states_in(condition: Condition) -> Iterator[StateIs]:
+    """What the condition asks of the state."""
+    match condition:
+        case StateIs():
+            yield condition
+        case NotWhere(part):
+            yield from states_in(part)
+        case EveryWhere(parts) | AnyWhere(parts):
+            for part in parts:
+                yield from states_in(part)
+
+
+def choices_in(condition: Condition) -> Iterator[ChoiceIs]:
+    """What the condition asks of choices."""
+    match condition:
+        case ChoiceIs():
+            yield condition
+        case NotWhere(part):
+            yield from choices_in(part)
+        case EveryWhere(parts) | AnyWhere(parts):
+            for part in parts:
+                yield from choices_in(part)
+
+
+def _joined(rounds: tuple[Round, ...], around: tuple[Round, ...]) -> tuple[Round, ...]:
+    """The rounds of a step that may be spelt out already, with those around it now."""
+    places = {one.place for one in around}
+    return (*(one for one in rounds if one.place not in places), *around)
+
+
+_PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
+
+
+def _does(step: Step, person: str) -> bool:
+    match step.does:
+        case Waiting(actor):
+            return actor == person
+        case Doing(_, frame, filled):
+            slots = [part for part in frame.parts if isinstance(part, Slot)]
+            doer = next((slot for slot in slots if slot.kind in _PERSON_KINDS), None)
+            return doer is not None and person in filled[doer.name]
+        case _:
+            return False
