@@ -184,9 +184,9 @@ _FILE = (
             "    [ ] operator cleans hands\n",
         ),
         visit(
-            steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF),
-            GUM + 'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
-            "    [ ] operator works at keyboard\n",
+            steps(GLOVES_ON, GLOVES_OFF),
+            'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
+            "    [ ] operator cleans hands\n",
         ),
     ),
     Construct(
