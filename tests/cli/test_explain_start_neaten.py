@@ -163,7 +163,7 @@ def test_a_disk_that_is_full_leaves_nothing_half_written(tmp_path, monkeypatch, 
 @pytest.mark.parametrize(
     ("title", "name"),
     [
-        ("Imaging room 3", "imaging-room-3"),
+        ("Imaging room 12", "imaging-room-12"),
         ("Intraoral, film", "intraoral-film"),
         ("../../etc/passwd", "etc-passwd"),
         ("Röntgen", "röntgen"),
