@@ -83,7 +83,7 @@ class Coverage:
     protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
     ``parts``: (role, title) of the protocols that were put together; ``follows``: the file is a
     part that follows another protocol, and what that one leaves beyond what it says was not looked
-    at.
+    at. ``untouched``: of a day, the things of the room with which no protocol does anything.
     """
 
     steps: int
@@ -103,6 +103,7 @@ class Coverage:
     handed_over: tuple[tuple[str, str], ...] = ()
     parts: tuple[tuple[str, str], ...] = ()
     follows: bool = False
+    untouched: tuple[str, ...] = ()
     files: tuple[FileRead, ...] = ()
 
 

@@ -24,6 +24,10 @@ from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
 
 
+#: Of a day with more acts than this no changes are tried: each trial is a check of the whole day.
+MOST_ACTS_TO_CHANGE = 120
+
+
 @dataclass(frozen=True, slots=True)
 class Checked:
     """One file after all stages that it got to.
@@ -96,6 +100,7 @@ def check_file(
             loaded.texts,
         )
     judgement = judge(unfolded.plan)
+    mend = mend and (kind != "day" or len(unfolded.plan.acts) <= MOST_ACTS_TO_CHANGE)
     findings, unchecked = findings_of(unfolded, judgement, mend)
     unchecked += _left_aside(protocol, asked)
     return Checked(

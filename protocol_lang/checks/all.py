@@ -10,6 +10,7 @@ from protocol_lang.checks.order import OrderFindings
 from protocol_lang.checks.remedies import Trials
 from protocol_lang.checks.soil import SoilFindings
 from protocol_lang.checks.story import registers_of
+from protocol_lang.checks.streams import streams_of
 from protocol_lang.checks.supplies import supply_findings
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.unfold import Unfolded
@@ -40,6 +41,7 @@ def findings_of(
             enough = tuple(one.remedy for one in worked if not gone & one.left)
             found.append(_with_also(replace(finding, remedies=enough), also))
     found = [finding for finding in found if not _told_by_soil(finding, found)]
+    found += streams_of(unfolded)
     short, unsettled = supply_findings(unfolded, judgement)
     found += short
     return tuple(found), (*_unchecked(judgement, found), *unsettled)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from math import prod
 
+from protocol_lang.checks.streams import coming_back, is_day, untouched
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Acts, Bits, Outer, treated
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.contamination.unfold.room import NO_FLOOR, traits_of
-from protocol_lang.model.compose import WHICH
+from protocol_lang.contamination.unfold.room import NO_FLOOR
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.order import count_runs
@@ -37,11 +37,12 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         choices=tuple(
             ChoiceSeen(choice.name, choice.values, choice.fixed)
             for choice in unfolded.worlds.choices
-            if choice.declared and (choice.name != WHICH or not protocol.parts)
+            if choice.declared
         ),
-        combinations=prod(
-            len(choice.values) for choice in unfolded.worlds.choices if choice.declared
-        ),
+        # In a day the choices of one protocol mean nothing in another.
+        combinations=sum(map(len, unfolded.worlds.examples))
+        if is_day(unfolded)
+        else prod(len(choice.values) for choice in unfolded.worlds.choices if choice.declared),
         courses=unfolded.plan.worlds if _goes_several_ways(unfolded) else None,
         asked_only=tuple(only.items()),
         orders=_orders(unfolded, layout) if layout is not None else None,
@@ -62,6 +63,7 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         thrown_away=tuple(thing.name for thing in things if thing.thrown_after_use),
         parts=tuple((part.role.value, part.title) for part in protocol.parts),
         follows=protocol.follows,
+        untouched=untouched(unfolded),
         files=tuple(
             FileRead(source.kind, source.title, source.file, source.packaged)
             for source in protocol.files
@@ -98,7 +100,10 @@ def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
 def _handed_over(unfolded: Unfolded, things: Iterable[Thing]) -> Iterator[tuple[str, str]]:
     """Things that leave through a stream that says who gives them back."""
     streams: Mapping[str, Stream] = unfolded.protocol.streams
+    back = {thing.name for thing, _, _ in coming_back(unfolded)} if is_day(unfolded) else set()
     for thing in things:
+        if thing.name in back:
+            continue  # followed, or told as a finding
         stream = streams.get(thing.stream) if thing.stream is not None else None
         if stream is not None and stream.note is not None and "comes back" in stream.note:
             yield thing.name, f"{stream.name}: {stream.note}"
@@ -137,7 +142,7 @@ def _remainder(unfolded: Unfolded) -> Iterator[Remainder]:
 
 def _floor_source(unfolded: Unfolded, shown: str, name: str) -> str | None:
     thing = unfolded.protocol.things.get(name)
-    traits = {shown} if thing is None else traits_of(thing)
+    traits = {shown} if thing is None else thing.traits
     floors = [floor for floor in unfolded.protocol.floors if floor.traits <= traits]
     floors.sort(key=lambda floor: len(floor.traits))
     return floors[-1].source if floors else None

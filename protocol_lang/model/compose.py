@@ -242,22 +242,30 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
 
 
 def _told_of_all(protocols: Sequence[Protocol], told: _Told) -> None:
-    """What holds for all that is done must be said for all: floors, duties, and what is said of
-    air."""
-    for sort, lists in (
-        ("floor", [one.floors for one in protocols]),
-        ("duty", [one.duties for one in protocols]),
-        ("air", [() if one.air is None else (one.air,) for one in protocols]),
-    ):
-        seen = {_plain(record): record for each in lists for record in each}
-        for key, record in seen.items():
-            if any(key not in map(_plain, each) for each in lists):
-                name = getattr(record, "name", getattr(record, "level", "air"))
-                told.tell("parts-differ", record.place, name=name, sort=sort)
+    """What holds for all that is done must be said for all: duties, what is said of air, and the
+    floors of things that a protocol has."""
+
+    def tell(sort: str, record: Any, name: str) -> None:
+        told.tell("parts-differ", record.place, name=name, sort=sort)
+
+    for duty in _once(_bare_key, (one.duties for one in protocols)):
+        if any(_bare(duty) not in map(_bare, one.duties) for one in protocols):
+            tell("duty", duty, duty.name)
+    airs = {repr(one.air and _bare(one.air)): one.air for one in protocols}
+    if len(airs) > 1:
+        tell("air", next(air for air in airs.values() if air is not None), "air")
+    for floor in _floors(protocols):
+        for one in protocols:
+            if floor not in one.floors and _has(one, floor.traits):
+                tell("floor", floor, ", ".join(sorted(floor.traits)))
+                break
 
 
-def _plain(record: Any) -> str:
-    return repr(_bare_key(record))
+def _has(protocol: Protocol, traits: frozenset[str]) -> bool:
+    """Whether it has a thing, or a part of people, with these traits."""
+    parts = {part.name for part in protocol.body_parts}
+    things = protocol.things.values()
+    return traits <= parts or any(traits <= thing.traits for thing in things)
 
 
 def _bare(record: Any) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
@@ -150,6 +151,18 @@ class Thing:
         """Where it is kept: not where it lies ready, if it is laid out."""
         return self.stocked_from or self.comes_from
 
+    @property
+    def traits(self) -> set[str]:
+        """What floors ask of a thing: its kind and how it is used."""
+        traits = {self.kind}
+        if self.goes_in_mouth:
+            traits.add("goes in the mouth")
+        if self.heat_safe is not None:
+            traits.add("heat safe" if self.heat_safe else "not heat safe")
+        if self.always_sleeved:
+            traits.add("always sleeved in the mouth")
+        return traits
+
 
 @dataclass(frozen=True, slots=True)
 class Group:
@@ -228,8 +241,27 @@ class GermClass:
 
 @dataclass(frozen=True, slots=True)
 class Stream:
-    """A waste stream or the way to reprocessing: where retired things go."""
+    """A waste stream or the way to reprocessing: where retired things go.
+
+    ``note``: what is said of it; 'to "TITLE", comes back LEVEL' names the protocol that takes what
+    is in it, and how it gives it back.
+    """
 
     name: str
     note: str | None
     place: Place
+
+    @property
+    def to(self) -> str | None:
+        """The title of the protocol that takes what is in it."""
+        found = _TO.match(self.note or "")
+        return None if found is None else found[1]
+
+    @property
+    def comes_back(self) -> str | None:
+        """The level at which that protocol gives it back."""
+        found = _TO.match(self.note or "")
+        return None if found is None else found[2]
+
+
+_TO = re.compile(r'to "([^"]+)"(?:, comes back (.+))?$')

@@ -194,6 +194,7 @@ def _coverage(coverage: Coverage) -> Data:
         "handed over": [{"thing": thing, "to": to} for thing, to in coverage.handed_over],
         "parts": [{"role": role, "title": title} for role, title in coverage.parts],
         "follows another protocol": coverage.follows,
+        "untouched": list(coverage.untouched),
         "files": [
             {
                 "kind": read.kind,

@@ -214,7 +214,11 @@ def _coverage(page: Setting, told: ToldFile, full: bool) -> None:
 
 
 def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
-    choices = [(choice.name, choice.values) for choice in coverage.choices]
+    day = any(role == "visit" for role, _ in coverage.parts)
+    choices = [
+        (choice.name, (basis.ONE_OF_THESE,) if day and not place else choice.values)
+        for place, choice in enumerate(coverage.choices)
+    ]
     counted = coverage.orders
     return [
         basis.what(told.outcome.title, told.outcome.edition, coverage.steps),
@@ -246,6 +250,8 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.own_verbs(len(coverage.own_verbs)))
     if coverage.handed_over:
         parts.append(basis.handed_over_short([thing for thing, _ in coverage.handed_over]))
+    if coverage.untouched:
+        parts.append(basis.untouched(coverage.untouched))
     if coverage.follows:
         parts.append(basis.FOLLOWS)
     if coverage.visits_apart:
@@ -279,6 +285,7 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
         [_line(line.text, line.place) for line in coverage.own_verbs],
     )
     part("What leaves:", [basis.handed_over(*pair) for pair in coverage.handed_over])
+    part("The room:", [basis.untouched(coverage.untouched)] if coverage.untouched else [])
     visits = [basis.FOLLOWS] if coverage.follows else []
     part("Visits:", [*visits, basis.VISITS_APART] if coverage.visits_apart else visits)
     return rows

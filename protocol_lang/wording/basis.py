@@ -131,6 +131,15 @@ def parts(pairs: Sequence[tuple[str, str]]) -> list[str]:
     return told
 
 
+def untouched(things: Sequence[str]) -> str:
+    """Things of the room that no protocol of the day deals with."""
+    return f"no protocol of this day deals with {listed(things)}"
+
+
+#: In a day the first choice is which protocol a visit follows.
+ONE_OF_THESE = "one of these"
+
+
 FOLLOWS = "it follows another protocol; what that one leaves is checked with it, not here"
 
 

@@ -69,7 +69,8 @@ _FILE = (
         "are taken to follow each other in any order, closing always with opening after it; what "
         "is said about soil holds for every such mix. Each has to leave the room as the room file "
         "says that a visit starts. The choices of one protocol mean nothing in a visit of another.",
-        'day "A short day"\n  visits "Intraoral, wired sensor"\n',
+        'day "A short day"\n  visits "Intraoral, wired sensor"\n'
+        '  beside the visits "Holders and bite blocks"\n',
         'day "A short day"\n  note "Nobody comes."\n',
     ),
     Construct(

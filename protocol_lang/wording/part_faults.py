@@ -10,6 +10,9 @@ parts-choice             name
 part-twice               title
 visit-is-a-part          title
 day-without-visits
+not-taken-back           thing, stream, to: the title of a protocol
+not-given-back           thing, stream, to, box: where it is taken from
+given-back-too-low       thing, stream, to, level, asked
 =======================  ===========================================================================
 """
 
@@ -20,7 +23,10 @@ from protocol_lang.wording.examples import visit
 from protocol_lang.wording.plain import quoted
 
 _GOOD = visit("  [ ] operator cleans hands")
-_DAY = 'day "A short day"\n  visits "Intraoral, wired sensor"\n'
+_DAY = (
+    'day "A short day"\n  visits "Intraoral, wired sensor"\n'
+    '  beside the visits "Holders and bite blocks"\n'
+)
 
 
 def _differ(facts: Facts) -> str:
@@ -115,6 +121,48 @@ ENTRIES = (
             "closing and work beside the visits are named beside them."
         ),
         faulty='day "A short day"\n  note "Nobody comes."\n',
+        good=_DAY,
+    ),
+    Entry(
+        kind="not-taken-back",
+        number="D08",
+        sentence=lambda facts: (
+            f"{quoted(facts['thing'])} goes to {quoted(facts['to'])}, which is not in this day."
+        ),
+        explanation=(
+            "A thing that leaves the room and comes back is cleaned and treated by another "
+            "protocol. Name that one in the day, beside the visits; then soil is followed through "
+            "it to the patient who gets the thing next."
+        ),
+        faulty='day "A short day"\n  visits "Intraoral, wired sensor"\n',
+        good=_DAY,
+    ),
+    Entry(
+        kind="not-given-back",
+        number="D09",
+        sentence=lambda facts: (
+            f"{quoted(facts['to'])} does not give {quoted(facts['thing'])} back to "
+            f"{quoted(facts['box'])}."
+        ),
+        explanation=(
+            "What a protocol takes out of the room has to come back to where visits take it from. "
+            "No step of that protocol brings such a thing there."
+        ),
+        faulty="",
+        good=_DAY,
+    ),
+    Entry(
+        kind="given-back-too-low",
+        number="D10",
+        sentence=lambda facts: (
+            f"{quoted(facts['thing'])} comes back {facts['level']} from {quoted(facts['to'])}; "
+            f"{facts['asked']} is asked of it."
+        ),
+        explanation=(
+            "What is asked of a thing follows from how it is used. The protocol that gives it back "
+            "treats it less than that, or the room says that it comes back with less."
+        ),
+        faulty="",
         good=_DAY,
     ),
 )

@@ -309,8 +309,8 @@ class Writer:
                 effects.append(Wash(self.targets(refs)))
             case Reduces():
                 self._reduce(line)
-            case Retires(what):
-                self._retire(what)
+            case Retires(what, stream):
+                self._retire(what, stream)
             case SetsFact(fact, subject, value):
                 for name in self._subjects(subject):
                     effects.append(SetFact(self.room.fact(fact, name), value))
@@ -522,20 +522,39 @@ class Writer:
         self.act.effects.append(Wet(treatment))
         self.act.wets.append(treatment)
 
-    def _retire(self, what: Ref) -> None:
+    def _retire(self, what: Ref, stream: OfSlot | str | None) -> None:
+        into = self._box_of(stream)
         if isinstance(what, WhatCameOff):
+            if into:
+                self.act.effects.append(Pass((CameOff(),), into))
             self.act.effects.append(RetireCameOff())
             return
         for entity in self.entities(what):
             thing = self._thing(entity)
             if not thing.used_once:
                 raise CannotBeDone(self._finding("not-used-once", {"thing": thing.name}))
+            if into:
+                taken = self.taken.get(thing.name)
+                whole = (
+                    self.room.held(thing, self.actor, None)
+                    if taken is None
+                    else self.room.at_piece(taken, thing, None)
+                )
+                self.act.effects.append(Pass(tuple(whole), into))
             if thing.name in self.taken:
                 self.act.effects.append(Retire(self.taken[thing.name]))
             else:
                 held = self.room.held(thing, self.actor, None)[0]
                 assert not isinstance(held, At | Outer | CameOff)
                 self.act.effects.append(RetireHeld(held.hold))
+
+    def _box_of(self, stream: OfSlot | str | None) -> tuple[Target, ...]:
+        """The box of the room that a waste stream is, if it is one: what was thrown in is there."""
+        name = self.filled[stream.slot][0] if isinstance(stream, OfSlot) else stream
+        thing = self.room.protocol.things.get(name) if name is not None else None
+        if thing is None or thing.used_once:
+            return ()
+        return tuple(self.room.outer(thing.name, None))
 
     # What follows from traits and duties, without being written in the verb
 

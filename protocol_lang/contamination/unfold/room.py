@@ -133,7 +133,7 @@ class Room:
             spot = self._spot(
                 name,
                 lasting=True,
-                floors=self._floors(traits_of(thing)),
+                floors=self._floors(thing.traits),
                 reach=_reach_of_thing(thing),
             )
             spots.append(spot)
@@ -211,7 +211,7 @@ class Room:
             self._spot(
                 f"{thing.name}'s {part}" if part else thing.name,
                 lasting=False,
-                floors=self._floors(traits_of(thing)),
+                floors=self._floors(thing.traits),
                 reach=_reach_of_thing(thing),
             )
             for part in parts_of(thing)
@@ -394,18 +394,6 @@ def _depth(thing: Thing, things: Mapping[str, Thing]) -> int:
         thing = things[thing.over]
         depth += 1
     return depth
-
-
-def traits_of(thing: Thing) -> set[str]:
-    """What floors ask of a thing: its kind and how it is used."""
-    traits = {thing.kind}
-    if thing.goes_in_mouth:
-        traits.add("goes in the mouth")
-    if thing.heat_safe is not None:
-        traits.add("heat safe" if thing.heat_safe else "not heat safe")
-    if thing.always_sleeved:
-        traits.add("always sleeved in the mouth")
-    return traits
 
 
 def _reach_of_thing(thing: Thing) -> tuple[Reach, ...]:
