@@ -23,7 +23,6 @@ from protocol_lang.model.protocol import Choice, Protocol
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
 
-
 #: Of a day with more acts than this no changes are tried: each trial is a check of the whole day.
 MOST_ACTS_TO_CHANGE = 120
 

@@ -1,5 +1,5 @@
-"""From the first patient's mouth through the holder, the box, the steriliser and the store to a later
-patient's mouth: the shipped protocols, one changed line at a time.
+"""From the first patient's mouth through the holder, the box, the steriliser and the store to the
+mouth of a later patient: the shipped protocols, one changed line at a time.
 
 Sources: CDC, Guidelines for Infection Control in Dental Health-Care Settings, 2003 (cleaning before
 sterilisation; semicritical items that stand heat are sterilised); CDC 2008, table 1 (levels).
