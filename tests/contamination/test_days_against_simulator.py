@@ -1,8 +1,8 @@
 """Days of random plans: the plan that they are put together to, against histories that mix them.
 
 Oracle: the simulator, which is given the runs of each plan by itself and lets them follow each
-other as they like. The engine gets one plan in which the plans stand one after the other, each in a world
-of its own (docs/meaning/day.md).
+other as they like. The engine gets one plan in which the plans stand one after the other, each in a
+world of its own (docs/meaning/day.md).
 """
 
 from __future__ import annotations
