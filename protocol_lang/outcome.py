@@ -73,7 +73,10 @@ class Coverage:
 
     ``steps``: tick boxes in the file. ``combinations``: how many combinations of choices were
     looked at; ``courses``: where the checklist leaves open more than choices (ways, repetitions,
-    what can happen), how many courses that differ in something done; ``asked_only``: choices to
+    what can happen), how many courses that differ in something done; ``rounds``: (name, how
+    often it is done at most, how often it was looked at) of what is repeated so often that from
+    some time round on nothing new comes; ``mishaps``: what can happen, at most
+    one in a visit; ``asked_only``: choices to
     which the check was limited on request. ``orders``: None when they were not counted.
     ``any_number_of_visits``: visits were followed one after another without end; else one visit
     only. ``visits_apart``: a visit is taken to end before the next
@@ -90,6 +93,8 @@ class Coverage:
     choices: tuple[ChoiceSeen, ...] = ()
     combinations: int = 1
     courses: int | None = None
+    rounds: tuple[tuple[str, int, int], ...] = ()
+    mishaps: tuple[str, ...] = ()
     asked_only: tuple[tuple[str, str], ...] = ()
     orders: OrderCount | None = None
     any_number_of_visits: bool = True

@@ -1,8 +1,8 @@
 """From a path to verdicts: the order of the stages on one screen, and what could not be checked.
 
 text and tree and names (``language``) -> plan (``contamination.unfold``) -> judgement
-(``contamination.judge``) -> findings (``checks``). A stage that cannot go on says why, and then the
-file is never called clear.
+(``contamination.judge``, as many times round as it takes: ``contamination.rounds``) -> findings
+(``checks``). A stage that cannot go on says why, and then the file is never called clear.
 """
 
 from __future__ import annotations
@@ -15,8 +15,9 @@ from pathlib import Path
 from protocol_lang.checks import findings_of
 from protocol_lang.checks.coverage import coverage_of
 from protocol_lang.checks.header import days_of
-from protocol_lang.contamination.judge import Judgement, judge
-from protocol_lang.contamination.unfold import TooMany, Unfolded, unfold
+from protocol_lang.contamination.judge import Judgement
+from protocol_lang.contamination.rounds import Judged, judge_protocol
+from protocol_lang.contamination.unfold import TooMany, Unfolded
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language.load import load
 from protocol_lang.model.protocol import Choice, Protocol
@@ -89,16 +90,16 @@ def check_file(
             loaded.texts,
         )
     asked = _asked(protocol, only or {})
-    unfolded = unfold(protocol, asked)
-    if not isinstance(unfolded, Unfolded):
+    judged = judge_protocol(protocol, asked)
+    if not isinstance(judged, Judged):
         return Checked(
-            _not_unfolded(protocol, kind, name, unfolded, loaded.findings, loaded.unchecked),
+            _not_unfolded(protocol, kind, name, judged, loaded.findings, loaded.unchecked),
             protocol,
             None,
             None,
             loaded.texts,
         )
-    judgement = judge(unfolded.plan)
+    unfolded, judgement = judged.unfolded, judged.judgement
     mend = mend and (kind != "day" or len(unfolded.plan.acts) <= MOST_ACTS_TO_CHANGE)
     findings, unchecked = findings_of(unfolded, judgement, mend)
     unchecked += _left_aside(protocol, asked)

@@ -11,6 +11,7 @@ from protocol_lang.contamination.kernel import Acts, Bits, Outer, treated
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR
+from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.order import count_runs
@@ -44,6 +45,8 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         if is_day(unfolded)
         else prod(len(choice.values) for choice in unfolded.worlds.choices if choice.declared),
         courses=unfolded.plan.worlds if _goes_several_ways(unfolded) else None,
+        rounds=tuple(_rounds(unfolded)),
+        mishaps=tuple(dict.fromkeys(mishap.name for mishap in protocol.mishaps)),
         asked_only=tuple(only.items()),
         orders=_orders(unfolded, layout) if layout is not None else None,
         any_number_of_visits=not judgement.not_ready and not protocol.follows,
@@ -74,6 +77,14 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
 def _goes_several_ways(unfolded: Unfolded) -> bool:
     """Whether the checklist leaves something open that is no choice: ways, rounds, mishaps."""
     return any(not choice.declared for choice in unfolded.worlds.choices)
+
+
+def _rounds(unfolded: Unfolded) -> Iterator[tuple[str, int, int]]:
+    """The repetitions of which not every time round was looked at: name, most, looked at."""
+    for item in repetitions(unfolded.protocol):
+        deep = unfolded.depths.get(item.place, item.most)
+        if deep < item.most:
+            yield item.name, item.most, deep
 
 
 def _touches_nothing(step: Step) -> bool:

@@ -38,7 +38,8 @@ from protocol_lang.contamination.kernel import (
     Wet,
     WetEnd,
 )
-from protocol_lang.contamination.unfold import Unfolded, unfold
+from protocol_lang.contamination.rounds import Judged, judge_protocol
+from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit
 from protocol_lang.findings import Remedy
 from protocol_lang.model.steps import Item, Step
@@ -259,11 +260,13 @@ class Trials:
             unfolded = replace(self.unfolded, plan=replace(plan, order=order))
         else:
             assert change.protocol is not None
-            made = unfold(change.protocol, self.unfolded.only)
-            if not isinstance(made, Unfolded):
+            made = judge_protocol(change.protocol, self.unfolded.only, TRIAL)
+            if not isinstance(made, Judged):
                 return None
-            unfolded = made
-        judged = judge(unfolded.plan, TRIAL)
+            return self._worked(change, made.unfolded, made.judgement)
+        return self._worked(change, unfolded, judge(unfolded.plan, TRIAL))
+
+    def _worked(self, change: Change, unfolded: Unfolded, judged: Judgement) -> Worked | None:
         if judged.undecided:
             return None
         return Worked(change.remedy, keys_of(unfolded, judged), unfolded, judged)

@@ -15,6 +15,7 @@ from protocol_lang.contamination.kernel import Bits, Origin, Plan
 from protocol_lang.contamination.marks import Layout, Spread, class_groups
 from protocol_lang.contamination.visits import Grouping, Hit, Open, Soil, Suspect
 from protocol_lang.order.question import Budget, Effort
+from protocol_lang.order.relaxed import Reach
 
 
 def hardest_speaks_for_all(plan: Plan) -> bool:
@@ -101,6 +102,16 @@ class Paths:
             for origin in self._origins_of(group)
             for suspect in self._soil(group).suspects(origin)
         )
+
+    def passes(self) -> Iterator[tuple[object, Reach]]:
+        """Every pass of relaxation over a visit, with a word for what goes on in it: which soil,
+        whose, and whether in its own visit."""
+        if not self._judged:
+            return
+        for group in self._speaking:
+            for origin in self._origins_of(group):
+                for own, passed in self._soil(group).passes(origin):
+                    yield (group, origin, own), passed
 
     def suspects_by_way_of(self, names: frozenset[str]) -> frozenset[Suspect]:
         """Whom soil may reach if it could pass only spots of these names."""

@@ -34,7 +34,7 @@ from protocol_lang.contamination.marks import (
 from protocol_lang.order import decide, decide_all, worlds_shown
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort, Found, Hop, Question, Undecided
-from protocol_lang.order.relaxed import forward
+from protocol_lang.order.relaxed import Reach, forward
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,24 +181,31 @@ class Soil:
 
         Whoever is not among them is proved safe in every history; whoever is, may be.
         """
-        found: set[Suspect] = set()
+        return frozenset(
+            Suspect(meaning.who, meaning.claim, meaning.spot, origin)
+            for own, passed in self.passes(origin)
+            for number in passed.targets
+            for meaning in self._meanings.of(self._spread.goals[number], origin, own)
+        )
+
+    def passes(self, origin: Origin) -> Iterator[tuple[bool, Reach]]:
+        """Where soil of that origin may get in its own visit (true), then in later ones, by
+        relaxation over all worlds at once: one pass for each set of places where it may start."""
         starts = self.starts(origin)
         seen: set[int] = set()
         own = True
         while starts:
-            onwards: set[int] = set()
-            for number, worlds in self._relaxed(starts, self._worlds).items():
-                goal = self._spread.goals[number]
-                found.update(
-                    Suspect(meaning.who, meaning.claim, meaning.spot, origin)
-                    for meaning in self._meanings.of(goal, origin, own)
-                )
-                if isinstance(goal, GoesOn) and worlds & self._ready:
-                    onwards.add(goal.position)
+            self._effort.relaxed += 1
+            passed = forward(self._table(self._worlds), starts)
+            yield own, passed
+            onwards = {
+                goal.position
+                for number, worlds in passed.targets.items()
+                if isinstance(goal := self._spread.goals[number], GoesOn) and worlds & self._ready
+            }
             starts = frozenset(onwards - seen)
             seen |= onwards
             own = False
-        return frozenset(found)
 
     def first(self, origin: Origin, part: int, wanted: Container[Suspect]) -> Hit | None:
         """A hit on one of those wanted, in as few visits as can be; None: there is none.

@@ -27,7 +27,6 @@ from protocol_lang.model.protocol import Choice
 from protocol_lang.model.steps import (
     Again,
     AnyOrder,
-    Border,
     Doing,
     Either,
     ForEach,
@@ -45,6 +44,7 @@ from protocol_lang.model.steps import (
     Where,
 )
 from protocol_lang.model.verbs import LaysOut, OfSlot, SetsFact, Verb
+from protocol_lang.model.walk import steps_of
 from protocol_lang.text import Place
 
 _MINUTES = "waits minutes"
@@ -269,7 +269,7 @@ class Checklist:
         return None
 
     def _check_lane(self, person: str, lane: tree.Lane, items: Iterable[Item]) -> None:
-        for step in _done_in(items):
+        for step in steps_of(items):
             for actor in actors_of(step):
                 if actor != person:
                     self.told.tell(
@@ -459,25 +459,3 @@ def _steps_in(items: Iterable[tree.Item]) -> Iterable[tree.Step]:
                 pass
             case _:
                 yield from _steps_in(item.items)
-
-
-def _done_in(items: Iterable[Item]) -> Iterable[Step]:
-    for item in items:
-        match item:
-            case Step():
-                yield item
-            case SideBySide():
-                for _, inner in item.lanes:
-                    yield from _done_in(inner)
-            case Border():
-                pass
-            case Where():
-                for _, inner in item.branches:
-                    yield from _done_in(inner)
-            case Either():
-                for way in item.ways:
-                    yield from _done_in(way)
-            case Again():
-                pass
-            case _:
-                yield from _done_in(item.items)

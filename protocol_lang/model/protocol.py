@@ -47,7 +47,8 @@ class Choice:
     ``known_after``: found out on the way: the label of the step after which it is known; the values
     are then :data:`FOUND`, and ``soils`` tells what it soils when it is so. ``declared``: written
     among the choices; else it comes from a line of the checklist (``either``, ``for each``, ...).
-    ``rounds``: of what is found out anew each time round, which time this is.
+    ``rounds``: of what is free anew each time round, which time this is. ``moments``: of the
+    moments at which a mishap may happen, for each value which time round that is.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Choice:
     soils: tuple[Line, ...] = ()
     declared: bool = True
     rounds: tuple[Round, ...] = ()
+    moments: tuple[tuple[Round, ...], ...] = ()
 
 
 #: The choice that stands for the mishap of a visit, of which there is one at most.

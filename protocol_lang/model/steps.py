@@ -175,8 +175,18 @@ class Again:
     place: Place
 
 
+@dataclass(frozen=True, slots=True)
+class RoundEnds:
+    """Where the ``number``-th time round ends and the next begins: no step, but a moment to look
+    at. ``place``: of the line that says that it is repeated."""
+
+    name: str
+    number: int
+    place: Place
+
+
 #: Blocks that say how the steps under them are ordered or chosen.
-Plain = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Border
+Plain = Step | InOrder | AnyOrder | InOneGo | SideBySide | Where | Border | RoundEnds
 
 #: All that a checklist is written with; what is not plain is spelt out before it is judged.
 Item = Plain | Either | MayBeLeftOut | ForEach | TimeOnly | Again

@@ -6,7 +6,16 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
-from protocol_lang.model.steps import Again, Border, Either, Item, SideBySide, Step, Where
+from protocol_lang.model.steps import (
+    Again,
+    Border,
+    Either,
+    Item,
+    RoundEnds,
+    SideBySide,
+    Step,
+    Where,
+)
 
 Items = tuple[Item, ...]
 
@@ -14,7 +23,7 @@ Items = tuple[Item, ...]
 def parts_of(item: Item) -> tuple[Items, ...]:
     """The lists of items that an item holds."""
     match item:
-        case Step() | Again() | Border():
+        case Step() | Again() | Border() | RoundEnds():
             return ()
         case SideBySide(lanes):
             return tuple(inner for _, inner in lanes)
@@ -29,7 +38,7 @@ def parts_of(item: Item) -> tuple[Items, ...]:
 def with_parts(item: Item, within: Callable[[Items], Items]) -> Item:
     """The item with each list that it holds put through ``within``."""
     match item:
-        case Step() | Again() | Border():
+        case Step() | Again() | Border() | RoundEnds():
             return item
         case SideBySide(lanes):
             return replace(item, lanes=tuple((who, within(inner)) for who, inner in lanes))

@@ -167,6 +167,11 @@ def _coverage(coverage: Coverage) -> Data:
         ],
         "combinations": coverage.combinations,
         "courses": coverage.courses,
+        "mishaps": list(coverage.mishaps),
+        "rounds": [
+            {"name": name, "most": most, "looked at": looked_at}
+            for name, most, looked_at in coverage.rounds
+        ],
         "asked only": [_choice(*pair) for pair in coverage.asked_only],
         # As digits: more than most readers of JSON can hold as a number.
         "orders": {"number": _digits(orders.number), "exact": orders.exact} if orders else None,

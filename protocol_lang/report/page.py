@@ -225,6 +225,7 @@ def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
         *basis.parts(coverage.parts),
         *basis.combinations(coverage.combinations, choices, coverage.asked_only),
         *([basis.courses(coverage.courses)] if coverage.courses is not None else []),
+        *(basis.rounds(*told_rounds) for told_rounds in coverage.rounds),
         basis.orders(counted.number, counted.exact) if counted else basis.EVERY_ORDER,
         basis.visits(coverage.any_number_of_visits),
     ]
@@ -254,6 +255,8 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.untouched(coverage.untouched))
     if coverage.follows:
         parts.append(basis.FOLLOWS)
+    if coverage.mishaps:
+        parts.append(basis.ONE_MISHAP)
     if coverage.visits_apart:
         parts.append(basis.VISITS_APART)
     return [*parts, basis.MORE] if parts else []
@@ -287,6 +290,7 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
     part("What leaves:", [basis.handed_over(*pair) for pair in coverage.handed_over])
     part("The room:", [basis.untouched(coverage.untouched)] if coverage.untouched else [])
     visits = [basis.FOLLOWS] if coverage.follows else []
+    visits += [basis.ONE_MISHAP] if coverage.mishaps else []
     part("Visits:", [*visits, basis.VISITS_APART] if coverage.visits_apart else visits)
     return rows
 

@@ -86,6 +86,17 @@ def courses(n: int) -> str:
     )
 
 
+ONE_MISHAP = "at most one mishap happens in a visit"
+
+
+def rounds(name: str, most: int, looked_at: int) -> str:
+    """How many rounds of a repetition were looked at, and why they stand for all."""
+    return (
+        f"up to {number(most)} rounds of {name}: {number(looked_at)} were looked at, since a "
+        "further one begins as the last one did and brings soil nowhere new"
+    )
+
+
 def orders(n: int, exact: bool) -> str:
     """How many permitted orders: in figures where that is short, else as a power of ten."""
     if exact and n == 1:

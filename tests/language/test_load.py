@@ -12,7 +12,17 @@ from protocol_lang.language.load import load, load_text
 from protocol_lang.language.names import Name
 from protocol_lang.language.sentences import Form
 from protocol_lang.model.protocol import Protocol
-from protocol_lang.model.steps import Again, Border, Doing, Either, Item, SideBySide, Step, Where
+from protocol_lang.model.steps import (
+    Again,
+    Border,
+    Doing,
+    Either,
+    Item,
+    RoundEnds,
+    SideBySide,
+    Step,
+    Where,
+)
 from protocol_lang.resources import folder
 from protocol_lang.text import Unreadable, decode
 from tests.language.corpus import CORPUS, expected, faulty, told
@@ -60,7 +70,7 @@ def _steps(items: tuple[Item, ...]) -> list[Step]:
                 steps += [step for _, inner in item.branches for step in _steps(inner)]
             case Either():
                 steps += [step for way in item.ways for step in _steps(way)]
-            case Border() | Again():
+            case Border() | Again() | RoundEnds():
                 pass
             case _:
                 steps += _steps(item.items)

@@ -80,6 +80,7 @@ from protocol_lang.model.steps import (
     Item,
     Phase,
     Round,
+    RoundEnds,
     Saying,
     SideBySide,
     Step,
@@ -146,7 +147,9 @@ class Unfolded:
     and part ("" for an undivided thing). ``facts``: by name and whose. ``holds``: (thing, person or
     None) of each hold. ``pieces_made``: the act that takes each instance; ``worn_at_start``: who
     wears it. ``only``: the choices to which the plan is limited on request. ``supplies``: those of
-    which a number is laid out.
+    which a number is laid out. ``depths``: how often repetitions are spelt out that could be done
+    more often, by the place of their line; ``round_ends``: for these, by the number of the round,
+    the act that stands for the moment at which it ends (several, where the whole is repeated).
     """
 
     protocol: Protocol
@@ -165,6 +168,8 @@ class Unfolded:
     worn_at_start: Mapping[int, str]
     only: Combination = field(default_factory=dict)
     supplies: tuple[Supply, ...] = ()
+    depths: Depths = field(default_factory=dict)
+    round_ends: Mapping[Place, Mapping[int, tuple[int, ...]]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +191,7 @@ class _Draft:
 
     step: int | None
     phase: Phase
-    at: Step | Border | Where
+    at: Step | Border | RoundEnds | Where
     person: str
     verb: Verb | None
     filled: dict[str, tuple[str, ...]]
@@ -263,7 +268,7 @@ class _Arranger:
                 for _, inner_items in lanes:
                     whole = whole.beside(self._in_order(inner_items, worlds, phase))
                 return whole
-            case Border():
+            case Border() | RoundEnds():
                 act = len(self.drafts)
                 self.drafts.append(_Draft(None, phase, item, "", None, {}, worlds))
                 return _Part(1 << act, 1 << act, 1 << act)
@@ -419,7 +424,14 @@ def unfold(
     early = tuple(whole.known_too_early(unfolded.plan))
     if early:
         return early
-    return replace(unfolded, protocol=protocol, only=dict(only or {}))
+    ends: dict[Place, dict[int, tuple[int, ...]]] = {}
+    for act, draft in enumerate(arranger.drafts):
+        if isinstance(draft.at, RoundEnds):
+            of_place = ends.setdefault(draft.at.place, {})
+            of_place[draft.at.number] = (*of_place.get(draft.at.number, ()), act)
+    return replace(
+        unfolded, protocol=protocol, only=dict(only or {}), depths=depths or {}, round_ends=ends
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -966,11 +978,13 @@ def _closed(acts: int, order: Iterable[tuple[int, int]]) -> list[Bits]:
     return before
 
 
-def _text_of(at: Step | Border | Where) -> str:
+def _text_of(at: Step | Border | RoundEnds | Where) -> str:
     if isinstance(at, Step):
         return told_text(at)
     if isinstance(at, Where):
         return "what is so is looked at"
+    if isinstance(at, RoundEnds):
+        return f"{at.name} {at.number} ends"
     return f'"{at.title}" {"begins" if at.begins else "ends"}'
 
 

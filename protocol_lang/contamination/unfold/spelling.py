@@ -36,6 +36,7 @@ from protocol_lang.model.steps import (
     Mishap,
     Phase,
     Round,
+    RoundEnds,
     SideBySide,
     Step,
     TimeOnly,
@@ -160,6 +161,7 @@ class _Speller:
                 )
             )
         self.moments: dict[str, list[str]] = {}
+        self.moment_rounds: dict[str, list[tuple[Round, ...]]] = {}
 
     # --- Phases, and what can happen in them -----------------------------------------------------
 
@@ -180,7 +182,8 @@ class _Speller:
         for mishap in self.mishaps:
             if phase.title not in mishap.phases or phase.part != mishap.part:
                 continue
-            if mishap.person is not None and not _asks_state(mishap.items):
+            floats = mishap.person is not None and not _asks_state(mishap.items)
+            if floats and not _repeats(written):
                 happens = ChoiceIs(WHAT_HAPPENS, mishap.name, mishap.place)
                 block = InOneGo(self.items(mishap.items, here), mishap.place)
                 floating.append(Where(((happens, (block,)),), mishap.place))
@@ -202,7 +205,7 @@ class _Speller:
     def _with(self, mishap: Mishap, item: Item, lists: _Lists) -> tuple[Item, ...]:
         """The item, and after it the mishap if it can happen there; inside it, where it can."""
         match item:
-            case Border():
+            case Border() | RoundEnds():
                 return (item,)
             case Step():
                 if self._is_moment(mishap, item):
@@ -250,7 +253,8 @@ class _Speller:
         if number:
             moment = f"{moment} (place {number + 1})"
         moments.append(moment)
-        self._choice(name, tuple(moments), mishap.place)
+        self.moment_rounds.setdefault(name, []).append(step.rounds)
+        self._choice(name, tuple(moments), mishap.place, (), tuple(self.moment_rounds[name]))
         happens = EveryWhere(
             (
                 ChoiceIs(WHAT_HAPPENS, mishap.name, mishap.place),
@@ -300,7 +304,7 @@ class _Speller:
 
     def item(self, item: Item, here: _Here) -> tuple[Item, ...]:
         match item:
-            case Border():
+            case Border() | RoundEnds():
                 return (item,)
             case Step():
                 return (replace(item, rounds=_joined(item.rounds, here.rounds)),)
@@ -391,6 +395,9 @@ class _Speller:
                 item.items, Round(item.name, number, item.place), item.place, here, last
             )
             copy = (*inside, *within)
+            if number > 1 and deep < item.most:
+                # From here on it may be that nothing new comes: that is looked at.
+                copy = (RoundEnds(item.name, number - 1, item.place), *copy)
             if number > least:
                 fewer = tuple(
                     ChoiceIs(name, str(count), item.place) for count in range(least, number)
@@ -473,15 +480,26 @@ class _Speller:
     # --- Choices of our own ----------------------------------------------------------------------
 
     def _named(self, name: str, values: tuple[str, ...], place: Place, here: _Here) -> str:
-        name = f"{name}{told_rounds(here.rounds)}"
-        known = next((one for one in self.choices if one.name == name), None)
-        if known is not None and known.place != place:
-            name = f"{name}, {place.file}"
-        self._choice(name, values, place)
+        rounds = told_rounds(here.rounds)
+        places = {one.name: one.place for one in self.choices}
+        called = (
+            name,
+            f"{name} (line {place.line})",
+            f"{name} ({place.file}, line {place.line})",
+        )
+        name = next(told for one in called if places.get(told := f"{one}{rounds}", place) == place)
+        self._choice(name, values, place, here.rounds)
         return name
 
-    def _choice(self, name: str, values: tuple[str, ...], place: Place) -> None:
-        made = Choice(name, values, False, place, declared=False)
+    def _choice(
+        self,
+        name: str,
+        values: tuple[str, ...],
+        place: Place,
+        rounds: tuple[Round, ...] = (),
+        moments: tuple[tuple[Round, ...], ...] = (),
+    ) -> None:
+        made = Choice(name, values, False, place, declared=False, rounds=rounds, moments=moments)
         for number, known in enumerate(self.choices):
             if known.name == name:
                 self.choices[number] = made
@@ -497,6 +515,14 @@ def told_rounds(rounds: Sequence[Round]) -> str:
     """ " (exposure 2)", or nothing the first time round."""
     told = [f"{one.name} {one.number}" for one in rounds if one.number > 1]
     return f" ({', '.join(told)})" if told else ""
+
+
+def _repeats(items: Iterable[Item]) -> bool:
+    """Whether something in the items is repeated: then what happens is in one of the rounds."""
+    return any(
+        isinstance(item, ForEach) or any(_repeats(inner) for inner in parts_of(item))
+        for item in items
+    )
 
 
 def _asks_state(items: Iterable[Item]) -> bool:
