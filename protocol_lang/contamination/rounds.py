@@ -257,8 +257,8 @@ class _Repetition:
     def _named(self, held: _Held, event: int) -> dict[Hashable, Bits]:
         """Where soil may be at that moment, by names that are the same in every round.
 
-        What is on a lasting thing, or on a person, goes by the spot; what is on a piece, by what the piece is on
-        or what names it, for by nothing else can it be touched again.
+        What is on a lasting thing, or on a person, goes by the spot; what is on a piece, by what
+        the piece is on or what names it, for by nothing else can it be touched again.
         """
         plan = self.layout.plan
         through = self._ways_to_pieces(event)
