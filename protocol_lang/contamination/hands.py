@@ -116,7 +116,7 @@ class Watch:
                 and (source.origin is Origin.CHEMICAL) is spread.chemical
             )
             worlds = plan.clinic[part] & self.judged
-            tables = Effects(self.layout.network, spread.carry, worlds)
+            tables = Effects(self.layout.network, spread.carry, worlds, self.layout.possible)
             seen, fresh = begun, begun
             while fresh:
                 targets = forward(tables, fresh).targets
@@ -148,7 +148,8 @@ class Hands:
                 }
                 spots.update(plan.pieces[piece].outside for piece in values if piece != NOTHING)
         tables = [
-            Effects(self._layout.network, spread.carry, self._worlds) for spread in watch.spreads
+            Effects(self._layout.network, spread.carry, self._worlds, self._layout.possible)
+            for spread in watch.spreads
         ]
         self._possible = tables[0]
         self._whereabouts = {

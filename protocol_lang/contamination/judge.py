@@ -34,7 +34,8 @@ from protocol_lang.contamination.marks import (
 )
 from protocol_lang.contamination.paths import Paths
 from protocol_lang.contamination.visits import Suspect
-from protocol_lang.order import any_run, decide, reach, worlds_shown
+from protocol_lang.order import any_run, decide, worlds_shown
+from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import (
     Budget,
     Effort,
@@ -44,6 +45,7 @@ from protocol_lang.order.question import (
     Stand,
     Undecided,
 )
+from protocol_lang.order.relaxed import forward
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +213,9 @@ class _Asker:
         left = question.worlds
         while left:
             asked = replace(question, worlds=left)
-            answer = decide(self.layout.network, asked, self.budget, self.effort)
+            answer = decide(
+                self.layout.network, asked, self.budget, self.effort, self.layout.possible
+            )
             if isinstance(answer, Undecided):
                 self.undecided.append(name)
             if not isinstance(answer, Found):
@@ -232,7 +236,10 @@ class _Asker:
         if self._open_lives is None:
             self.effort.relaxed += 1
             life = self.lives
-            reached = reach(self.layout.network, life.carry, life.starts, self.layout.worlds)
+            tables = Effects(
+                self.layout.network, life.carry, self.layout.worlds, self.layout.possible
+            )
+            reached = forward(tables, life.starts)
             self._open_lives = sorted(reached.targets)
         return self._open_lives
 

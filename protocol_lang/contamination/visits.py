@@ -453,6 +453,7 @@ class Soil:
     def _table(self, worlds: Bits) -> Effects:
         tables = self._tables.get(worlds)
         if tables is None:
-            tables = Effects(self._layout.network, self._spread.carry, worlds)
+            layout = self._layout
+            tables = Effects(layout.network, self._spread.carry, worlds, layout.possible)
             self._tables[worlds] = tables
         return tables

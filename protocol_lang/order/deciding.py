@@ -34,7 +34,8 @@ def decide(
 
     A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof;
     past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to. ``tables``
-    save time if they are of this very network and carry, and of the worlds in question.
+    save time if they are of this very network, and more if they are of the carry and worlds in
+    question too.
     """
     effort = effort if effort is not None else Effort()
     begun = prepare(network, question, tables)
@@ -110,7 +111,8 @@ def prepare(network: Network, question: Question, tables: Effects | None = None)
             return None
         network = ordered
     if question.stands and worlds:
-        tables = _tables(network, question.carry, worlds, tables)
+        if tables is None or tables.network is not network or worlds & ~tables.worlds:
+            tables = Effects(network, None, worlds)
         for stand in question.stands:
             worlds &= tables.condition_worlds(stand.event, {stand.register: stand.values})
     if not worlds:
@@ -127,7 +129,7 @@ def _tables(network: Network, carry: Carry | None, worlds: Bits, known: Effects 
         and known.worlds == worlds
     ):
         return known
-    return Effects(network, carry, worlds)
+    return Effects(network, carry, worlds, known)
 
 
 def _graph(reached: Reach, question: Question) -> Graph | None:

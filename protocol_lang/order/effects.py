@@ -103,20 +103,32 @@ class Effects:
         "worlds",
     )
 
-    def __init__(self, network: Network, carry: Carry | None, worlds: Bits) -> None:
+    def __init__(
+        self, network: Network, carry: Carry | None, worlds: Bits, known: Effects | None = None
+    ) -> None:
+        """``known``: tables of some carry and worlds; what is of the network alone is taken over if
+        it is this very one."""
         self.network = network
         self.carry = carry
         self.worlds = worlds
         self.before = network.before
         self.present = [mask & worlds for mask in network.present]
-        self.ranked = sorted(
-            range(network.events), key=lambda e: (network.before[e].bit_count(), e)
-        )
-        self.after = transpose_closed(network.before)
-        self.blocks = _block_tables(network, self.after)
-        self.rank = [0] * network.events
-        for rank, event in enumerate(self.ranked):
-            self.rank[event] = rank
+        self.ranked: list[int]
+        self.rank: list[int]
+        self.after: list[Bits]
+        self.blocks: BlockTables
+        if known is not None and known.network is network:
+            self.ranked, self.rank = known.ranked, known.rank
+            self.after, self.blocks = known.after, known.blocks
+        else:
+            self.ranked = sorted(
+                range(network.events), key=lambda e: (network.before[e].bit_count(), e)
+            )
+            self.rank = [0] * network.events
+            for rank, event in enumerate(self.ranked):
+                self.rank[event] = rank
+            self.after = transpose_closed(network.before)
+            self.blocks = _block_tables(network, self.after)
         self.values: dict[tuple[int, int], dict[int, Bits]] = {}
         self.positions = [Position() for _ in range(carry.positions)] if carry is not None else []
         if carry is not None:

@@ -144,11 +144,14 @@ def test_steps_are_items_of_lists_under_headings(staffing):
 
 
 def boxes(page) -> list[tuple[float, float, float, float]]:
-    """Around the ink of each letter; letters drawn as one (fi) are one."""
+    """Around the ink of each letter; letters drawn as one (fi) are one.
+
+    Commas and full stops are left out: good type tucks them under the letter before ("r,").
+    """
     text = page.get_textpage()
     found: list[tuple[float, float, float, float]] = []
     for index in range(text.count_chars()):
-        if text.get_text_range(index, 1).strip():
+        if text.get_text_range(index, 1).strip(" \r\n\t,."):
             box = text.get_charbox(index)
             if found[-1:] != [box]:
                 found.append(box)

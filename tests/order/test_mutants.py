@@ -201,8 +201,8 @@ def worlds_of_links_not_intersected(monkeypatch):
 
 
 def absent_ender_ends(monkeypatch):
-    def init(self, network, carry, worlds, real=Effects.__init__):
-        real(self, network, carry, worlds)
+    def init(self, network, carry, worlds, known=None, real=Effects.__init__):
+        real(self, network, carry, worlds, known)
         for place in self.positions:
             place.sure = dict.fromkeys(place.sure, worlds)
             for event in place.sure:
@@ -249,8 +249,8 @@ def late_writes_forgotten(monkeypatch):
 def block_rule_for_strangers(monkeypatch):
     """The rule of blocks applied to events that are not among a block's others."""
 
-    def init(self, network, carry, worlds, real=Effects.__init__):
-        real(self, network, carry, worlds)
+    def init(self, network, carry, worlds, known=None, real=Effects.__init__):
+        real(self, network, carry, worlds, known)
         self.blocks.inside = [
             [(-1 & ~(1 << e), down, up) for _, down, up in mine]
             for e, mine in enumerate(self.blocks.inside)
