@@ -279,8 +279,8 @@ class _Counter:
                 return self.headed(heads, [inside for _, inside in branches])
             case Either(ways):
                 return self.headed(["either", *["or"] * (len(ways) - 1)], list(ways))
-            case MayBeLeftOut(inside):
-                return self.headed(["may be left out"], [inside])
+            case MayBeLeftOut(inside, _, when):
+                return self.headed([when or "may be left out"], [inside])
             case ForEach(name, least, most, inside):
                 times = f"{least} to {most}" if least < most else f"{most}"
                 return self.headed([f"for each {name}, {times}"], [inside])

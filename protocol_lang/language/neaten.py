@@ -263,8 +263,8 @@ def _items(page: _Page, indent: int, items: Iterable[tree.Item]) -> None:
 
 def _repeat_heading(item: tree.MayBeLeftOut | tree.ForEach | tree.TimeOnly) -> str:
     match item:
-        case tree.MayBeLeftOut():
-            return "may be left out"
+        case tree.MayBeLeftOut(when=when):
+            return "may be left out" if when is None else when.plain
         case tree.ForEach(name=name, least=least, most=most):
             return f"for each {name.plain}, {least} to {most}"
         case tree.TimeOnly(first=first):

@@ -140,7 +140,8 @@ class Checklist:
             case tree.Either():
                 return self._either(node)
             case tree.MayBeLeftOut():
-                return MayBeLeftOut(self._items(node.items), place)
+                when = node.when.plain if node.when is not None else None
+                return MayBeLeftOut(self._items(node.items), place, when)
             case tree.ForEach():
                 return self._for_each(node)
             case tree.TimeOnly():

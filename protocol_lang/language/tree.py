@@ -427,9 +427,10 @@ class Either(Node):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MayBeLeftOut(Block):
-    """may be left out."""
+    """may be left out; with ``when``, "every week" or "on delivery"."""
 
     items: tuple[Item, ...]
+    when: Words | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

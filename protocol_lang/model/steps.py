@@ -140,10 +140,14 @@ class Either:
 
 @dataclass(frozen=True, slots=True)
 class MayBeLeftOut:
-    """Items that may be done or left out, in any visit."""
+    """Items that may be done or left out, in any visit.
+
+    ``when``: when they are done, as written: "every week". It means the same to the proof.
+    """
 
     items: tuple[Item, ...]
     place: Place
+    when: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -425,6 +425,20 @@ _ORDER = (
         ),
     ),
     Construct(
+        "every",
+        ("every week", "every day", "every month", "on delivery", "now and then"),
+        'Steps that are not done in every visit: "every week", "every morning", "on delivery", in '
+        "words of your own after every or on. To the proof it is a block that may be left out: in "
+        "any one visit it may be done or not, it is never relied on as a cleaning and always "
+        "counted as a touch. The words stay for the chart and the report; whether the week has "
+        "been kept is for the log, which this language does not read.",
+        visit("  [ ] operator cleans hands\n  every week\n    [ ] operator works at keyboard\n"),
+        visit(
+            "  every week\n    [ ] operator opens the record at keyboard\n"
+            "  [ ] operator works at keyboard\n      only when record open\n"
+        ),
+    ),
+    Construct(
         "for each",
         ("first time only", "last time only", "times"),
         'The steps under it are done again for each: "for each exposure, 1 to 18". Any number '

@@ -148,6 +148,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("SIDE_BY_SIDE", "side by side"),
     ("OTHERWISE", "otherwise"),
     ("EITHER", "either"),
+    ("EVERY", "every"),
     ("MAY_BE_LEFT_OUT", "may be left out"),
     ("FOR_EACH", "for each"),
     ("FIRST_TIME_ONLY", "first time only"),

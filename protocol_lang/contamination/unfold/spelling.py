@@ -326,8 +326,9 @@ class _Speller:
                 return (Where(told, place),)
             case Either():
                 return (self._either(item, here),)
-            case MayBeLeftOut(inner, place):
-                name = self._named(f"steps at line {place.line}", (DONE, LEFT_OUT), place, here)
+            case MayBeLeftOut(inner, place, when):
+                said = f"{when or 'steps'} at line {place.line}"
+                name = self._named(said, (DONE, LEFT_OUT), place, here)
                 done = ChoiceIs(name, DONE, place)
                 return (Where(((done, self.items(inner, here)),), place),)
             case ForEach():

@@ -141,6 +141,10 @@ def _item(desk: Desk, raw: Raw, rule: str, shape: Shape | None) -> tree.Item:
             return tree.TimeOnly(first=first, items=inside, place=place, remarks=remarks, end=end)
         case _ if shape is None:
             return replace(spoiled(raw), items=inside)
+        case "now_and_then":
+            return tree.MayBeLeftOut(
+                items=inside, when=raw.words, place=place, remarks=remarks, end=end
+            )
         case "for_each":
             least, most = (int(words.text) for words in shape.all("NUMBER"))
             return tree.ForEach(
