@@ -77,7 +77,7 @@ FORMS: dict[str, Form] = {
     ),
     "either": _at(Where.ITEM, "either\n  [ ] SENTENCE\nor\n  [ ] SENTENCE"),
     "may be left out": _at(Where.ITEM, "may be left out\n  [ ] SENTENCE"),
-    "every": _at(Where.ITEM, "every WEEK\n  [ ] SENTENCE", "on DELIVERY\n  [ ] SENTENCE"),
+    "every": _at(Where.ITEM, "every WEEK\n  [ ] SENTENCE", "on delivery\n  [ ] SENTENCE"),
     "for each": _at(
         Where.ITEM,
         "for each NAME, NUMBER to NUMBER\n  first time only\n    [ ] SENTENCE\n  [ ] SENTENCE\n"

@@ -427,8 +427,8 @@ _ORDER = (
     Construct(
         "every",
         ("every week", "every day", "every month", "on delivery", "now and then"),
-        'Steps that are not done in every visit: "every week", "every morning", "on delivery", in '
-        "words of your own after every or on. To the proof it is a block that may be left out: in "
+        'Steps that are not done in every visit: "every week", "every morning", in words of your '
+        'own after "every", or "on delivery". To the proof it is a block that may be left out: in '
         "any one visit it may be done or not, it is never relied on as a cleaning and always "
         "counted as a touch. The words stay for the chart and the report; whether the week has "
         "been kept is for the log, which this language does not read.",

@@ -149,6 +149,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("OTHERWISE", "otherwise"),
     ("EITHER", "either"),
     ("EVERY", "every"),
+    ("ON_DELIVERY", "on delivery"),
     ("MAY_BE_LEFT_OUT", "may be left out"),
     ("FOR_EACH", "for each"),
     ("FIRST_TIME_ONLY", "first time only"),

@@ -76,7 +76,7 @@ ITEMS: Openers = {
     "or": "or_else",
     "may be left out": "may_be_left_out",
     "every": "now_and_then",
-    "on": "now_and_then",
+    "on delivery": "now_and_then",
     "for each": "for_each",
     "first time only": "first_time_only",
     "last time only": "last_time_only",
