@@ -15,8 +15,7 @@ import time
 from pathlib import Path
 
 from protocol_lang.checks import findings_of
-from protocol_lang.contamination.judge import judge
-from protocol_lang.contamination.unfold import Unfolded, unfold
+from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.language.load import load
 from protocol_lang.resources import folder
 
@@ -62,11 +61,11 @@ def analysis(path: Path) -> tuple[float, int, int]:
     acts = found = 0
     for _ in range(RUNS):
         begun = time.perf_counter()
-        unfolded = unfold(protocol)
-        assert isinstance(unfolded, Unfolded)
-        findings, _ = findings_of(unfolded, judge(unfolded.plan))
+        judged = judge_protocol(protocol)
+        assert isinstance(judged, Judged)
+        findings, _ = findings_of(judged.unfolded, judged.judgement)
         best = min(best, (time.perf_counter() - begun) * 1000)
-        acts, found = len(unfolded.plan.acts), len(findings)
+        acts, found = len(judged.unfolded.plan.acts), len(findings)
     return best, acts, found
 
 

@@ -20,7 +20,6 @@ from protocol_lang.model.conditions import (
     NotWhere,
     StateIs,
 )
-from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import FOUND, WHAT_HAPPENS, Choice, Protocol
 from protocol_lang.model.steps import (
     Again,
@@ -40,11 +39,18 @@ from protocol_lang.model.steps import (
     SideBySide,
     Step,
     TimeOnly,
-    Waiting,
     Where,
 )
-from protocol_lang.model.verbs import Frame, Slot, Verb
-from protocol_lang.model.walk import parts_of, steps_of, with_choices
+from protocol_lang.model.verbs import (
+    CoversWith,
+    Frame,
+    LaysOut,
+    Moves,
+    SetsFact,
+    Uncovers,
+    Verb,
+)
+from protocol_lang.model.walk import parts_of, steps_of, with_choices, with_parts
 from protocol_lang.text import Place
 
 #: The value of :data:`WHAT_HAPPENS` in a visit without mishap.
@@ -122,7 +128,8 @@ class _Here:
     are found out in this round go; ``times``: for the repetition right around, whether this is the
     first time, and the condition on which it is the last; ``again``: for each "again" line, how
     many more times it may still be taken, and the name of what it was last taken for; ``lists``:
-    the lists around, each with the place one has got to.
+    the lists around, each with the place one has got to; ``in_mishap``: one mishap has happened, so
+    that no other one does.
     """
 
     rounds: tuple[Round, ...] = ()
@@ -131,6 +138,7 @@ class _Here:
     last: Condition | None = None
     again: Mapping[Place, int] = field(default_factory=dict)
     lists: _Lists = ()
+    in_mishap: bool = False
 
 
 class _Speller:
@@ -176,78 +184,113 @@ class _Speller:
 
     def _whole(self, phase: Phase, written: tuple[Item, ...]) -> tuple[Item, ...]:
         """The items of a phase with everything that can happen in it."""
-        here = _Here()
-        items = self.items(written, here)
-        floating: list[Item] = []
-        for mishap in self.mishaps:
-            if phase.title not in mishap.phases or phase.part != mishap.part:
-                continue
-            floats = mishap.person is not None and not _asks_state(mishap.items)
-            if floats and not _repeats(written):
-                happens = ChoiceIs(WHAT_HAPPENS, mishap.name, mishap.place)
-                block = InOneGo(self.items(mishap.items, here), mishap.place)
-                floating.append(Where(((happens, (block,)),), mishap.place))
-            else:
+        items = self.items(written, _Here())
+        here = [
+            mishap
+            for mishap in self.mishaps
+            if phase.title in mishap.phases and phase.part == mishap.part
+        ]
+        between = tuple(mishap for mishap in here if mishap.person is not None)
+        if between:
+            items = self._between(between, items, (), outermost=True)
+        for mishap in here:
+            if mishap.person is None:
                 items = self._put(mishap, items, ())
-        floating += self._soiled(phase, items)
-        if floating:
-            whole = InOrder(items, phase.place)
-            return (AnyOrder((whole, *floating), True, phase.place),)
+        soiled = tuple(self._soiled(phase, items))
+        if soiled:
+            return (AnyOrder((InOrder(items, phase.place), *soiled), True, phase.place),)
         return items
 
-    def _put(self, mishap: Mishap, items: tuple[Item, ...], lists: _Lists) -> tuple[Item, ...]:
-        """The items with the mishap at every place where it can happen."""
+    # Between any two steps of a person: anywhere in a run of items in which nothing changes that
+    # is asked for. So there is one block for each run, and the order of acts does the rest.
+
+    def _between(
+        self,
+        mishaps: tuple[Mishap, ...],
+        items: tuple[Item, ...],
+        lists: _Lists,
+        outermost: bool = False,
+    ) -> tuple[Item, ...]:
+        """The items with what can happen floating beside each run of them."""
         made: list[Item] = []
+        run: list[Item] = []
+        last: Step | None = None
         for number, item in enumerate(items):
-            made += self._with(mishap, item, (*lists, (items, number)))
+            if not _breaks(item):
+                run.append(item)
+                continue
+            made += self._beside_run(mishaps, tuple(run), last, (*lists, (items, number)))
+            made.append(self._inside(mishaps, item, (*lists, (items, number))))
+            run = []
+            last = next(reversed(list(steps_of((item,)))), last)
+        if run or outermost:
+            made += self._beside_run(mishaps, tuple(run), last, (*lists, (items, len(items) - 1)))
         return tuple(made)
 
-    def _with(self, mishap: Mishap, item: Item, lists: _Lists) -> tuple[Item, ...]:
-        """The item, and after it the mishap if it can happen there; inside it, where it can."""
+    def _beside_run(
+        self, mishaps: tuple[Mishap, ...], run: tuple[Item, ...], last: Step | None, lists: _Lists
+    ) -> tuple[Item, ...]:
+        steps = list(steps_of(run))
+        if not steps and last is None:
+            return run
+        first = steps[0] if steps else last
+        assert first is not None
+        words = f'after "{first.text}"'
+        if steps:
+            words = f'around "{first.text}"'
+        if len(steps) > 1:
+            words = f'from "{first.text}" to "{steps[-1].text}"'
+        blocks = tuple(self._happening(mishap, first, words, lists) for mishap in mishaps)
+        if not run:
+            return blocks
+        return (AnyOrder((InOrder(run, run[0].place), *blocks), True, run[0].place),)
+
+    def _inside(self, mishaps: tuple[Mishap, ...], item: Item, lists: _Lists) -> Item:
+        """What can happen inside an item that changes something: not in one go with it."""
         match item:
-            case Border() | RoundEnds():
-                return (item,)
-            case Step():
-                if self._is_moment(mishap, item):
-                    return (item, self._happening(mishap, item, lists))
-                return (item,)
-            case InOneGo(inner, place) if mishap.person is not None:
-                # Nothing of that person's falls inside; right after the last of them it may.
-                last = [step for step in steps_of(inner) if _does(step, mishap.person)][-1:]
-                return (item, *(self._happening(mishap, step, lists) for step in last))
-            case InOrder(inner, place):
-                return (InOrder(self._put(mishap, inner, lists), place),)
-            case InOneGo(inner, place):
-                return (InOneGo(self._put(mishap, inner, lists), place),)
-            case AnyOrder(inner, mixed, place):
-                kept = tuple(self._beside(mishap, one, lists) for one in inner)
-                return (AnyOrder(kept, mixed, place),)
-            case SideBySide(lanes, place):
-                put = tuple((who, self._put(mishap, lane, lists)) for who, lane in lanes)
-                return (SideBySide(put, place),)
-            case Where(branches, place):
-                told = tuple((cond, self._put(mishap, inner, lists)) for cond, inner in branches)
-                return (Where(told, place),)
-            case _:  # pragma: no cover - everything else has been spelt out
-                raise AssertionError(f"{type(item).__name__} is not plain")
+            case AnyOrder(inner, False, place):
+                return AnyOrder(
+                    tuple(self._after_sub_list(mishaps, one, lists) for one in inner), False, place
+                )
+            case InOneGo() | Step():
+                return item
+            case _:
+                return with_parts(item, lambda part: self._between(mishaps, part, lists))
 
-    def _beside(self, mishap: Mishap, item: Item, lists: _Lists) -> Item:
-        """An item of an any-order block, with the mishap: what was one item stays one."""
-        with_it = self._with(mishap, item, (*lists, ((item,), 0)))
-        if len(with_it) == 1:
-            return with_it[0]
-        return InOrder(with_it, mishap.place)
+    def _after_sub_list(self, mishaps: tuple[Mishap, ...], item: Item, lists: _Lists) -> Item:
+        """A sub-list of an any-order block stays in one go: it can happen right after it."""
+        if not _breaks(item):
+            return item
+        last = list(steps_of((item,)))[-1]
+        return InOrder((item, *self._beside_run(mishaps, (), last, lists)), item.place)
 
-    def _is_moment(self, mishap: Mishap, step: Step) -> bool:
-        if mishap.person is not None:
-            return _does(step, mishap.person)
-        return step.label in mishap.labels
+    # Right after some steps.
 
-    def _happening(self, mishap: Mishap, step: Step, lists: _Lists) -> Item:
-        """The mishap right after the step, in the visits in which it happens just there."""
+    def _put(self, mishap: Mishap, items: tuple[Item, ...], lists: _Lists) -> tuple[Item, ...]:
+        """The items with the mishap right after each of the steps that it names."""
+        made: list[Item] = []
+        for number, item in enumerate(items):
+            around = (*lists, (items, number))
+            made.append(self._deeper(mishap, item, around))
+            if isinstance(item, Step) and item.label in mishap.labels:
+                words = f'after "{item.text}"'
+                made.append(self._happening(mishap, item, words, around))
+        return tuple(made)
+
+    def _deeper(self, mishap: Mishap, item: Item, lists: _Lists) -> Item:
+        if isinstance(item, AnyOrder):
+            kept = []
+            for one in item.items:
+                with_it = self._put(mishap, (one,), lists)
+                kept.append(with_it[0] if len(with_it) == 1 else InOrder(with_it, one.place))
+            return AnyOrder(tuple(kept), item.mixed, item.place)
+        return with_parts(item, lambda part: self._put(mishap, part, lists))
+
+    def _happening(self, mishap: Mishap, step: Step, words: str, lists: _Lists) -> Item:
+        """The mishap, in the visits in which it happens just here; ``words`` say where that is."""
         whose = "" if mishap.part is None else f' of "{mishap.part}"'
         name = f"{MOMENT_OF}{mishap.name}{whose}"
-        moment = f'after "{step.text}"{told_rounds(step.rounds)}'
+        moment = f"{words}{told_rounds(step.rounds)}"
         moments = self.moments.setdefault(name, [])
         number = sum(1 for known in moments if known.split(" (place ")[0] == moment)
         if number:
@@ -261,7 +304,7 @@ class _Speller:
                 ChoiceIs(name, moment, mishap.place),
             )
         )
-        here = _Here(rounds=step.rounds, lists=lists)
+        here = _Here(rounds=step.rounds, lists=lists, in_mishap=True)
         inner = self.items(mishap.items, here)
         return Where(((happens, (InOneGo(inner, mishap.place),)),), mishap.place)
 
@@ -318,6 +361,10 @@ class _Speller:
                 return (
                     SideBySide(tuple((who, self.items(lane, here)) for who, lane in lanes), place),
                 )
+            case Where(((EveryWhere((ChoiceIs(choice), *_)), _),)) if (
+                choice == WHAT_HAPPENS and here.in_mishap
+            ):
+                return ()
             case Where(branches, place):
                 told = tuple(
                     (self.condition(condition, here), self.items(inner, here))
@@ -518,24 +565,20 @@ def told_rounds(rounds: Sequence[Round]) -> str:
     return f" ({', '.join(told)})" if told else ""
 
 
-def _repeats(items: Iterable[Item]) -> bool:
-    """Whether something in the items is repeated: then what happens is in one of the rounds."""
-    return any(
-        isinstance(item, ForEach) or any(_repeats(inner) for inner in parts_of(item))
-        for item in items
-    )
+def _breaks(item: Item) -> bool:
+    """Whether something may be so after the item that was not so before it: what is on something,
+    a fact, where somebody is. Or a time round ends in it, and the next begins."""
+    match item:
+        case RoundEnds():
+            return True
+        case Step(does=does, sets=sets):
+            lines = does.verb.lines if isinstance(does, Doing) else ()
+            return bool(sets) or any(isinstance(line, _CHANGING) for line in lines)
+        case _:
+            return any(_breaks(inner) for part in parts_of(item) for inner in part)
 
 
-def _asks_state(items: Iterable[Item]) -> bool:
-    """Whether what is done depends on how things are at that moment."""
-    for item in items:
-        if isinstance(item, Where) and any(
-            condition is not None and list(states_in(condition)) for condition, _ in item.branches
-        ):
-            return True
-        if any(_asks_state(inner) for inner in parts_of(item)):
-            return True
-    return False
+_CHANGING = CoversWith | Uncovers | SetsFact | Moves | LaysOut
 
 
 def states_in(condition: Condition) -> Iterator[StateIs]:
@@ -566,18 +609,3 @@ def _joined(rounds: tuple[Round, ...], around: tuple[Round, ...]) -> tuple[Round
     """The rounds of a step that may be spelt out already, with those around it now."""
     places = {one.place for one in around}
     return (*(one for one in rounds if one.place not in places), *around)
-
-
-_PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
-
-
-def _does(step: Step, person: str) -> bool:
-    match step.does:
-        case Waiting(actor):
-            return actor == person
-        case Doing(_, frame, filled):
-            slots = [part for part in frame.parts if isinstance(part, Slot)]
-            doer = next((slot for slot in slots if slot.kind in _PERSON_KINDS), None)
-            return doer is not None and person in filled[doer.name]
-        case _:
-            return False
