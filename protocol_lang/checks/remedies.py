@@ -38,7 +38,7 @@ from protocol_lang.contamination.kernel import (
     Wet,
     WetEnd,
 )
-from protocol_lang.contamination.rounds import Judged, judge_protocol
+from protocol_lang.contamination.rounds import judge_as_deep
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit
 from protocol_lang.findings import Remedy
@@ -47,6 +47,10 @@ from protocol_lang.order.question import Budget
 
 #: Tries for one finding; each is a whole check.
 MOST_TRIES = 30
+
+#: In a large visit fewer changes are tried: as many as come to so many acts. A visit of 80 acts gets
+#: all its tries; one of 500 gets four.
+MOST_ACTS_TRIED = 2_400
 #: Once a change puts everything right, only so many more are tried.
 TRIES_AFTER_ALL_IS_WELL = 4
 #: Changes shown for one finding.
@@ -225,8 +229,8 @@ class Trials:
         With ``way``: those with which soil no longer gets there by these things alone.
         """
         worked: list[Worked] = []
-        tries_left = MOST_TRIES
-        for change in islice(_each_once(changes), MOST_TRIES):
+        tries_left = max(3, min(MOST_TRIES, MOST_ACTS_TRIED // len(self.unfolded.plan.acts)))
+        for change in islice(_each_once(changes), tries_left):
             one = self._with(change)
             if one is not None and one.left <= self.before and self._mended(one, key, way):
                 worked.append(one)
@@ -260,8 +264,8 @@ class Trials:
             unfolded = replace(self.unfolded, plan=replace(plan, order=order))
         else:
             assert change.protocol is not None
-            made = judge_protocol(change.protocol, self.unfolded.only, TRIAL)
-            if not isinstance(made, Judged):
+            made = judge_as_deep(change.protocol, self.unfolded, TRIAL)
+            if made is None:
                 return None
             return self._worked(change, made.unfolded, made.judgement)
         return self._worked(change, unfolded, judge(unfolded.plan, TRIAL))

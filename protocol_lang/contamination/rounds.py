@@ -62,6 +62,18 @@ def judge_protocol(
                 del depths[place]
 
 
+def judge_as_deep(protocol: Protocol, like: Unfolded, budget: Budget) -> Judged | None:
+    """A changed protocol with as many rounds as the one that it was changed from.
+
+    None where that cannot be done, or does not settle what further rounds would bring.
+    """
+    unfolded = unfold(protocol, like.only, like.depths)
+    if not isinstance(unfolded, Unfolded):
+        return None
+    judgement = judge(unfolded.plan, budget)
+    return None if _not_settled(unfolded, judgement) else Judged(unfolded, judgement)
+
+
 def _not_settled(unfolded: Unfolded, judgement: Judgement) -> list[Place]:
     """The repetitions of which a further round may bring something new."""
     layout = judgement.layout
