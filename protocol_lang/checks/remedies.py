@@ -48,8 +48,8 @@ from protocol_lang.order.question import Budget
 #: Tries for one finding; each is a whole check.
 MOST_TRIES = 30
 
-#: In a large visit fewer changes are tried: as many as come to so many acts. A visit of 80 acts gets
-#: all its tries; one of 500 gets four.
+#: In a large visit fewer changes are tried, as many as come to so many acts: a visit of 80 acts
+#: gets all its tries, one of 500 gets four.
 MOST_ACTS_TRIED = 2_400
 #: Once a change puts everything right, only so many more are tried.
 TRIES_AFTER_ALL_IS_WELL = 4
