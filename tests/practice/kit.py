@@ -61,3 +61,33 @@ def reached(one: Checked) -> set[str]:
         for suspect in one.judgement.suspects
         if one.judgement.paths.first(frozenset({suspect})) is not None
     }
+
+
+def among(where: Path, first: str, changes: Iterable[tuple[str, str, str]]) -> Checked:
+    """One of the shipped files of the room, checked among the others, some of them changed.
+
+    Each change is (file, old text, new text); the old text must be there, and only once.
+    """
+    texts = {path.stem: path.read_text("utf-8") for path in ROOM.glob("*.protocol")}
+    for name, old, new in changes:
+        assert texts[name].count(old) == 1, f"{name} says {texts[name].count(old)} times {old!r}"
+        texts[name] = texts[name].replace(old, new)
+    for name, text in texts.items():
+        (where / f"{name}.protocol").write_text(text, "utf-8")
+    return check_file(where / f"{first}.protocol", mend=False)
+
+
+def kinds_and_lines(one: Checked) -> list[tuple[str, str]]:
+    """The kind of each finding, and the step that it is about."""
+    found = []
+    for finding in one.outcome.findings:
+        assert finding.place is not None
+        text = Path(finding.place.file).read_text("utf-8").splitlines()
+        found.append((finding.kind, text[finding.place.line - 1].strip().removeprefix("[ ] ")))
+    return found
+
+
+def visits(finding: Finding) -> int:
+    """How many visits the story of a finding takes."""
+    assert finding.route is not None
+    return max(step.visit for step in finding.route.steps)

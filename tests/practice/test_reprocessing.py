@@ -1,0 +1,169 @@
+"""Holders and bite blocks, from the used box to the store: planted faults, each with a right twin.
+
+Sources: CDC, Guidelines for Infection Control in Dental Health-Care Settings, 2003 (heavy-duty
+gloves for cleaning are cleaned and disinfected; cleaning before sterilisation; packs are dry; what
+goes in the mouth and stands heat is sterilised; a load whose cycle was not reached is run again);
+CDC 2008, table 1 (levels).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from tests.practice.kit import Changes, among, kinds, kinds_and_lines, told, visits
+
+HOLDERS = "holders-and-bite-blocks"
+DAY = "a-day-in-imaging-room-2"
+
+
+def checked(where: Path, changes: Changes, first: str = HOLDERS):
+    return among(where, first, [(HOLDERS, old, new) for old, new in changes])
+
+
+class Fault(NamedTuple):
+    """A planted fault, the findings (kind, step) with the visits of the first, and a right twin."""
+
+    changes: Changes
+    told: list[tuple[str, str]]
+    visits: int
+    twin: Changes
+
+
+PACK = "    [ ] operator puts on gloves\n  [ ] operator packs"
+CYCLE = "  [ ] operator runs the cycle on used holder\n"
+UNLOAD = "  [ ] operator unloads used holder onto clean side\n"
+STOCK = "  [ ] operator stocks sterile store with used holder in pouch"
+WASH = "  [ ] operator washes thick gloves on the hands at sink\n"
+DISINFECT = "  [ ] operator disinfects thick gloves on the hands with a new cloth\n"
+BOX = (
+    "  [ ] operator cleans holder box and dirty side with a new cloth\n"
+    "  [ ] operator disinfects holder box and dirty side with a new cloth\n"
+)
+IN_THICK = (
+    "  [ ] operator puts on thick gloves\n"
+    + UNLOAD
+    + "  [ ] operator takes off thick gloves\n  [ ] operator hangs thick gloves on glove hook\n"
+    + "  [ ] operator cleans hands\n"
+)
+REACHED = (
+    "begins with\n",
+    "found out on the way\n  cycle reached, known after start\n\nbegins with\n",
+)
+ONCE = (
+    "  [ ] start: operator works at steriliser\n  where cycle reached\n"
+    "    [ ] operator runs the cycle on used holder\n"
+)
+AGAIN = (
+    "  otherwise\n    [ ] operator works at steriliser\n"
+    "    [ ] operator runs the cycle on used holder\n"
+)
+HOOK = ("path-to-staff", "operator puts on thick gloves")
+FAULTS: dict[str, Fault] = {
+    "packed wet": Fault(
+        (
+            (
+                PACK,
+                "    [ ] operator puts on gloves\n"
+                "  [ ] operator disinfects used holder with a new cloth\n  [ ] operator packs",
+            ),
+        ),
+        [("claim-can-fail", "operator packs used holder with indicator in pouch")],
+        1,
+        (
+            (
+                PACK,
+                "    [ ] operator puts on gloves\n"
+                "  [ ] operator disinfects used holder with a new cloth\n"
+                "  [ ] operator waits until used holder is dry\n  [ ] operator packs",
+            ),
+        ),
+    ),
+    "unloaded with the gloves of washing, which were not cleaned": Fault(
+        ((WASH + DISINFECT, ""), (UNLOAD, IN_THICK)),
+        [HOOK, ("clean-thing-reached", "operator hangs thick gloves on glove hook")],
+        1,
+        ((UNLOAD, IN_THICK),),
+    ),
+    "gloves of washing hung up as they are": Fault(
+        ((WASH + DISINFECT, ""),),
+        [HOOK, ("clean-thing-reached", "operator hangs thick gloves on glove hook")],
+        2,
+        ((WASH, WASH + WASH),),
+    ),
+    "gloves of washing rinsed only": Fault(
+        ((DISINFECT, ""),),
+        [HOOK],
+        2,
+        ((DISINFECT, DISINFECT + DISINFECT),),
+    ),
+    "a cycle that was not reached, and the load goes on": Fault(
+        (REACHED, (CYCLE, ONCE)),
+        [
+            ("claim-can-fail", "operator unloads used holder onto clean side"),
+            ("path-to-staff", STOCK.removeprefix("  [ ] ")),
+            ("clean-thing-reached", "operator lays out cloth"),
+        ],
+        1,
+        (REACHED, (CYCLE, ONCE + AGAIN)),
+    ),
+    "the store filled with hands that were at the dirty side again": Fault(
+        (
+            (BOX, ""),
+            (STOCK, "  [ ] operator works at dirty side\n" + STOCK),
+        ),
+        [
+            ("path-to-staff", "operator works at dirty side"),
+            ("clean-thing-reached", STOCK.removeprefix("  [ ] ")),
+        ],
+        1,
+        ((STOCK, "  [ ] operator works at dirty side\n" + STOCK),),
+    ),
+}
+
+
+def test_as_shipped_nothing_is_to_be_corrected(tmp_path: Path) -> None:
+    assert kinds(checked(tmp_path, ())) == []
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_a_planted_fault_is_told(tmp_path: Path, name: str) -> None:
+    one = checked(tmp_path, FAULTS[name].changes)
+    assert kinds_and_lines(one) == FAULTS[name].told
+    assert visits(one.outcome.findings[0]) == FAULTS[name].visits
+
+
+@pytest.mark.parametrize("name", FAULTS)
+def test_its_right_twin_is_silent(tmp_path: Path, name: str) -> None:
+    assert kinds(checked(tmp_path, FAULTS[name].twin)) == []
+
+
+def cycle(level: str) -> Changes:
+    """The cycle replaced by one that is called sterile and reaches a level."""
+    verb = (
+        "verb STAFF treats HOLDER in its pouch\n"
+        f"  reduce HOLDER to {level} through steam\n  sets HOLDER sterile\n  no contact\n"
+    )
+    treated = "  [ ] operator treats used holder in its pouch\n"
+    return (('phase "Dirty side"\n', f'{verb}\nphase "Dirty side"\n'), (CYCLE, treated))
+
+
+def test_a_weaker_treatment_of_a_holder_is_told_as_below_its_floor(tmp_path: Path) -> None:
+    """CDC 2003: what goes in the mouth and stands heat is sterilised; CDC 2008: high is not."""
+    facts = told(checked(tmp_path, cycle("high")), "path-to-staff").facts
+    assert (facts["treated"], facts["level"], facts["floor"]) == ("used holder", "high", "sterile")
+    day = checked(tmp_path, cycle("high"), DAY)
+    assert {"path-to-patient", "given-back-too-low"} <= set(kinds(day))
+    assert visits(told(day, "path-to-patient")) == 3
+    assert kinds(checked(tmp_path, cycle("sterile"), DAY)) == []
+
+
+def test_hands_from_an_untreated_box_soil_the_store_for_a_later_mouth(tmp_path: Path) -> None:
+    """The box of used holders is carried about by hand before the store is filled."""
+    carried = (STOCK, "  [ ] operator carries holder box\n" + STOCK)
+    one = checked(tmp_path, ((BOX, BOX.replace("holder box and ", "")), carried), DAY)
+    path = told(one, "path-to-patient")
+    assert visits(path) == 3
+    assert ("clean-thing-reached", STOCK.removeprefix("  [ ] ")) in kinds_and_lines(one)
