@@ -77,13 +77,11 @@ SECOND = "  where images is two\n    [ ] operator takes film 2 out of cup\n"
 OVERGLOVES_OFF = """  where operator wears overgloves
     [ ] operator takes off overgloves
 """
-SWITCH = "  [ ] operator turns off the white light of darkroom at light switch\n"
+SWITCH = _part("  [ ] operator turns off the white light", OVERGLOVES_OFF)
 FLOOR = """    [ ] operator changes gloves
         note "The floor has been on them."
 """
-FEED_2 = """    where images is two
-      [ ] operator feeds film 2 into processor in darkroom
-"""
+FEED_2 = _part("    where images is two\n      [ ] operator feeds film 2", "  otherwise")
 FIRST_IN = "operator places film holder with film 1 in mouth"
 SECOND_IN = "operator places film holder with film 2 in mouth"
 
