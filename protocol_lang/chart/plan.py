@@ -267,6 +267,7 @@ class _Counter:
         self.known = known
         self.hands: dict[str, Hands] = dict(start)
         self.number = 0
+        self.labelled: dict[str, int] = {}
         self.wet: dict[str, int] = {}
 
     def items(self, items: Sequence[Item]) -> tuple[Row | Group, ...]:
@@ -288,7 +289,9 @@ class _Counter:
                 return self.headed([f"{'first' if first else 'last'} time only"], [inside])
             case Again(label, most):
                 times = "once" if most == 1 else f"{most} times"
-                words = f"again from “{label}”, at most {times}"
+                # The sheet shows numbers, not labels; a step that is not on it has no number.
+                where = f"step {self.labelled[label]}" if label in self.labelled else f"“{label}”"
+                words = f"again from {where}, at most {times}"
                 return (Group(Together.HEADED, (), heading=words),)
             case _:
                 return (self.plain(item),)
@@ -332,6 +335,8 @@ class _Counter:
 
     def row(self, step: Step) -> Row:
         self.number += 1
+        if step.label is not None:
+            self.labelled[step.label] = self.number
         found = self.known.hands.get(step.place, {})
         self.hands.update({name: found[name] for name in self.hands if name in found})
         return Row(

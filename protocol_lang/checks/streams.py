@@ -40,7 +40,7 @@ def streams_of(unfolded: Unfolded) -> Iterator[Finding]:
             yield Finding("not-taken-back", stream.place, facts)
             continue
         others = (("the thing", thing.place),)
-        box = thing.comes_from
+        box = thing.kept_in
         if box is None or not _brings_into(unfolded, to, box, thing.kind):
             facts["box"] = box or "its box"
             yield Finding("not-given-back", stream.place, facts, others)

@@ -76,6 +76,8 @@ def _claim(what: Claim, filled: Filled, holds: bool) -> str:
             if cover is None:
                 return f"{name} {verb} {'covered' if holds else 'bare'}"
             shown = filled[cover][0] if cover in filled else cover
+            if isinstance(ref, OfPerson) and ref.part == "hands":
+                return f"{ref.person} {'wears' if holds else 'does not wear'} {shown}"
             if isinstance(ref, OfSlot) and ref.part is None:
                 return f"{name} {'wears' if holds else 'does not wear'} {shown}"
             return f"{name} {verb} {no}covered with {shown}"

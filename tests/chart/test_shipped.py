@@ -10,6 +10,7 @@ import pytest
 from protocol_lang.chart.paper import Paper
 from protocol_lang.chart.plan import sheet
 from protocol_lang.chart.print import render
+from protocol_lang.chart.sheet import Group
 from protocol_lang.language.load import load
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.resources import folder
@@ -53,3 +54,22 @@ def test_all_steps_of_a_shipped_protocol_are_on_its_chart(path, choices):
         document = pypdfium2.PdfDocument(pdf)
         assert all(len(page.get_textpage().get_text_range()) > 100 for page in document)
         document.close()
+
+
+def headings(items):
+    for item in items:
+        if isinstance(item, Group):
+            yield item.heading
+            yield from headings(item.items)
+
+
+def test_going_back_names_the_number_that_is_on_the_sheet():
+    path = next(path for path in FILES if path.stem == "panoramic-usual-visit")
+    found = protocol(path)
+    assert found is not None
+    for choices, number in (({"loose": "nothing"}, 10), ({"loose": "a denture"}, 11)):
+        made = sheet(found, choices | {"bites on": "the covered block", "shielding": "none"})
+        told = [one for phase in made.phases for one in headings(phase.items) if one]
+        assert f"again from step {number}, at most once" in told
+        row = next(row for row in steps(made) if row.number == number)
+        assert row.label == "steps in"

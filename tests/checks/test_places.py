@@ -258,3 +258,26 @@ def test_one_permitted_order_that_takes_gloves_off_the_dirty_side_is_found(tmp_p
     assert _kinds(_checked(tmp_path, text, SIDES)) == []
     mixed = text.replace("any order", "any order, mixed")
     assert _kinds(_checked(tmp_path, mixed, SIDES)) == ["gloves-off-the-dirty-side"]
+
+
+@pytest.mark.parametrize(
+    ("where", "expected"),
+    [("", []), ("  [ ] operator goes to store\n", ["near-an-exposure"])],
+)
+@pytest.mark.parametrize("speaks", [False, True])
+def test_places_that_say_nothing_of_exposures_leave_them_outside(
+    tmp_path: Path, where: str, expected: list[str], speaks: bool
+) -> None:
+    """A darkroom alone: what the verb itself asks for counts. A booth: it is made from there."""
+    head = HEAD if speaks else HEAD.replace("booth: barrier; patient in view", "booth")
+    text = (
+        "  [ ] operator cleans hands\n"
+        "  [ ] operator chooses settings at control panel\n"
+        "  [ ] operator takes film cover off control panel and exposure button\n"
+        f"{where}"
+        "  [ ] operator goes behind the barrier\n"
+        "  [ ] operator exposes with exposure button\n"
+        "  [ ] operator covers control panel and exposure button with film cover\n"
+        "  [ ] operator leaves the room\n"
+    )
+    assert _kinds(_checked(tmp_path, text, head)) == (["near-an-exposure"] if speaks else expected)

@@ -86,7 +86,9 @@ def _protocols() -> list[tuple[str, Protocol]]:
     "protocol", [p for _, p in _protocols()], ids=[name for name, _ in _protocols()]
 )
 def test_the_shipped_vocabulary_has_no_clash_in_any_room(protocol: Protocol) -> None:
-    forms = [Form(at, f) for at, verb in enumerate(protocol.verbs) for f in verb.frames]
+    # A day may hold one verb twice, as it reads in each protocol: "gloves" names other things.
+    every = [Form(at, f) for at, verb in enumerate(protocol.verbs) for f in verb.frames]
+    forms = list({form.frame.place: form for form in every}.values())
     names = [Name(p.name, p.kind.value) for p in protocol.people.values()]
     names += [Name(t.name, t.kind, True) for t in protocol.things.values()]
     names += [Name(g.name, "group", members=g.members) for g in protocol.groups.values()]

@@ -117,6 +117,17 @@ def test_they_are_never_given_back(check):
     assert kinds(check(stays)) == ["not-given-back"]
 
 
+def test_laid_out_first_they_come_back_to_where_they_are_kept(check):
+    laid_out = "used once; laid out on clean half, from sterile store; goes to holder box"
+    ready = {
+        ROOM: ("used once; from sterile store; goes to holder box", laid_out),
+        VISIT: ("lays out sleeve and wipe", "lays out sleeve, wipe and holder"),
+    }
+    assert kinds(check(ready)) == []
+    elsewhere = ready | {HOLDERS: ("operator stocks sterile store", "operator stocks pouch box")}
+    assert kinds(check(elsewhere)) == ["not-given-back"]
+
+
 def test_they_come_back_with_less_than_is_asked(check):
     found = check({ROOM: ("comes back sterile", "comes back high")})
     assert kinds(found) == ["given-back-too-low"]

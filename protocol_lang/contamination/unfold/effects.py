@@ -560,9 +560,9 @@ class Writer:
 
     def _expose(self, by: str) -> None:
         """Nobody but the patient is near at an exposure."""
-        for person, safe, claim in exposed(self.room, by):
+        for person, safe, outside, claim in exposed(self.room, by):
             there = [f"in {where}" for where in safe]
-            if person.name != by:
+            if outside:
                 there.append("outside")
             safely = " or ".join(there) or "in a place where an exposure may be made"
             facts = {"person": person.name, "by": by, "safe": safely}

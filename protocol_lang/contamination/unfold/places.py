@@ -110,15 +110,22 @@ def safe_at_a_distance(where: RoomPlace) -> bool:
     return where.metres >= LEAST_METRES and DEGREES[0] <= where.degrees <= DEGREES[1]
 
 
-def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], Claim]]:
-    """Everybody but the patient, with the places where they may be at an exposure by ``by``.
+def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], bool, Claim]]:
+    """Everybody but the patient, with the places where they may be at an exposure by ``by``,
+    and whether outside of all places will do too.
 
     Who exposes is in one of them, and if a barrier is what protects there, sees the patient. The
-    others may also be behind any barrier, or outside of all places.
+    others may also be behind any barrier, or outside of all places. Where no place says anything
+    of exposures (a darkroom alone), one is made outside of all of them, by whoever may be there:
+    everybody is outside, and the conditions of the verb are what is asked.
     """
     places = room.protocol.places.values()
     if not places:
         return
+    silent = all(
+        where.metres is None and where.degrees is None and not (where.barrier or where.in_view)
+        for where in places
+    )
     for person in room.protocol.people.values():
         if person.kind is PersonKind.PATIENT or (person.stays and person.name != by):
             continue
@@ -129,7 +136,8 @@ def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], Clai
             if safe_at_a_distance(where) or (where.barrier and (where.in_view or not doing))
         ]
         there: list[Claim] = [FactIs(room.is_in(person.name, name), value=True) for name in safe]
-        if not doing:
+        outside = silent or not doing
+        if outside:
             there.append(
                 AllOf(
                     tuple(
@@ -137,4 +145,4 @@ def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], Clai
                     )
                 )
             )
-        yield person, tuple(safe), AnyOf(tuple(there))
+        yield person, tuple(safe), outside, AnyOf(tuple(there))
