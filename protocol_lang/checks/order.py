@@ -20,7 +20,10 @@ from protocol_lang.contamination.judge import (
 from protocol_lang.contamination.kernel import NOTHING, Meet, Outer, Pass, Target
 from protocol_lang.contamination.marks import Layout, Misstep
 from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.spelling import branchings_of, states_in
 from protocol_lang.findings import Finding
+from protocol_lang.model.protocol import Protocol, Role
+from protocol_lang.model.walk import steps_of
 from protocol_lang.text import Place
 
 _MISSTEP_KINDS = {
@@ -103,10 +106,11 @@ class OrderFindings:
             for act in range(len(self.unfolded.acts))
             if act not in self.judgement.never
         }
+        elsewhere = set(_left_to_others(self.unfolded.protocol))
         told: set[Place | None] = set()
         for act in self.judgement.never:
             place = self._place(act)
-            if place not in told and place not in done:
+            if place not in told and place not in done | elsewhere:
                 told.add(place)
                 yield Finding(
                     "never-done",
@@ -468,3 +472,21 @@ class OrderFindings:
 
 def _targets(effect: Meet | Pass) -> tuple[Target, ...]:
     return effect.targets if isinstance(effect, Meet) else (*effect.sources, *effect.goals)
+
+
+def _left_to_others(protocol: Protocol) -> Iterator[Place]:
+    """The steps that a protocol which follows others has for what some of those others leave.
+
+    It is written once for all of them: that this one never leaves it so is no fault of either. A
+    day knows all that comes before, so there nothing is left to others.
+    """
+    if any(part.role is not Role.FIRST and part.role is not Role.THEN for part in protocol.parts):
+        return
+    later = {part.title for part in protocol.parts if part.role is Role.THEN}
+    for phase in protocol.phases:
+        if phase.part in later if protocol.parts else protocol.follows:
+            for fork in branchings_of(phase.items):
+                if any(one is not None and any(states_in(one)) for one, _ in fork.branches):
+                    yield from (
+                        step.place for _, items in fork.branches for step in steps_of(items)
+                    )
