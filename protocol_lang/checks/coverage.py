@@ -145,16 +145,22 @@ def _remainder(unfolded: Unfolded) -> Iterator[Remainder]:
                     name, part = owner[spot]
                     staff = name in unfolded.protocol.people
                     shown = part if staff else name
-                    source = _floor_source(unfolded, shown, name)
+                    source = _floor_source(unfolded, shown, name, level.rank)
                     things.setdefault((level.name, beyond, source), {})[shown] = None
     for (level_name, beyond, source), names in things.items():
         yield Remainder(level_name, ", ".join(names), beyond, source)
 
 
-def _floor_source(unfolded: Unfolded, shown: str, name: str) -> str | None:
+def _floor_source(unfolded: Unfolded, shown: str, name: str, rank: int) -> str | None:
+    """Where the floor comes from that a treatment of this rank reaches; others accept nothing."""
+    ranks = {level: known.rank for level, known in unfolded.protocol.levels.items()}
     thing = unfolded.protocol.things.get(name)
     traits = {shown} if thing is None else thing.traits
-    floors = [floor for floor in unfolded.protocol.floors if floor.traits <= traits]
+    floors = [
+        floor
+        for floor in unfolded.protocol.floors
+        if floor.traits <= traits and ranks[floor.level] <= rank
+    ]
     floors.sort(key=lambda floor: len(floor.traits))
     return floors[-1].source if floors else None
 

@@ -318,6 +318,8 @@ class SoilFindings:
                 if hop.event not in done or hop.target is not None:
                     continue
                 spot = self.names.spot_at(hop.to)
+                if self.names.spot_at(hop.start) == spot:
+                    continue  # It was there before: this is the washing itself.
                 for act in done[done.index(hop.event) + 1 :]:
                     for effect in plan.acts[act].effects:
                         if isinstance(effect, Wash) and self._acts_on(effect.targets, spot):

@@ -51,6 +51,14 @@ def test_as_shipped_nothing_is_to_be_corrected(tmp_path: Path) -> None:
     assert one.outcome.coverage is not None and one.outcome.coverage.any_number_of_visits
 
 
+def test_what_may_remain_is_accepted_by_the_floor_that_is_reached(tmp_path: Path) -> None:
+    """A rub is not accepted by the floor of a gut infection, nor is its source named for that."""
+    coverage = checked(tmp_path).outcome.coverage
+    assert coverage is not None and coverage.remainder
+    assert not any("Isolation" in (rest.source or "") for rest in coverage.remainder)
+    assert any("Hand Hygiene" in (rest.source or "") for rest in coverage.remainder)
+
+
 class Fault(NamedTuple):
     """A planted fault, what is told of it, and a change beside it that is right."""
 

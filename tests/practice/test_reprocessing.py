@@ -167,3 +167,20 @@ def test_hands_from_an_untreated_box_soil_the_store_for_a_later_mouth(tmp_path: 
     path = told(one, "path-to-patient")
     assert visits(path) == 3
     assert ("clean-thing-reached", STOCK.removeprefix("  [ ] ")) in kinds_and_lines(one)
+
+
+def test_what_was_cleaned_is_not_said_to_be_uncleaned(tmp_path: Path) -> None:
+    """For a crate no floor is declared: spores stay on it, though it was cleaned first."""
+    declared = (
+        "kinds of thing\n  crate\n\nthings\n  tray of ours: crate\n\n"
+        "verb STAFF shifts CRATE\n  meet STAFF's hands, CRATE\n\n"
+    )
+    shifted = (
+        ("begins with\n", "begins with\n  tray of ours is used\n"),
+        ('phase "Dirty side"\n', declared + 'phase "Dirty side"\n'),
+        (BOX, BOX.replace("holder box and ", "holder box, tray of ours and ")),
+        (STOCK, "  [ ] operator shifts tray of ours\n" + STOCK),
+    )
+    one = checked(tmp_path, shifted)
+    assert told(one, "path-to-staff").place is not None
+    assert all("unwashed" not in finding.facts for finding in one.outcome.findings)
