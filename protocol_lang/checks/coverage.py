@@ -25,6 +25,9 @@ from protocol_lang.outcome import (
     Remainder,
 )
 
+#: Orders are counted for at most so many courses: counting takes longer than judging.
+MOST_WORLDS_COUNTED = 128
+
 
 def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str]) -> Coverage:
     """The account of one check. ``only``: the choices to which it was limited on request."""
@@ -48,7 +51,9 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         rounds=tuple(_rounds(unfolded)),
         mishaps=tuple(dict.fromkeys(mishap.name for mishap in protocol.mishaps)),
         asked_only=tuple(only.items()),
-        orders=_orders(unfolded, layout) if layout is not None else None,
+        orders=_orders(unfolded, layout)
+        if layout is not None and unfolded.plan.worlds <= MOST_WORLDS_COUNTED
+        else None,
         any_number_of_visits=not judgement.not_ready and not protocol.follows,
         visits_apart=True,
         starts=tuple(_starts(unfolded)),

@@ -477,11 +477,9 @@ def _targets(effect: Meet | Pass) -> tuple[Target, ...]:
 def _left_to_others(protocol: Protocol) -> Iterator[Place]:
     """The steps that a protocol which follows others has for what some of those others leave.
 
-    It is written once for all of them: that this one never leaves it so is no fault of either. A
-    day knows all that comes before, so there nothing is left to others.
+    It is written once for all of them, and for all days: that those of this visit or day never
+    leave it so is no fault of either.
     """
-    if any(part.role is not Role.FIRST and part.role is not Role.THEN for part in protocol.parts):
-        return
     later = {part.title for part in protocol.parts if part.role is Role.THEN}
     for phase in protocol.phases:
         if phase.part in later if protocol.parts else protocol.follows:
