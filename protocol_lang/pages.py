@@ -125,10 +125,19 @@ def sheets(
     )
 
 
+def number_of_sheets(unfolded: Unfolded, wanted: Choices) -> int:
+    """How many ways, settled before the visit, agree with ``wanted``: at most so many sheets."""
+    return sum(1 for _ in _alike(unfolded, worlds_wanted(unfolded, wanted)))
+
+
 def _alike(unfolded: Unfolded, worlds: Iterable[int]) -> Iterator[tuple[Choices, tuple[int, ...]]]:
     """Worlds that are on one sheet: what is settled before the visit is the same in them, and
     which way they go is seen on the way."""
-    settled = [choice for choice in unfolded.protocol.choices if choice.known_after is None]
+    settled = [
+        choice
+        for choice in unfolded.protocol.choices
+        if choice.declared and choice.known_after is None
+    ]
     groups: dict[tuple[str, ...], list[int]] = {}
     for world in worlds:
         example = unfolded.worlds.example(world)

@@ -113,10 +113,10 @@ def _found(file: str, wanted: dict[str, str]) -> _Found:
 
 def _sheets(found: _Found, wanted: dict[str, str], day: date) -> tuple[Sheet, ...]:
     from protocol_lang.chart.words import words_of
-    from protocol_lang.pages import sheets, worlds_wanted
+    from protocol_lang.pages import number_of_sheets, sheets
 
     unfolded, judgement = pictures.judged(found.checked, "chart")
-    count = len(worlds_wanted(unfolded, wanted))
+    count = number_of_sheets(unfolded, wanted)
     if count > MOST_CHARTS:
         raise CannotCarryOut(
             f"That would be {count} charts. Name choices with --choice so that at most "

@@ -213,9 +213,8 @@ class _Asker:
         left = question.worlds
         while left:
             asked = replace(question, worlds=left)
-            answer = decide(
-                self.layout.network, asked, self.budget, self.effort, self.layout.possible
-            )
+            known = self.layout.possible if question.carry is None else self._life_tables
+            answer = decide(self.layout.network, asked, self.budget, self.effort, known)
             if isinstance(answer, Undecided):
                 self.undecided.append(name)
             if not isinstance(answer, Found):
@@ -231,15 +230,17 @@ class _Asker:
         """The lives of all pieces."""
         return lives.Lives(self.layout)
 
+    @cached_property
+    def _life_tables(self) -> Effects:
+        layout = self.layout
+        return Effects(layout.network, self.lives.carry, layout.worlds, layout.possible)
+
     def _life_targets(self) -> list[int]:
         """The targets of lives that relaxation leaves open."""
         if self._open_lives is None:
             self.effort.relaxed += 1
             life = self.lives
-            tables = Effects(
-                self.layout.network, life.carry, self.layout.worlds, self.layout.possible
-            )
-            reached = forward(tables, life.starts)
+            reached = forward(self._life_tables, life.starts)
             self._open_lives = sorted(reached.targets)
         return self._open_lives
 

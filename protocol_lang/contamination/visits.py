@@ -454,6 +454,9 @@ class Soil:
         tables = self._tables.get(worlds)
         if tables is None:
             layout = self._layout
-            tables = Effects(layout.network, self._spread.carry, worlds, layout.possible)
+            if worlds == self._worlds:
+                tables = Effects(layout.network, self._spread.carry, worlds, layout.possible)
+            else:
+                tables = self._table(self._worlds).narrowed(worlds)
             self._tables[worlds] = tables
         return tables

@@ -121,14 +121,12 @@ def prepare(network: Network, question: Question, tables: Effects | None = None)
 
 
 def _tables(network: Network, carry: Carry | None, worlds: Bits, known: Effects | None) -> Effects:
-    """The tables known, if they are those wanted; else new ones."""
-    if (
-        known is not None
-        and known.network is network
-        and known.carry is carry
-        and known.worlds == worlds
-    ):
-        return known
+    """The tables known, as far as they are those wanted; else new ones."""
+    if known is not None and known.network is network and known.carry is carry:
+        if known.worlds == worlds:
+            return known
+        if not worlds & ~known.worlds:
+            return known.narrowed(worlds)
     return Effects(network, carry, worlds, known)
 
 

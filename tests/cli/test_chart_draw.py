@@ -342,6 +342,39 @@ def test_too_many_charts_at_once(room, capsys):
     assert "256 charts" in said and "--choice" in said
 
 
+def test_what_comes_up_during_the_visit_makes_no_further_chart(room, capsys):
+    path = room / "phone.protocol"
+    path.write_text(
+        """protocol "Phone"
+  edition 1
+  takes words from "Imaging room 2"
+
+choices, each visit
+  staffing: alone, paired
+
+can happen in "Visit"
+  phone rings, between any two steps of operator
+    [ ] operator cleans hands
+
+phase "Visit"
+  for each image, 1 to 3
+    [ ] operator cleans hands
+    either
+      [ ] operator works at keyboard
+    or
+      [ ] operator looks at the image
+  where staffing is paired
+    [ ] helper cleans hands
+""",
+        "utf-8",
+    )
+    assert main(["chart", str(path), "-o", str(room / "wall.pdf")]) == 0
+    assert "two charts" in capsys.readouterr().out
+    first, second = pages_of(room / "wall.pdf")
+    assert "staffing alone" in " ".join(first.split())
+    assert "staffing paired" in " ".join(second.split())
+
+
 def test_an_order_in_a_circle(room, capsys):
     line = "  [ ] operator opens the record at keyboard\n"
     text = GOOD.read_text(encoding="utf-8")

@@ -196,10 +196,8 @@ class _Speller:
         for mishap in here:
             if mishap.person is None:
                 items = self._put(mishap, items, ())
-        soiled = tuple(self._soiled(phase, items))
-        if soiled:
-            return (AnyOrder((InOrder(items, phase.place), *soiled), True, phase.place),)
-        return items
+        once = [one for one in self.found_out.values() if one.name not in self.repeated]
+        return self._with_soiling(items, once, phase.place)
 
     # Between any two steps of a person: anywhere in a run of items in which nothing changes that
     # is asked for. So there is one block for each run, and the order of acts does the rest.
@@ -308,9 +306,18 @@ class _Speller:
         inner = self.items(mishap.items, here)
         return Where(((happens, (InOneGo(inner, mishap.place),)),), mishap.place)
 
-    def _soiled(self, phase: Phase, items: tuple[Item, ...]) -> Iterator[Item]:
-        """What is found out may have soiled something before: some time in the same phase."""
-        for choice in self.found_out.values():
+    def _with_soiling(
+        self, items: tuple[Item, ...], found: Iterable[Choice], place: Place
+    ) -> tuple[Item, ...]:
+        """The items of a phase, or of one time round, and beside them what is soiled where it is
+        so, at any moment before it is known."""
+        soiled = tuple(self._soiled(items, found))
+        if not soiled:
+            return items
+        return (AnyOrder((InOrder(items, place), *soiled), True, place),)
+
+    def _soiled(self, items: tuple[Item, ...], found: Iterable[Choice]) -> Iterator[Item]:
+        for choice in found:
             if not choice.soils:
                 continue
             known = next(
@@ -330,6 +337,7 @@ class _Speller:
                 notes=(),
                 sources=(),
                 place=choice.place,
+                rounds=known.rounds,
                 before=(choice.known_after or "",),
             )
             so = ChoiceIs(choice.name, FOUND[0], choice.place)
@@ -471,7 +479,12 @@ class _Speller:
             last=last,
             lists=(),
         )
-        return self.items(items, inside)
+        return self._with_soiling(self.items(items, inside), self._of_round(inside, here), place)
+
+    def _of_round(self, inside: _Here, around: _Here) -> list[Choice]:
+        """What is found out anew in this round, by the names that it has in it."""
+        names = {name for fact, name in inside.called.items() if around.called.get(fact) != name}
+        return [choice for choice in self.choices if choice.name in names]
 
     def _found_anew(self, items: Iterable[Item], rounds: tuple[Round, ...]) -> dict[str, str]:
         """What is found out among the items is found out anew each time: the names it has now."""
@@ -483,9 +496,7 @@ class _Speller:
                 called[choice.name] = name
                 self.fact_of[name] = choice.name
                 if all(known.name != name for known in self.choices):
-                    self.choices.append(
-                        replace(choice, name=name, soils=(), declared=False, rounds=rounds)
-                    )
+                    self.choices.append(replace(choice, name=name, declared=False, rounds=rounds))
         return called
 
     def _again(self, item: Again, here: _Here) -> tuple[Item, ...]:
@@ -509,7 +520,9 @@ class _Speller:
             again={**here.again, item.place: left - 1},
             lists=(),
         )
-        copy = self.items(segment, inside)
+        copy = self._with_soiling(
+            self.items(segment, inside), self._of_round(inside, here), item.place
+        )
         if left < item.most and not called:
             # Nothing that is found out in it says whether it is done once more.
             name = self._named(f"again at line {item.place.line}", FOUND, item.place, inside)
