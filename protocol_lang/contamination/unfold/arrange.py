@@ -512,7 +512,7 @@ def _remembering(protocol: Protocol) -> Remembered | tuple[Finding, ...] | None:
         return tuple(problems)
     on = [layer.start for layer in made.room.layers]
     so = [fact.start for fact in made.room.facts]
-    return Remembered(on, so, frozenset(), effects, asked)
+    return Remembered.beginning(on, so, effects, asked)
 
 
 def _begin(room: Room) -> list[Finding]:

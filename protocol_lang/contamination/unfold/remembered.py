@@ -50,7 +50,22 @@ class Remembered(Memory):
         self._effects = effects
         self._asked = asked
 
+    @classmethod
+    def beginning(
+        cls,
+        on: Sequence[int],
+        so: Sequence[bool],
+        effects: Sequence[Sequence[Effect]],
+        asked: Mapping[tuple[int, int], Claim],
+    ) -> Remembered:
+        """How a visit begins; ``effects``: all of each step, of which few change what is kept."""
+        kept = [[one for one in each if isinstance(one, _KEPT)] for each in effects]
+        return cls(on, so, frozenset(), kept, asked)
+
     def after(self, steps: Sequence[int]) -> Remembered:
+        steps = [number for number in steps if self._effects[number]]
+        if not steps:
+            return self
         on, so, wet = list(self._on), list(self._so), set(self._wet)
         for number in steps:
             for effect in self._effects[number]:
@@ -86,3 +101,6 @@ class Remembered(Memory):
                 return all(self._holds(part) for part in parts)
             case AnyOf(parts):
                 return any(self._holds(part) for part in parts)
+
+
+_KEPT = Fit | Unfit | SetFact | Wet
