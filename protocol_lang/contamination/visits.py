@@ -163,6 +163,7 @@ class Soil:
         self._budget = budget
         self._effort = effort
         self._tables: dict[Bits, Effects] = {}
+        self._passes: dict[Origin, list[tuple[bool, Reach]]] = {}
         self.undecided: list[Open] = []
 
     def starts(self, origin: Origin) -> frozenset[int]:
@@ -188,9 +189,14 @@ class Soil:
             for meaning in self._meanings.of(self._spread.goals[number], origin, own)
         )
 
-    def passes(self, origin: Origin) -> Iterator[tuple[bool, Reach]]:
+    def passes(self, origin: Origin) -> list[tuple[bool, Reach]]:
         """Where soil of that origin may get in its own visit (true), then in later ones, by
         relaxation over all worlds at once: one pass for each set of places where it may start."""
+        if origin not in self._passes:
+            self._passes[origin] = list(self._passed(origin))
+        return self._passes[origin]
+
+    def _passed(self, origin: Origin) -> Iterator[tuple[bool, Reach]]:
         starts = self.starts(origin)
         seen: set[int] = set()
         own = True

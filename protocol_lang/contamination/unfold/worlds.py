@@ -148,12 +148,14 @@ class Memory(ABC):
 class _Fork:
     """A branching: its number, and for each branch the condition and what stands in it.
 
-    ``states``: what its conditions ask of the state.
+    ``states``: what its conditions ask of the state. ``least``: a choice and the value without
+    which no branch is taken, if that is plain: it settles most of the many moments of a mishap.
     """
 
     number: int
     branches: tuple[tuple[Condition | None, _Way], ...]
     states: tuple[StateIs, ...] = ()
+    least: tuple[str, str] | None = None
 
 
 #: What is come to one after the other: branchings, and runs of steps by their numbers.
@@ -212,7 +214,8 @@ def worlds_of(
 
 
 #: How everything comes out that is come to, as pairs: a branching by its number, and the branch
-#: that is taken; or what is asked of the state there, and whether it is so (:func:`_state`).
+#: that is taken; or what is asked of the state there, and whether it is so (:func:`_state`). Where no
+#: branch is taken, nothing is done, and nothing is told.
 _Behaviour = tuple[tuple[int, int], ...]
 
 #: Stands for "no branch is taken".
@@ -234,7 +237,7 @@ def _by_branching(
         worlds = _gathered(members)
         if what >= 0:
             taken[fork, what] = worlds
-        elif what != _NONE:
+        else:
             number, so = divmod(-2 - what, 2)
             before = asked.get((fork, number), Asked(0, 0))
             asked[fork, number] = replace(before, **{"so" if so else "not_so": worlds})
@@ -296,6 +299,11 @@ def _behaviours(
                 now = now.after(item)
                 rest = _Rest(rest.way, rest.start + 1, rest.then)
                 continue
+            if item.least is not None:
+                value = known.get(item.least[0])
+                if value is not None and value != item.least[1]:
+                    rest = _Rest(rest.way, rest.start + 1, rest.then)
+                    continue
             came = _comes_out(item, known, now)
             if isinstance(came, str):
                 waiting += [
@@ -305,9 +313,9 @@ def _behaviours(
             branch, states = came
             for what in states:
                 told = _Told((item.number, what), told)
-            told = _Told((item.number, branch), told)
             rest = _Rest(rest.way, rest.start + 1, rest.then)
             if branch != _NONE:
+                told = _Told((item.number, branch), told)
                 rest = _Rest(item.branches[branch][1], 0, rest)
         else:
             leaves.append((known, _unrolled(told)))
@@ -391,10 +399,20 @@ class _Counting:
                         if condition is not None
                         for state in states_in(condition)
                     )
-                    yield _Fork(number, told, tuple(dict.fromkeys(states)))
+                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _least(branches))
                 case _:
                     for inner in parts_of(item):
                         yield from self.within(inner)
+
+
+def _least(
+    branches: Sequence[tuple[Condition | None, object]],
+) -> tuple[str, str] | None:
+    match branches:
+        case (((ChoiceIs(choice, value) | EveryWhere((ChoiceIs(choice, value), *_))), _),):
+            return choice, value
+        case _:
+            return None
 
 
 def _runs(found: Iterable[_Fork | int]) -> _Way:
