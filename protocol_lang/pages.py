@@ -37,6 +37,8 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.diagram import Arrow, Graph, Node, Route
 from protocol_lang.findings import Finding
 from protocol_lang.model.parts import Counts, PersonKind, Start
+from protocol_lang.model.steps import Step
+from protocol_lang.model.walk import steps_of
 from protocol_lang.order.effects import START
 from protocol_lang.text import Place
 
@@ -410,13 +412,22 @@ class _Picture:
         self.layout = layout
         self.worlds: Bits = sum(1 << world for world in worlds)
         acts = unfolded.plan.acts
-        #: (number of the step, its acts)
+        #: (number of the step, its acts): of what is repeated one round, and nothing of mishaps
         self.steps = [
             (step, numbers)
             for step, numbers in enumerate(unfolded.acts_of)
-            if acts[numbers[0]].worlds & self.worlds
+            if acts[numbers[0]].worlds & self.worlds and self._is_drawn(unfolded.steps[step])
         ]
         self.step_of = {act: step for step, numbers in self.steps for act in numbers}
+
+    def _is_drawn(self, step: Step) -> bool:
+        if any(one.number > 1 for one in step.rounds):
+            return False
+        return all(
+            step.place != other.place
+            for mishap in self.unfolded.protocol.mishaps
+            for other in steps_of(mishap.items)
+        )
 
     def graph(self, finding: Finding | None) -> Graph:
         protocol = self.unfolded.protocol

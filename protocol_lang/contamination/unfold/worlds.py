@@ -214,8 +214,8 @@ def worlds_of(
 
 
 #: How everything comes out that is come to, as pairs: a branching by its number, and the branch
-#: that is taken; or what is asked of the state there, and whether it is so (:func:`_state`). Where no
-#: branch is taken, nothing is done, and nothing is told.
+#: that is taken; or what is asked of the state there, and whether it is so (:func:`_state`). Where
+#: no branch is taken, nothing is done, and nothing is told.
 _Behaviour = tuple[tuple[int, int], ...]
 
 #: Stands for "no branch is taken".
