@@ -249,7 +249,9 @@ def _told_of_all(protocols: Sequence[Protocol], told: _Told) -> None:
         told.tell("parts-differ", record.place, name=name, sort=sort)
 
     for duty in _once(_bare_key, (one.duties for one in protocols)):
-        if any(_bare(duty) not in map(_bare, one.duties) for one in protocols):
+        # Where the fact is not known that brings the duty about, nothing can bring it about.
+        knowing = [one for one in protocols if duty.fact in one.facts]
+        if any(_bare(duty) not in map(_bare, one.duties) for one in knowing):
             tell("duty", duty, duty.name)
     airs = {repr(one.air and _bare(one.air)): one.air for one in protocols}
     if len(airs) > 1:
