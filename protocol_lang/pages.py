@@ -34,9 +34,11 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.kernel import Claim as KernelClaim
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.spelling import NOTHING_HAPPENS
 from protocol_lang.diagram import Arrow, Graph, Node, Route
 from protocol_lang.findings import Finding
 from protocol_lang.model.parts import Counts, PersonKind, Start
+from protocol_lang.model.protocol import WHAT_HAPPENS
 from protocol_lang.model.steps import Step
 from protocol_lang.model.walk import steps_of
 from protocol_lang.order.effects import START
@@ -146,7 +148,15 @@ def _alike(unfolded: Unfolded, worlds: Iterable[int]) -> Iterator[tuple[Choices,
         groups.setdefault(tuple(example[choice.name] for choice in settled), []).append(world)
     for values, members in groups.items():
         names = (choice.name for choice in settled)
-        yield dict(zip(names, values, strict=True)), tuple(members)
+        # The sheet is for a visit as it should go: what hands are like after a mishap is not on it.
+        smooth = [world for world in members if not _goes_wrong(unfolded, world)]
+        yield dict(zip(names, values, strict=True)), tuple(smooth or members)
+
+
+def _goes_wrong(unfolded: Unfolded, world: int) -> bool:
+    """Whether a mishap happens in it."""
+    happens = unfolded.worlds.examples[world][0].get(WHAT_HAPPENS, NOTHING_HAPPENS)
+    return happens != NOTHING_HAPPENS
 
 
 def _together(known: Sequence[Known]) -> Known:
@@ -372,7 +382,9 @@ class _Knowing:
                 both = effect.targets if isinstance(effect, Meet) else effect.sources + effect.goals
                 if hands is None or Outer(hands) in both:
                     targets = both
-            yield from (owner[one.body] for one in targets if isinstance(one, Outer))
+            yield from (
+                owner[one.body] for one in targets if isinstance(one, Outer) and one.body in owner
+            )
 
     def _named(self, things: Iterable[str]) -> tuple[str, ...]:
         """Things in the order of the room; a group that is wholly among them by its own name."""

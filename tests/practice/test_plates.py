@@ -1,4 +1,4 @@
-"""Phosphor plates, from the box to the scanner and back: the shipped protocol, changed line by line.
+"""Phosphor plates, from the box to the scanner and back, with one change at a time.
 
 Each fault shows only with one choice, on one way, at the moment of a mishap, in one order or over
 several visits; beside each stands a change of the same place that is right as well.
