@@ -52,10 +52,15 @@ def slug_of(title: str) -> str:
     return "-".join("".join(c if c.isalnum() else " " for c in folded).split())
 
 
-def _packaged() -> list[Path]:
+def _taken_from() -> set[str]:
+    """The slugs of the packaged files that protocols take words from: those without a phase."""
     from protocol_lang.resources import folder
 
-    return list(folder("protocols").rglob("*.protocol"))
+    return {
+        file.stem
+        for file in folder("protocols").rglob("*.protocol")
+        if not any(line.startswith("phase ") for line in file.read_text("utf-8").splitlines())
+    }
 
 
 def file_name(title: str) -> str:
@@ -68,7 +73,7 @@ def file_name(title: str) -> str:
         raise CannotCarryOut(
             f'"{shown}" cannot be the title of a protocol: it has a sign that a title may not have.'
         )
-    if any(other.stem == slug_of(title) for other in _packaged()):
+    if slug_of(title) in _taken_from():
         raise CannotCarryOut(
             f'"{title}" is the title of a file that comes with the program, and that protocols '
             "take words from. Choose another title."
