@@ -255,7 +255,7 @@ class _Knowing:
 
     def __post_init__(self) -> None:
         self.staff = hands_of_staff(self.unfolded)
-        self.hands = self.watch.world(self.world, self.staff.values())
+        self.hands = self.watch.world(self.world, self.staff.values(), self._bins())
         acts = self.unfolded.plan.acts
         self.done = [
             (step, numbers[-1])
@@ -280,6 +280,15 @@ class _Knowing:
             for name in named
             if name in self.unfolded.protocol.things
             and self.unfolded.protocol.things[name].start is not Start.DIRTY
+        )
+
+    def _bins(self) -> frozenset[int]:
+        """The spots of boxes that are waste streams: what is thrown in soils them, as it may."""
+        plan = self.unfolded.plan
+        return frozenset(
+            plan.bodies[body].spot
+            for (name, _), body in self.unfolded.bodies.items()
+            if name in self.unfolded.protocol.streams
         )
 
     def known(self) -> Known:

@@ -87,14 +87,15 @@ class Watch:
             self.spreads += (Spread(self.layout, plan.classes, chemical=True),)
         self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
 
-    def world(self, world: int, bodies: Iterable[int]) -> Hands:
+    def world(self, world: int, bodies: Iterable[int], bins: frozenset[int] = frozenset()) -> Hands:
         """The states of ``bodies`` in a world.
 
+        ``bins``: spots at which soil is where it belongs; that it stays there is no way on.
         Raises ValueError for a world that was not judged: after a misstep nothing can be claimed.
         """
         if not self.judged >> world & 1:
             raise ValueError("this world was not judged")
-        return Hands(self, world, tuple(bodies))
+        return Hands(self, world, tuple(bodies), bins)
 
     def starts(self, number: int, sort: Soil, world: int) -> tuple[frozenset[int], frozenset[int]]:
         """Where soil of that sort surely is when a visit starts, and where it may be.
@@ -134,7 +135,9 @@ class Watch:
 class Hands:
     """The answers for one world; see the head of this module for what they promise."""
 
-    def __init__(self, watch: Watch, world: int, bodies: tuple[int, ...]) -> None:
+    def __init__(
+        self, watch: Watch, world: int, bodies: tuple[int, ...], bins: frozenset[int]
+    ) -> None:
         self._layout = watch.layout
         self._worlds: Bits = 1 << world
         plan = self._layout.plan
@@ -160,7 +163,7 @@ class Hands:
             for sort in _SORTS
         }
         self._carrying = [
-            _Carrying(self._layout, spread, table)
+            _Carrying(self._layout, spread, table, bins)
             for spread, table in zip(watch.spreads, tables, strict=True)
             if not spread.chemical
         ]
@@ -317,6 +320,7 @@ class _Carrying:
     layout: Layout
     spread: Spread
     tables: Effects
+    bins: frozenset[int]
     known: dict[Node, bool] = field(default_factory=dict)
 
     @cached_property
@@ -365,4 +369,6 @@ class _Carrying:
 
     def _counts(self, target: int) -> bool:
         goal = self.spread.goals[target]
-        return isinstance(goal, GoesOn) or bool(self._meanings.of(goal, Origin.PATIENT, own=True))
+        if isinstance(goal, GoesOn):
+            return spot_of(goal.position) not in self.bins
+        return bool(self._meanings.of(goal, Origin.PATIENT, own=True))
