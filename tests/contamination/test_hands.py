@@ -282,14 +282,23 @@ def hands_of_staff(unfolded: Unfolded) -> list[int]:
     ]
 
 
+#: Nobody is treated in them.
+NO_PATIENT = {"closing-the-room", "opening-the-room", "turning-over-the-room"}
+
+#: With so few choices, histories by chance come past everything that can occur.
+FEW_WORLDS = 16
+
+
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_on_shipped_protocols_what_is_told_is_what_occurs(path):
+    """Whatever occurs is told; and where the histories can come past all of it, nothing else is."""
     unfolded, judgement = shipped(path)
     plan = unfolded.plan
     bodies = hands_of_staff(unfolded)
     watch = Watch(judgement)
-    occurs = sampled(plan, bodies, histories=40)
-    used = 0
+    few = plan.worlds <= FEW_WORLDS
+    occurs = sampled(plan, bodies, histories=400 if few else 40)
+    seen = used = 0
     for world in range(plan.worlds):
         hands = watch.world(world, bodies)
         for act in hands.acts():
@@ -297,9 +306,13 @@ def test_on_shipped_protocols_what_is_told_is_what_occurs(path):
                 continue  # not a step: on no chart
             for body in bodies:
                 told = hands.after(act, body)
-                assert told == occurs[world][act, body], unfolded.acts[act].text
+                found = occurs.get(world, {}).get((act, body), set())
+                assert found <= told, unfolded.acts[act].text
+                assert found == told or not few, unfolded.acts[act].text
+                seen += bool(found)
                 used += any(state.soil is Soil.PATIENT for state in told)
-    assert used
+    assert seen
+    assert bool(used) != (path.stem in NO_PATIENT)
 
 
 def test_the_wired_sensor_by_hand():
@@ -336,7 +349,8 @@ def test_what_used_gloves_must_not_touch_by_hand():
     unfolded, judgement = shipped(next(p for p in SHIPPED if p.stem == "intraoral-wired-sensor"))
     worlds = unfolded.worlds.examples
     alone = next(n for n, (one, *_) in enumerate(worlds) if one["staffing"] == "alone")
-    hands = Watch(judgement).world(alone, [])
+    bins = frozenset({unfolded.plan.bodies[unfolded.bodies["holder box", ""]].spot})
+    hands = Watch(judgement).world(alone, [], bins)
 
     def carries(text: str, thing: str) -> bool:
         act = next(n for n, note in enumerate(unfolded.acts) if note.text == text)
