@@ -58,7 +58,7 @@ demo: $(VENV)/ready-to-run
 TESTS ?= tests
 
 test: $(VENV)/ready-to-test
-	@echo "Running the tests: the whole suite takes up to 5 minutes on two cores."
+	@echo "Running the tests: the whole suite takes up to 10 minutes on two cores."
 	@$(BIN)/python -m pytest -n auto $(TESTS)
 
 lint: style types imports
