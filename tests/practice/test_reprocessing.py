@@ -157,15 +157,6 @@ def test_a_weaker_treatment_of_a_holder_is_told_as_below_its_floor(tmp_path: Pat
     assert kinds(checked(tmp_path, cycle("sterile"), DAY)) == []
 
 
-def test_hands_from_an_untreated_box_soil_the_store_for_a_later_mouth(tmp_path: Path) -> None:
-    """The box of used holders is carried about by hand before the store is filled."""
-    carried = (STOCK, "  [ ] operator carries holder box\n" + STOCK)
-    one = checked(tmp_path, ((BOX, BOX.replace("holder box and ", "")), carried), DAY)
-    path = told(one, "path-to-patient")
-    assert visits(path) == 3
-    assert ("clean-thing-reached", STOCK.removeprefix("  [ ] ")) in kinds_and_lines(one)
-
-
 def test_what_was_cleaned_is_not_said_to_be_uncleaned(tmp_path: Path) -> None:
     """For a crate no floor is declared: spores stay on it, though it was cleaned first."""
     declared = (
