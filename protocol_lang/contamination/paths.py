@@ -136,6 +136,11 @@ class Paths:
                 return hit
         return None
 
+    def met_in(self, hit: Hit) -> frozenset[Suspect]:
+        """Everybody whom soil of its classes reaches in the very history of a hit."""
+        group = next(group for group in self._speaking if group.classes == hit.classes)
+        return self._soil(group).met_in(hit)
+
     def classes_reaching(self, suspect: Suspect) -> tuple[str, ...]:
         """The classes of soil that get there."""
         wanted = frozenset({suspect})

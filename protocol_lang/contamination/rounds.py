@@ -18,6 +18,7 @@ from protocol_lang.contamination.marks import STATES, Layout, holds_read, spot_o
 from protocol_lang.contamination.unfold import TooMany, Unfolded, unfold
 from protocol_lang.contamination.unfold.spelling import MOMENT_OF, repetitions
 from protocol_lang.contamination.unfold.worlds import Combination
+from protocol_lang.contamination.visits import Suspect
 from protocol_lang.findings import Finding
 from protocol_lang.model.protocol import WHAT_HAPPENS, Choice, Protocol
 from protocol_lang.order.bits import members
@@ -97,9 +98,17 @@ def _told_safe_by_search_alone(judgement: Judgement) -> bool:
     alone rules out, it rules out for the rounds that it has seen.
     """
     paths = judgement.paths
-    return paths is not None and any(
-        paths.first(frozenset({suspect})) is None for suspect in judgement.suspects
-    )
+    if paths is None:
+        return False
+    met: set[Suspect] = set()
+    for suspect in sorted(judgement.suspects, key=str):
+        if suspect in met:
+            continue  # one history shows several at once
+        hit = paths.first(frozenset({suspect}))
+        if hit is None:
+            return True
+        met |= paths.met_in(hit)
+    return False
 
 
 class _Held:

@@ -31,7 +31,7 @@ from protocol_lang.contamination.marks import (
     Spread,
     position,
 )
-from protocol_lang.order import decide, decide_all, worlds_shown
+from protocol_lang.order import decide, decide_all, targets_hit, worlds_shown
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort, Found, Hop, Question, Undecided
 from protocol_lang.order.relaxed import Reach, forward
@@ -164,6 +164,9 @@ class Soil:
         self._effort = effort
         self._tables: dict[Bits, Effects] = {}
         self._passes: dict[Origin, list[tuple[bool, Reach]]] = {}
+        # Many suspects are asked about one by one, and share most of the way to them.
+        self._reached: dict[tuple[frozenset[int], Bits], dict[int, Bits]] = {}
+        self._answers: dict[tuple[frozenset[int], Bits], dict[int, Leg | Undecided | None]] = {}
         self.undecided: list[Open] = []
 
     def starts(self, origin: Origin) -> frozenset[int]:
@@ -387,6 +390,25 @@ class Soil:
             own = False
         return list(found.values())
 
+    def met_in(self, hit: Hit) -> frozenset[Suspect]:
+        """Everybody whom soil of that origin reaches in the very history of a hit."""
+        met: set[Suspect] = set()
+        starts = self.starts(hit.origin)
+        for visit, leg in enumerate(hit.legs):
+            goals = [
+                self._spread.goals[number]
+                for number in targets_hit(
+                    self._layout.network, self._spread.carry, leg.order, leg.world, starts
+                )
+            ]
+            starts = frozenset(goal.position for goal in goals if isinstance(goal, GoesOn))
+            met.update(
+                Suspect(meaning.who, meaning.claim, meaning.spot, hit.origin)
+                for goal in goals
+                for meaning in self._meanings.of(goal, hit.origin, visit == 0)
+            )
+        return frozenset(met)
+
     def _trail(self, trails: dict[int, tuple[Leg, ...]], leg: Leg) -> tuple[Leg, ...]:
         return trails.get(leg.route[0].start, ())
 
@@ -425,23 +447,30 @@ class Soil:
         """Those of the targets that are really got to, each with a visit that shows it."""
         if not numbers or not worlds:
             return []
-        answers = decide_all(
-            self._layout.network,
-            self._spread.carry,
-            starts,
-            numbers,
-            worlds,
-            self._budget,
-            self._effort,
-            self._table(worlds),
-        )
+        known = self._answers.setdefault((starts, worlds), {})
+        if unknown := [number for number in numbers if number not in known]:
+            answers = decide_all(
+                self._layout.network,
+                self._spread.carry,
+                starts,
+                unknown,
+                worlds,
+                self._budget,
+                self._effort,
+                self._table(worlds),
+            )
+            for number, answer in answers.items():
+                if isinstance(answer, Found):
+                    known[number] = self._leg(answer, starts, number)
+                else:
+                    known[number] = answer if isinstance(answer, Undecided) else None
         found: list[tuple[Goal, Leg]] = []
-        for number, answer in answers.items():
-            goal = self._spread.goals[number]
-            if isinstance(answer, Found):
-                found.append((goal, self._leg(answer, starts, number)))
-            elif isinstance(answer, Undecided):
-                self.undecided.append(Open(origin, self._spread.classes, goal, answer.spent))
+        for number in sorted(set(numbers)):
+            got, goal = known[number], self._spread.goals[number]
+            if isinstance(got, Leg):
+                found.append((goal, got))
+            elif got is not None:
+                self.undecided.append(Open(origin, self._spread.classes, goal, got.spent))
         return found
 
     def _leg(self, found: Found, starts: frozenset[int], target: int) -> Leg:
@@ -453,8 +482,11 @@ class Soil:
 
     def _relaxed(self, starts: frozenset[int], worlds: Bits) -> dict[int, Bits]:
         """Every goal that may be got to, with the worlds in which: never too few."""
-        self._effort.relaxed += 1
-        return forward(self._table(worlds), starts).targets
+        key = starts, worlds
+        if key not in self._reached:
+            self._effort.relaxed += 1
+            self._reached[key] = forward(self._table(worlds), starts).targets
+        return self._reached[key]
 
     def _table(self, worlds: Bits) -> Effects:
         tables = self._tables.get(worlds)

@@ -42,7 +42,7 @@ from protocol_lang.order.question import (
     Way,
 )
 from protocol_lang.order.relaxed import Reach, forward, reach
-from protocol_lang.order.replay import WrongAnswerError, replay, worlds_shown
+from protocol_lang.order.replay import WrongAnswerError, replay, targets_hit, worlds_shown
 from protocol_lang.order.runs import RunCount, count_runs
 
 __all__ = [
@@ -78,6 +78,7 @@ __all__ = [
     "possible_values",
     "reach",
     "replay",
+    "targets_hit",
     "validate",
     "with_order",
     "worlds_shown",

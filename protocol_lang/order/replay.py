@@ -6,6 +6,8 @@ only after it has been executed here. See :mod:`protocol_lang.order.question` fo
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 from protocol_lang.order.question import Bits, Carry, Found, Network, Question, Way
 
 
@@ -115,6 +117,30 @@ def worlds_shown(network: Network, question: Question, found: Found) -> Bits:
                 new = written.writes[event]
                 values[new] = values.get(new, 0) | here
     return worlds
+
+
+def targets_hit(
+    network: Network, carry: Carry, order: Sequence[int], world: int, starts: Iterable[int]
+) -> frozenset[int]:
+    """Every target that marks from ``starts`` hit in one run: this order, in this world.
+
+    The run itself is taken as checked.
+    """
+    memory = [register.initial for register in network.registers]
+    marked = frozenset(starts)
+    found: set[int] = set()
+    for event in order:
+        if not network.present[event] >> world & 1:
+            continue
+        applied = _way(carry, event, 1 << world, memory)
+        if applied is not None:
+            _, way = applied
+            found.update(target for at in marked for target in way.hits.get(at, ()))
+            marked = frozenset(to for at in marked for to in way.moves.get(at, (at,)))
+        for number, register in enumerate(network.registers):
+            if event in register.writes:
+                memory[number] = register.writes[event]
+    return frozenset(found)
 
 
 def _where(values: dict[int, Bits], wanted: frozenset[int]) -> Bits:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from protocol_lang.contamination.judge import Judgement, judge
 from protocol_lang.contamination.kernel import Bits, Origin, Plan
-from protocol_lang.contamination.visits import by_act
+from protocol_lang.contamination.visits import Suspect, by_act
 from tests.oracles.simulator import simulate
 
 
@@ -66,11 +66,17 @@ def of_engine(plan: Plan) -> Verdicts:
 def _reached(judged: Judgement) -> frozenset[tuple[object, ...]]:
     """Those suspects that are really reached, by the question that a check asks."""
     assert judged.paths is not None
-    return frozenset(
-        (suspect.who, suspect.claim, suspect.spot, suspect.origin)
-        for suspect in judged.suspects
-        if judged.paths.first(frozenset({suspect})) is not None
-    )
+    reached: set[Suspect] = set()
+    beside: set[Suspect] = set()
+    for suspect in judged.suspects:
+        hit = judged.paths.first(frozenset({suspect}))
+        if hit is not None:
+            met = judged.paths.met_in(hit)
+            assert suspect in met
+            reached.add(suspect)
+            beside |= met
+    assert beside == reached, "somebody is met in a history, and not reached"
+    return frozenset((one.who, one.claim, one.spot, one.origin) for one in reached)
 
 
 def of_simulator(plan: Plan) -> Verdicts:

@@ -11,6 +11,15 @@ from protocol_lang.resources import folder
 
 ROOM = folder("protocols") / "imaging-room-2"
 
+DAY = "a-day-in-imaging-room-2"
+
+#: The day with two of its visits. A fault in what they share is told alike, and with all five kinds
+#: of visits a hundred suspects would each be looked into for a second.
+SMALL_DAY = (
+    ', "Intraoral series, wired sensor", "Intraoral, film", "Intraoral, phosphor plates"',
+    "",
+)
+
 #: (old text, new text), in the protocol or the room; the old text must be there.
 Changes = Iterable[tuple[str, str]]
 

@@ -13,14 +13,14 @@ from typing import NamedTuple
 
 import pytest
 
-from tests.practice.kit import Changes, among, kinds, kinds_and_lines, told, visits
+from tests.practice.kit import DAY, SMALL_DAY, Changes, among, kinds, kinds_and_lines, told, visits
 
 HOLDERS = "holders-and-bite-blocks"
-DAY = "a-day-in-imaging-room-2"
 
 
 def checked(where: Path, changes: Changes, first: str = HOLDERS):
-    return among(where, first, [(HOLDERS, old, new) for old, new in changes])
+    changed = [(HOLDERS, old, new) for old, new in changes]
+    return among(where, first, [*changed, (DAY, *SMALL_DAY)])
 
 
 class Fault(NamedTuple):
@@ -154,7 +154,19 @@ def test_a_weaker_treatment_of_a_holder_is_told_as_below_its_floor(tmp_path: Pat
     """CDC 2003: what goes in the mouth and stands heat is sterilised; CDC 2008: high is not."""
     facts = told(checked(tmp_path, cycle("high")), "path-to-staff").facts
     assert (facts["treated"], facts["level"], facts["floor"]) == ("used holder", "high", "sterile")
+    day = checked(tmp_path, cycle("high"), DAY)
+    assert {"path-to-patient", "given-back-too-low"} <= set(kinds(day))
+    assert visits(told(day, "path-to-patient")) == 3
     assert kinds(checked(tmp_path, cycle("sterile"), DAY)) == []
+
+
+def test_hands_from_an_untreated_box_soil_the_store_for_a_later_mouth(tmp_path: Path) -> None:
+    """The box of used holders is carried about by hand before the store is filled."""
+    carried = (STOCK, "  [ ] operator carries holder box\n" + STOCK)
+    one = checked(tmp_path, ((BOX, BOX.replace("holder box and ", "")), carried), DAY)
+    path = told(one, "path-to-patient")
+    assert visits(path) == 3
+    assert ("clean-thing-reached", STOCK.removeprefix("  [ ] ")) in kinds_and_lines(one)
 
 
 def test_what_was_cleaned_is_not_said_to_be_uncleaned(tmp_path: Path) -> None:

@@ -14,10 +14,10 @@ import pytest
 
 from protocol_lang.pipeline import Checked, check_file
 from protocol_lang.resources import folder
+from tests.practice.kit import DAY, SMALL_DAY
 
 SHIPPED = folder("protocols") / "imaging-room-2"
 HOLDERS = "holders-and-bite-blocks"
-DAY = "a-day-in-imaging-room-2"
 ROOM = "imaging-room-2"
 VISIT = "intraoral-wired-sensor"
 
@@ -35,6 +35,9 @@ def check(tmp_path: Path) -> Check:
             if path.stem in changes:
                 assert old in text, old
                 text = text.replace(old, new)
+            if path.stem == DAY and changes:
+                assert SMALL_DAY[0] in text
+                text = text.replace(*SMALL_DAY)
             (tmp_path / path.name).write_text(text, "utf-8")
         return check_file(tmp_path / f"{name}.protocol")
 
