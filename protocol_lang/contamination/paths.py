@@ -138,7 +138,7 @@ class Paths:
 
     def met_in(self, hit: Hit) -> frozenset[Suspect]:
         """Everybody whom soil of its classes reaches in the very history of a hit."""
-        group = next(group for group in self._speaking if group.classes == hit.classes)
+        group = _Group(hit.classes, chemical=hit.origin is Origin.CHEMICAL)
         return self._soil(group).met_in(hit)
 
     def classes_reaching(self, suspect: Suspect) -> tuple[str, ...]:

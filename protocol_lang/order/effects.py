@@ -101,13 +101,14 @@ class Effects:
         "ranked",
         "values",
         "worlds",
+        "writing",
     )
 
     def __init__(
         self, network: Network, carry: Carry | None, worlds: Bits, known: Effects | None = None
     ) -> None:
         """``known``: tables of some carry and worlds; what is of the network alone is taken over if
-        it is this very one."""
+        it is this very one, and what registers may hold if the worlds are the same too."""
         self.network = network
         self.carry = carry
         self.worlds = worlds
@@ -129,7 +130,12 @@ class Effects:
                 self.rank[event] = rank
             self.after = transpose_closed(network.before)
             self.blocks = _block_tables(network, self.after)
-        self.values: dict[tuple[int, int], dict[int, Bits]] = {}
+        self.values: dict[tuple[int, int], dict[int, Bits]]
+        self.writing: dict[int, Bits]
+        if known is not None and known.network is network and known.worlds == worlds:
+            self.values, self.writing = known.values, known.writing
+        else:
+            self.values, self.writing = {}, {}
         self.positions = [Position() for _ in range(carry.positions)] if carry is not None else []
         if carry is not None:
             for event, ways in enumerate(carry.ways):
@@ -167,27 +173,39 @@ class Effects:
         the rule of blocks applied to "the write comes before the event".
         """
         memory = self.network.registers[register]
-        writes = gather(w for w in memory.writes if self.present[w])
+        writes = self._writes(register)
         here = self.present[event]
-        earlier = self.before[event]
         found: list[tuple[int, int, Bits]] = []
-        worlds = here
-        for other in members(writes & earlier):
-            worlds &= ~self.present[other]
-            if not worlds:
-                break
+        worlds = self._not_overwritten(here, writes & self.before[event])
         if worlds:
             found.append((START, memory.initial, worlds))
         for write in members(writes & ~self.after[event] & ~(1 << event)):
-            low, high = self.between(write, event)
             worlds = here & self.present[write]
-            for other in members(writes & high & low):
-                worlds &= ~self.present[other]
-                if not worlds:
-                    break
+            if not worlds:
+                continue  # never both in one run
+            low, high = self.between(write, event)
+            worlds = self._not_overwritten(worlds, writes & high & low)
             if worlds:
                 found.append((write, memory.writes[write], worlds))
         return found
+
+    def _writes(self, register: int) -> Bits:
+        """The events that write a register in some world looked at."""
+        known = self.writing.get(register)
+        if known is None:
+            known = gather(w for w in self.network.registers[register].writes if self.present[w])
+            self.writing[register] = known
+        return known
+
+    def _not_overwritten(self, worlds: Bits, others: Bits) -> Bits:
+        """The worlds in which none of the other writes takes place. The latest are looked at
+        first, for where events are numbered as they may follow each other, they rule out most."""
+        present = self.present
+        while others and worlds:
+            last = others.bit_length() - 1
+            worlds &= ~present[last]
+            others ^= 1 << last
+        return worlds
 
     def between(self, first: int, second: int) -> tuple[Bits, Bits]:
         """(surely before ``second``, surely after ``first``) if first comes before second.
