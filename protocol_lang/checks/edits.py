@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from protocol_lang.findings import Remedy
@@ -20,10 +20,13 @@ from protocol_lang.text import Place
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change to try: the remedy to tell, and the protocol, or the order pair, that it makes."""
+    """One change to try: the remedy to tell, and the protocol, or the order pair, that it makes.
+
+    The protocol is made when it is tried: many changes are thought of twice, and few of all are.
+    """
 
     remedy: Remedy
-    protocol: Protocol | None
+    protocol: Callable[[], Protocol] | None
     order: tuple[int, int] | None = None
 
 

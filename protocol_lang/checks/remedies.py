@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import chain, combinations, islice, pairwise
 
 from protocol_lang.checks.edits import (
@@ -42,6 +43,7 @@ from protocol_lang.contamination.rounds import judge_as_deep
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit
 from protocol_lang.findings import Remedy
+from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Item, Step
 from protocol_lang.order.question import Budget
 
@@ -51,6 +53,10 @@ MOST_TRIES = 30
 #: In a large visit fewer changes are tried, as many as come to so many acts: a visit of 80 acts
 #: gets all its tries, one of 500 gets four.
 MOST_ACTS_TRIED = 2_400
+#: After so many in all, over all that is found, the smallest number is tried for each finding.
+MOST_ACTS_TRIED_IN_ALL = 9_600
+#: So many are always tried.
+LEAST_TRIES = 3
 #: Once a change puts everything right, only so many more are tried.
 TRIES_AFTER_ALL_IS_WELL = 4
 #: Changes shown for one finding.
@@ -72,7 +78,9 @@ class Worked:
 class Trials:
     """Tries changes to one protocol."""
 
-    def __init__(self, unfolded: Unfolded, judgement: Judgement) -> None:
+    def __init__(self, unfolded: Unfolded, judgement: Judgement, acts_tried: int = 0) -> None:
+        """``acts_tried``: how many there were in what has been tried for other findings."""
+        self.acts_tried = acts_tried
         self.unfolded = unfolded
         self.judgement = judgement
         self.names = Names(unfolded)
@@ -86,8 +94,9 @@ class Trials:
         way as well, by a fault of its own. Then a change counts that keeps it from getting there
         by way of the same things.
         """
-        worked = self._try(self._changes_for_hit(hit), key)
-        return worked or self._try(self._changes_for_hit(hit), key, self._way_of(hit))
+        tried: list[Worked | None] = []
+        worked = self._kept(self._tried(self._changes_for_hit(hit), into=tried), key)
+        return worked or self._kept(tried, key, self._way_of(hit))
 
     def _way_of(self, hit: Hit) -> frozenset[str]:
         """The names of the spots that the route passes, from first to last."""
@@ -102,7 +111,7 @@ class Trials:
         changes = chain(
             self._orders_for_claim(failing, registers), self._duty_done_at_once(failing, registers)
         )
-        return self._try(changes, key)
+        return self._kept(self._tried(changes), key)
 
     def _duty_done_at_once(self, failing: ClaimFails, registers: Iterable[int]) -> Iterator[Change]:
         """Hands cleaned right after each step that makes it a duty."""
@@ -131,11 +140,11 @@ class Trials:
     ) -> list[Worked]:
         """Changes for a cover that is not changed (``act``: where it is last touched), not put on
         again (``act`` None), or put on while one is there (see :meth:`for_second_cover`)."""
-        return self._try(self._changes_for_cover(cover, what, act), key)
+        return self._kept(self._tried(self._changes_for_cover(cover, what, act)), key)
 
     def for_second_cover(self, cover: str, what: str, act: int, key: Key) -> list[Worked]:
         """Changes for a cover that is put on where one is already."""
-        return self._try(self._off_before(cover, what, act), key)
+        return self._kept(self._tried(self._off_before(cover, what, act)), key)
 
     def _off_before(self, cover: str, what: str, act: int) -> Iterator[Change]:
         note = self.unfolded.acts[act]
@@ -174,15 +183,16 @@ class Trials:
     ) -> Change:
         """One thing done before one step and another after the last."""
         alone = first is last
-        protocol = self.unfolded.protocol
-        if alone:
-            both = tuple(placed(item, last.place) for item in (*off, *on))
-            protocol = inserted(protocol, last, both, after=True)
-        else:
-            protocol = inserted(
-                protocol, last, tuple(placed(item, last.place) for item in on), after=True
-            )
-            protocol = inserted(protocol, first, tuple(placed(item, first.place) for item in off))
+
+        def protocol() -> Protocol:
+            made = self.unfolded.protocol
+            if alone:
+                both = tuple(placed(item, last.place) for item in (*off, *on))
+                return inserted(made, last, both, after=True)
+            after = tuple(placed(item, last.place) for item in on)
+            made = inserted(made, last, after, after=True)
+            return inserted(made, first, tuple(placed(item, first.place) for item in off))
+
         facts = {
             "text": "\n".join(written(off)),
             "then": "\n".join(written(on)),
@@ -221,24 +231,39 @@ class Trials:
                 return self.unfolded.steps[step]
         return None
 
-    def _try(
-        self, changes: Iterable[Change], key: Key, way: frozenset[str] | None = None
+    def _tried(
+        self, changes: Iterable[Change], into: list[Worked | None] | None = None
+    ) -> Iterator[Worked | None]:
+        """What comes of each change, one after the other, as many as may be tried; None where it
+        cannot be told. ``into``: a list that keeps them."""
+        acts = max(1, len(self.unfolded.plan.acts))
+        left_in_all = MOST_ACTS_TRIED_IN_ALL - self.acts_tried
+        tries = min(MOST_TRIES, MOST_ACTS_TRIED // acts, left_in_all // acts)
+        for change in islice(_each_once(changes), max(LEAST_TRIES, tries)):
+            self.acts_tried += acts
+            one = self._with(change)
+            if into is not None:
+                into.append(one)
+            yield one
+
+    def _kept(
+        self, tried: Iterable[Worked | None], key: Key, way: frozenset[str] | None = None
     ) -> list[Worked]:
         """Those that work, the ones that put most right first.
 
         With ``way``: those with which soil no longer gets there by these things alone.
         """
         worked: list[Worked] = []
-        tries_left = max(3, min(MOST_TRIES, MOST_ACTS_TRIED // len(self.unfolded.plan.acts)))
-        for change in islice(_each_once(changes), tries_left):
-            one = self._with(change)
+        more: int | None = None
+        for one in tried:
             if one is not None and one.left <= self.before and self._mended(one, key, way):
                 worked.append(one)
-                if not one.left:  # all is well with it: look only a little further
-                    tries_left = min(tries_left, TRIES_AFTER_ALL_IS_WELL)
-            tries_left -= 1
-            if tries_left <= 0:
-                break
+                if not one.left and more is None:  # all is well with it: look only a little further
+                    more = TRIES_AFTER_ALL_IS_WELL
+            if more is not None:
+                more -= 1
+                if more <= 0:
+                    break
         worked.sort(key=lambda one: (len(one.left), len(_lines(one))))
         shown: list[Worked] = []
         for one in worked:
@@ -264,7 +289,7 @@ class Trials:
             unfolded = replace(self.unfolded, plan=replace(plan, order=order))
         else:
             assert change.protocol is not None
-            made = judge_as_deep(change.protocol, self.unfolded, TRIAL)
+            made = judge_as_deep(change.protocol(), self.unfolded, TRIAL)
             if made is None:
                 return None
             return self._worked(change, made.unfolded, made.judgement)
@@ -396,7 +421,7 @@ class Trials:
         instead = self.tools.with_a_new_wipe(step)
         if instead is not None:
             remedy = Remedy("write-instead", {"step": step.text, "text": instead.text}, step.place)
-            yield Change(remedy, replaced(self.unfolded.protocol, step, instead))
+            yield Change(remedy, partial(replaced, self.unfolded.protocol, step, instead))
         person = self._person_of_hands(spot)
         if person is not None and self.tools.is_staff(person):
             clean = self.tools.clean_hands(person)
@@ -470,7 +495,7 @@ class Trials:
         if not items:
             return
         here = tuple(placed(item, step.place) for item in items)
-        protocol = inserted(self.unfolded.protocol, step, here, after)
+        protocol = partial(inserted, self.unfolded.protocol, step, here, after)
         if in_any_order(self.unfolded.protocol, step):
             both = (step, *items) if after else (*items, step)
             lines = ["in order", *(f"  {line}" for line in written(both))]

@@ -51,6 +51,7 @@ class SoilFindings:
 
     def __init__(self, unfolded: Unfolded, judgement: Judgement, mend: bool) -> None:
         self._mend = mend
+        self.trials: Trials | None = None
         self._contexts = {
             unfolded.acts[act].place: told for act, told in contexts(unfolded).items()
         }
@@ -61,7 +62,8 @@ class SoilFindings:
         self.unfolded = unfolded
         self.judgement = judgement
         self.names = Names(unfolded)
-        self.trials = Trials(unfolded, judgement) if self._mend else None
+        acts_tried = self.trials.acts_tried if self.trials is not None else 0
+        self.trials = Trials(unfolded, judgement, acts_tried) if self._mend else None
         self.mouths = {
             unfolded.bodies[person.name, part.name]
             for person in unfolded.protocol.people.values()

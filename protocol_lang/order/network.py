@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from protocol_lang.order.bits import members
-from protocol_lang.order.partial import PartialOrder, transpose
+from protocol_lang.order.partial import PartialOrder, transpose, transpose_closed
 from protocol_lang.order.question import Bits, Network
 
 
@@ -81,7 +81,7 @@ def close(network: Network) -> Network | Cycle:
 
 def with_order(network: Network, pairs: Iterable[tuple[int, int]]) -> Network | None:
     """A closed network with further pairs (a before b), closed again; None if contradictory."""
-    order = PartialOrder(list(network.before), transpose(network.before), network.blocks)
+    order = PartialOrder(list(network.before), transpose_closed(network.before), network.blocks)
     if not order.precede_all(pairs):
         return None
     return replace(network, before=tuple(order.before))
@@ -120,7 +120,7 @@ def _apply_blocks(
     if not network.blocks:
         return False
     grown = False
-    after = transpose(before)
+    after = transpose_closed(before)
     for number, block in enumerate(network.blocks):
         earlier = later = 0
         for member in members(block.members):

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import comb, factorial
 
 from protocol_lang.order.bits import gather, members
-from protocol_lang.order.partial import PartialOrder, transpose
+from protocol_lang.order.partial import PartialOrder, transpose_closed
 from protocol_lang.order.question import Bits, Block, Network
 
 
@@ -114,7 +114,8 @@ def count_runs(network: Network, limit: int = 10_000) -> RunCount:
     nothing then). The network must be closed.
     """
     every = (1 << network.events) - 1
-    counter = _Counter(list(network.before), transpose(network.before), network.blocks, limit)
+    after = transpose_closed(network.before)
+    counter = _Counter(list(network.before), after, network.blocks, limit)
     number = counter.count(every)
     return RunCount(number, counter.exact)
 
