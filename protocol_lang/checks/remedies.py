@@ -39,6 +39,7 @@ from protocol_lang.contamination.kernel import (
     Wet,
     WetEnd,
 )
+from protocol_lang.contamination.marks import Contact
 from protocol_lang.contamination.rounds import judge_as_deep
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit
@@ -96,14 +97,28 @@ class Trials:
         """
         tried: list[Worked | None] = []
         worked = self._kept(self._tried(self._changes_for_hit(hit), into=tried), key)
-        return worked or self._kept(tried, key, self._way_of(hit))
+        if worked:
+            return worked
+        way = self._way_of(hit)
+        paths = self.judgement.paths
+        assert paths is not None
+        by_this_way = paths.suspects_by_way_of(way)
+        if all(key_of_soil(self.names, one, self.unfolded) != key for one in by_this_way):
+            return []
+        return self._kept(tried, key, way)
 
     def _way_of(self, hit: Hit) -> frozenset[str]:
-        """The names of the spots that the route passes, from first to last."""
+        """The names of the spots that may pass soil on in the acts of the route."""
+        layout = self.judgement.layout
+        assert layout is not None
         spots = {hit.spot}
         for leg in hit.legs:
             for hop in leg.route:
                 spots |= {self.names.spot_at(hop.start), self.names.spot_at(hop.to)}
+                for _, moves in layout.courses[hop.event] if self.names.is_act(hop.event) else ():
+                    for move in moves:
+                        if isinstance(move, Contact):
+                            spots.update(spot for spot, _ in (*move.sources, *move.into))
         return frozenset(self.unfolded.plan.spots[spot].name for spot in spots)
 
     def for_claim(self, failing: ClaimFails, key: Key, registers: Iterable[int]) -> list[Worked]:
@@ -492,8 +507,8 @@ class Trials:
     def _insert(
         self, step: Step, items: tuple[Item, ...], what: str, after: bool = False
     ) -> Iterator[Change]:
-        if not items:
-            return
+        if not items or any(isinstance(one, Step) and one.text == step.text for one in items):
+            return  # the same step twice in a row mends nothing
         here = tuple(placed(item, step.place) for item in items)
         protocol = partial(inserted, self.unfolded.protocol, step, here, after)
         if in_any_order(self.unfolded.protocol, step):

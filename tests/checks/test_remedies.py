@@ -46,6 +46,8 @@ GLOVES_ON_TWICE = (
         "    [ ] operator aims tube\n",
     ),
 )
+STRAIGHT_BACK = (("drops holder into holder box", "drops holder into sterile store"),)
+STORE_NOT_KEPT_CLEAN = (("  holder box: to", "  sterile store\n  holder box: to"),)
 CASES: dict[str, tuple[Changes, Changes]] = {
     "used gloves on a bare machine": ((*GLOVES_KEPT_ON, *NO_WRAPS), BARE_MACHINE),
     "hands not cleaned, bare machine": ((*HANDS_NOT_CLEANED, *NO_WRAPS), BARE_MACHINE),
@@ -144,3 +146,13 @@ def test_one_order_line_is_told_instead_of_the_path(tmp_path: Path):
     assert [finding.kind for finding in findings] == ["not-ordered"]
     assert findings[0].facts["first"] == "operator cleans sensor with a new wipe"
     assert findings[0].facts["second"] == "operator disinfects sensor with a new wipe"
+
+
+def test_what_no_change_mends_is_told_once_and_without_one(tmp_path: Path):
+    """Used holders go straight back to those that are taken: no cleaning of anything helps."""
+    checked(tmp_path, STRAIGHT_BACK, STORE_NOT_KEPT_CLEAN)
+    findings = _check(tmp_path / "intraoral-wired-sensor.protocol").outcome.findings
+    told = [(one.kind, one.place, one.route) for one in findings]
+    assert len(told) == len(set(told))
+    (path,) = (one for one in findings if one.kind == "path-to-patient")
+    assert path.remedies == ()
