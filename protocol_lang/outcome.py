@@ -80,7 +80,8 @@ class Coverage:
     which the check was limited on request. ``orders``: None when they were not counted.
     ``any_number_of_visits``: visits were followed one after another without end; else one visit
     only. ``visits_apart``: a visit is taken to end before the next
-    begins. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to leak.
+    begins; ``running_on``: the phases that may run into the next visit, which a day looks at.
+    ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to leak.
     ``thrown_away``: things taken to be thrown away after use, without a step that says so.
     ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
     protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
@@ -99,6 +100,7 @@ class Coverage:
     orders: OrderCount | None = None
     any_number_of_visits: bool = True
     visits_apart: bool = True
+    running_on: tuple[str, ...] = ()
     starts: tuple[tuple[str, str], ...] = ()
     leaking: tuple[str, ...] = ()
     thrown_away: tuple[str, ...] = ()

@@ -49,12 +49,14 @@ class Place:
 
     ``file``: the name shown to people. ``line`` and ``column`` count from 1, columns in characters
     (code points) of the text as read; ``end`` is the column just after the last marked character.
+    ``again``: the same words, read once more for a visit that begins before the last one is over.
     """
 
     file: str
     line: int
     column: int
     end: int
+    again: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from math import prod
 
 from protocol_lang.checks.streams import coming_back, is_day, untouched
@@ -13,6 +14,7 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.room import NO_FLOOR
 from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.parts import Start, Stream, Thing
+from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.order import count_runs
 from protocol_lang.order.question import Block, Network
@@ -34,10 +36,12 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
     layout = judgement.layout
     protocol = unfolded.protocol
     occurring = {piece.kind for piece in unfolded.plan.pieces}
-    things = [thing for thing in protocol.things.values() if thing.name in occurring]
+    own_names = {name for name in protocol.things if not name.endswith(NEXT)}
+    things = [thing for name, thing in protocol.things.items() if name in own_names & occurring]
+    running_on = tuple(dict.fromkeys(phase.title for phase in protocol.phases if phase.runs_on))
     own = {protocol.header.place.file, *(part.file for part in protocol.parts)}
     return Coverage(
-        steps=len({step.place for step in unfolded.steps}),
+        steps=len({replace(step.place, again=False) for step in unfolded.steps}),
         choices=tuple(
             ChoiceSeen(choice.name, choice.values, choice.fixed)
             for choice in unfolded.worlds.choices
@@ -55,7 +59,8 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         if layout is not None and unfolded.plan.worlds <= MOST_WORLDS_COUNTED
         else None,
         any_number_of_visits=not judgement.not_ready and not protocol.follows,
-        visits_apart=True,
+        visits_apart=not (running_on and is_day(unfolded)),
+        running_on=running_on,
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in things if thing.leaks),
         remainder=tuple(_remainder(unfolded)),
@@ -101,12 +106,16 @@ def _touches_nothing(step: Step) -> bool:
 def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
     protocol = unfolded.protocol
     for person in protocol.people.values():
+        if person.second:
+            continue  # as the first
         for part in protocol.body_parts:
             if part.of is person.kind and part.unclean:
                 yield f"{person.name}'s {part.name}", "not clean"
             if part.of is person.kind and part.saliva:
                 yield f"{person.name}'s {part.name}", "full of saliva"
     for thing in protocol.things.values():
+        if thing.name.endswith(NEXT):
+            continue
         if thing.start is not Start.CLEAN:
             yield thing.name, thing.start.value
         if thing.starts_covered is not None:
@@ -149,7 +158,7 @@ def _remainder(unfolded: Unfolded) -> Iterator[Remainder]:
                 if accepted:
                     name, part = owner[spot]
                     staff = name in unfolded.protocol.people
-                    shown = part if staff else name
+                    shown = part if staff else name.removesuffix(NEXT)
                     source = _floor_source(unfolded, shown, name, level.rank)
                     things.setdefault((level.name, beyond, source), {})[shown] = None
     for (level_name, beyond, source), names in things.items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from protocol_lang.checks.story import Names
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Origin, Reached
+from protocol_lang.contamination.kernel import OF_PATIENTS, Origin, Reached
 from protocol_lang.contamination.supplies import Short, Unsettled, shortages
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
@@ -27,7 +27,9 @@ def key_of_soil(names: Names, hit: Hit | Suspect, unfolded: Unfolded) -> Key:
     if hit.who is Reached.CLAIM:
         note = unfolded.claims[hit.claim]
         return ("not clean", str(note.place), names.spot(hit.spot))
-    origin = {Origin.PATIENT: "patient", Origin.CHEMICAL: "chemical"}.get(hit.origin, "world")
+    origin = "patient" if hit.origin in OF_PATIENTS else "world"
+    if hit.origin is Origin.CHEMICAL:
+        origin = "chemical"
     return (hit.who.value, origin, names.spot(hit.spot))
 
 

@@ -15,6 +15,7 @@ from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import (
     NOTHING,
+    OF_PATIENTS,
     Acts,
     Origin,
     Outer,
@@ -366,20 +367,20 @@ class SoilFindings:
         return told
 
     def _visit(self, hit: Hit) -> int:
-        return len(hit.legs) if hit.origin is Origin.PATIENT else 1
+        return len(hit.legs) if hit.origin in OF_PATIENTS else 1
 
     def _reached(self, hit: Hit) -> str:
         return self.names.spot(hit.spot, self._visit(hit))
 
     def _also_reached(self, suspect: Suspect) -> str:
-        later = suspect.who is Reached.PATIENT and suspect.origin is Origin.PATIENT
+        later = suspect.who is Reached.PATIENT and suspect.origin in OF_PATIENTS
         return self.names.spot(suspect.spot, 2 if later else 1)
 
     def _kind(self, hit: Hit) -> tuple[str, dict[str, str]]:
         name = self._reached(hit)
         owner, _, part = self.names.spot(hit.spot).rpartition("'s ")
         match hit.who:
-            case Reached.PATIENT if hit.origin is Origin.PATIENT:
+            case Reached.PATIENT if hit.origin in OF_PATIENTS:
                 start = hit.legs[0].route[0].start
                 return "path-to-patient", {"who": name, "from_what": self.names.at(start, 1)}
             case Reached.PATIENT:

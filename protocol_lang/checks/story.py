@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from protocol_lang.contamination.kernel import (
+    OF_PATIENTS,
     AllOf,
     AnyOf,
     Bits,
@@ -13,7 +14,6 @@ from protocol_lang.contamination.kernel import (
     IsWet,
     LayerHas,
     Not,
-    Origin,
 )
 from protocol_lang.contamination.marks import STATES, Delivered, Judged, Layout, spot_of
 from protocol_lang.contamination.unfold import Unfolded
@@ -41,6 +41,9 @@ class Names:
             for person in unfolded.protocol.people.values()
             if person.kind is not PersonKind.STAFF
         }
+        self._second = {
+            person.name for person in unfolded.protocol.people.values() if person.second
+        }
         self._owner: dict[int, str] = {}
         for piece, record in enumerate(plan.pieces):
             if not record.single_use:
@@ -58,6 +61,10 @@ class Names:
         if person is not None:
             return f"{person}'s {name}"
         owner, _, rest = name.partition("'s ")
+        if rest and owner in self._second:
+            return (
+                f"the {name}" if visit == 1 else f"a later {owner.removeprefix('next ')}'s {rest}"
+            )
         if rest and owner in self._patients:
             return f"the {owner}'s {rest}" if visit == 1 else f"the next {owner}'s {rest}"
         return name
@@ -91,6 +98,10 @@ class Names:
     def person(self, act: int) -> str | None:
         return self._unfolded.acts[act].person
 
+    def visit(self, act: int) -> int:
+        """In which of two visits the act is, where the first runs into the second."""
+        return self._unfolded.acts[act].visit
+
 
 def choices_of(unfolded: Unfolded, worlds: Bits) -> tuple[tuple[str, str], ...]:
     """The choices on which all that lead to one of the worlds agree: those that matter."""
@@ -121,14 +132,24 @@ def route_of_soil(unfolded: Unfolded, names: Names, hit: Hit) -> Route:
     steps: list[RouteStep] = []
     choices: list[tuple[str, str]] = []
     several = len(hit.legs) > 1
-    for number, leg in enumerate(hit.legs, start=1):
+    number = 1
+    for patient, leg in enumerate(hit.legs, start=1):
         told = choices_of(unfolded, leg.worlds)
         choices += [
             (f"{name} (visit {number})" if several else name, value) for name, value in told
         ]
-        patient = number if hit.origin is Origin.PATIENT else 1
-        steps += _leg(names, leg, number, patient)
+        steps += _leg(names, leg, number, patient if hit.origin in OF_PATIENTS else 1)
+        number += _visits_in(unfolded, leg.world)
     return Route(_same_throughout(choices), tuple(steps), hit.classes)
+
+
+def _visits_in(unfolded: Unfolded, world: int) -> int:
+    """Two where one visit runs into the next, else one."""
+    return max(
+        note.visit
+        for note, act in zip(unfolded.acts, unfolded.plan.acts, strict=True)
+        if act.worlds >> world & 1
+    )
 
 
 def _same_throughout(choices: list[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
@@ -159,7 +180,7 @@ def _leg(names: Names, leg: Leg, visit: int, patient: int) -> list[RouteStep]:
         if moves or hop.target is not None:
             steps.append(
                 RouteStep(
-                    visit,
+                    visit + names.visit(hop.event) - 1,
                     names.person(hop.event),
                     names.act(hop.event),
                     names.place(hop.event),
@@ -212,7 +233,7 @@ def route_of_order(
     return Route(
         choices_of(unfolded, 1 << run.world),
         tuple(
-            RouteStep(1, names.person(event), names.act(event), names.place(event))
+            RouteStep(names.visit(event), names.person(event), names.act(event), names.place(event))
             for event in dict.fromkeys(rows)
         ),
     )
@@ -221,11 +242,12 @@ def route_of_order(
 def contexts(unfolded: Unfolded) -> Mapping[int, str]:
     """Where each act stands in the author's structure: "step 4 in Place and expose"."""
     protocol = unfolded.protocol
-    lists = [(phase.title, phase.part, phase.items) for phase in protocol.phases]
-    lists += [(mishap.name, mishap.part, mishap.items) for mishap in protocol.mishaps]
+    lists = [(one.title, one.part, one.visit, one.items) for one in protocol.phases]
+    lists += [(one.name, one.part, one.visit, one.items) for one in protocol.mishaps]
     where: dict[Place, str] = {}
-    for title, part, items in lists:
+    for title, part, visit, items in lists:
         whose = "" if part is None else f' of "{part}"'
+        whose += "" if visit == 1 else ", in the next visit"
         for number, step in enumerate(steps_of(items), start=1):
             where.setdefault(step.place, f'step {number} in "{title}"{whose}')
     return {

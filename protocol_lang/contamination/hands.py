@@ -63,7 +63,7 @@ class Hand:
 
 
 _SORTS: Mapping[Soil, tuple[Origin, ...]] = {
-    Soil.PATIENT: (Origin.PATIENT,),
+    Soil.PATIENT: (Origin.PATIENT, Origin.NEXT),
     Soil.OTHER: (Origin.EVERYDAY, Origin.DIRT, Origin.CHEMICAL),
 }
 

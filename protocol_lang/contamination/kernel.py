@@ -27,13 +27,19 @@ class Amount(Enum):
 
 
 class Origin(Enum):
-    """Where soil comes from. ``PATIENT`` is the patient of the visit in which the soil started;
-    a ``CHEMICAL`` (fixer, what a disinfectant leaves) is no germ (rule 2)."""
+    """Where soil comes from. ``PATIENT`` is the patient of the visit in which the soil started,
+    ``NEXT`` the patient of a visit that begins before that one is over; a ``CHEMICAL`` (fixer, what
+    a disinfectant leaves) is no germ (rule 2)."""
 
     PATIENT = "patient"
+    NEXT = "next patient"
     EVERYDAY = "everyday world"
     DIRT = "floor, bin or drain"
     CHEMICAL = "chemical"
+
+
+#: The origins of whose soil it matters whether it is met in its own visit or a later one.
+OF_PATIENTS = frozenset({Origin.PATIENT, Origin.NEXT})
 
 
 class Acts(Enum):
@@ -297,13 +303,15 @@ class Judge:
     """Claim ``claim`` says that nothing foreign is on the targets at this moment (rule 11).
 
     Foreign: soil of a patient in a later visit; with ``own`` also soil of this visit's own patient;
-    with ``world`` also soil of the everyday world and dirt.
+    with ``world`` also soil of the everyday world and dirt. ``of``: who that own patient is; soil
+    of the other one who is there in the same visit is foreign.
     """
 
     claim: int
     targets: tuple[Target, ...]
     own: bool = False
     world: bool = False
+    of: Origin = Origin.PATIENT
 
 
 Effect = (

@@ -15,6 +15,7 @@ from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import dataclass
 
 from protocol_lang.contamination.kernel import (
+    OF_PATIENTS,
     Amount,
     Bits,
     Judge,
@@ -117,8 +118,8 @@ class Meanings:
             return ()
         if isinstance(goal, Judged):
             judge = self._claims[goal.claim]
-            patients = origin is Origin.PATIENT
-            if not ((judge.own or not own) if patients else judge.world):
+            others = not own or origin is not judge.of
+            if not ((judge.own or others) if origin in OF_PATIENTS else judge.world):
                 return ()
             return (_Meaning(Reached.CLAIM, goal.claim, goal.spot, goal.act),)
         moment, act = (Moment.END, self._end) if isinstance(goal, AtEnd) else (Moment.ANY, goal.act)
@@ -129,7 +130,7 @@ class Meanings:
                 if rule.moment is moment
                 and origin in rule.origins
                 and goal.amount in rule.amounts
-                and (origin is not Origin.PATIENT or (rule.own if own else rule.later))
+                and (origin not in OF_PATIENTS or (rule.own if own else rule.later))
             )
         )
 

@@ -138,6 +138,18 @@ def _remark_lines(page: _Page, indent: int, nodes: Iterable[tree.Node]) -> None:
         page.line(indent, _remark(node), node.remarks)
 
 
+def _phase_lines(page: _Page, nodes: Iterable[tree.Node]) -> None:
+    for node in nodes:
+        if isinstance(node, tree.RunsOn):
+            page.line(2, RUNS_ON, node.remarks)
+        else:
+            _remark_lines(page, 2, (node,))
+
+
+#: Under a phase: nobody waits for its end.
+RUNS_ON = "may run into the next visit"
+
+
 # --- Conditions and claims -----------------------------------------------------------------------
 
 
@@ -320,7 +332,7 @@ def _section(page: _Page, section: tree.Section) -> None:
     page.line(0, _heading(section), section.remarks)
     match section:
         case tree.Phase():
-            _remark_lines(page, 2, section.lines)
+            _phase_lines(page, section.lines)
             _items(page, 2, section.items)
         case tree.Verb():
             for verb_line in section.lines:

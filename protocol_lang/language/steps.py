@@ -110,6 +110,7 @@ class Checklist:
             notes=notes_of(node.lines),
             items=self._items(node.items),
             place=node.place,
+            runs_on=any(isinstance(line, tree.RunsOn) for line in node.lines),
         )
 
     def _items(self, nodes: Iterable[tree.Item]) -> tuple[Item, ...]:

@@ -312,6 +312,11 @@ class Follows(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RunsOn(Node):
+    """may run into the next visit: nobody waits for the end of this phase but those who do it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartsOfDay(Node):
     """opening "A"; visits "A", "B"; closing "A"; beside the visits "A": ``role`` is the first
     word."""
@@ -480,7 +485,7 @@ class Phase(Block):
     """phase "…": notes and a short text first, then the steps. ``title`` None: it was spoiled."""
 
     title: Words | None
-    lines: tuple[Note | Short | Source | Spoiled, ...] = ()
+    lines: tuple[Note | Short | Source | RunsOn | Spoiled, ...] = ()
     items: tuple[Item, ...] = ()
 
 

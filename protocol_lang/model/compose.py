@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from protocol_lang.findings import Finding
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Claim, Condition, IsCovered, NotSo
 from protocol_lang.model.protocol import Choice, Floor, Header, Part, Protocol, Role
+from protocol_lang.model.running import begun_beside, in_hand, runs_on
 from protocol_lang.model.steps import Again, Border, Item, Mishap, Phase, Step, Where
 from protocol_lang.model.verbs import Verb
 from protocol_lang.model.walk import steps_of, with_choices, with_parts
@@ -34,19 +35,24 @@ class Composed:
 @dataclass(frozen=True, slots=True)
 class Turn:
     """One thing that happens, any number of times and among the others: a visit; closing and
-    opening again; work beside the visits. ``chain``: its protocols, one after the other."""
+    opening again; work beside the visits. ``chain``: its protocols, one after the other;
+    ``then``: those of the visit that begins before this one is over."""
 
     role: Role
     chain: tuple[Protocol, ...]
+    then: tuple[Protocol, ...] = ()
 
     @property
     def title(self) -> str:
         """Its value of the choice :data:`WHICH`, in quotation marks as no name can be."""
-        return " and ".join(f'"{one.header.title}"' for one in self._told)
+        named = self.chain if self.role is Role.CLOSING else self.chain[:1]
+        told = " and ".join(f'"{one.header.title}"' for one in named)
+        return f'{told} running into "{self.then[0].header.title}"' if self.then else told
 
     @property
-    def _told(self) -> Iterable[Protocol]:
-        return self.chain if self.role is Role.CLOSING else self.chain[:1]
+    def whole(self) -> tuple[Protocol, ...]:
+        """All its protocols."""
+        return (*self.chain, *self.then)
 
 
 def one_after_the_other(first: Protocol, second: Protocol) -> Composed:
@@ -81,19 +87,23 @@ def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
     A protocol that several turns end with stands there once.
     """
     told = _Told()
-    every = list(dict.fromkeys(id(one) for turn in turns for one in turn.chain))
-    by_id = {id(one): one for turn in turns for one in turn.chain}
+    turns = (*turns, *_running_into(turns))
+    every = list(dict.fromkeys(id(one) for turn in turns for one in turn.whole))
+    by_id = {id(one): one for turn in turns for one in turn.whole}
+    begins_beside = {id(turn.then[0]) for turn in turns if turn.then}
     ordered = _in_order(turns, every)
     protocols = [by_id[one] for one in ordered]
     which = Choice(WHICH, tuple(turn.title for turn in turns), False, header.place)
     phases: list[Phase] = []
     apart = _apart(protocols)
     for own, protocol in zip(apart, protocols, strict=True):
-        mine = [turn for turn in turns if any(one is protocol for one in turn.chain)]
+        mine = [turn for turn in turns if any(one is protocol for one in turn.whole)]
         condition = _any_of([ChoiceIs(WHICH, turn.title, header.place) for turn in mine])
         phases += [
             replace(phase, items=(Where(((condition, phase.items),), phase.place),))
-            for phase in _phases(own, _left(protocol), _begun(protocol))
+            for phase in _phases(
+                own, _left(protocol), _begun(protocol, visit=id(protocol) in begins_beside)
+            )
         ]
     whole = _together(apart, told)
     for choice in whole.choices:
@@ -111,6 +121,22 @@ def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
         parts=tuple(_parts(turns)),
     )
     return Composed(whole, tuple(told.findings))
+
+
+def _running_into(turns: Sequence[Turn]) -> Iterable[Turn]:
+    """The visits of which a part may still be done while another one begins, each with each."""
+    visits = [turn for turn in turns if turn.role is Role.VISIT]
+    first = [turn for turn in visits if runs_on(turn.chain)]
+    pieces = in_hand(turn.chain for turn in first)
+    known: dict[int, Protocol] = {}
+    for second in visits if first else ():
+        begun = begun_beside(second.chain, pieces)
+        # What several visits end with is written once more for all of them together.
+        then = tuple(
+            known.setdefault(id(protocol), made)
+            for protocol, made in zip(second.chain, begun, strict=True)
+        )
+        yield from (Turn(Role.VISIT, turn.chain, then) for turn in first)
 
 
 def _parts(turns: Sequence[Turn]) -> Iterable[Part]:
@@ -134,7 +160,7 @@ def _in_order(turns: Sequence[Turn], every: list[int]) -> list[int]:
     """
     before: dict[int, set[int]] = {one: set() for one in every}
     for turn in turns:
-        ids = [id(one) for one in turn.chain]
+        ids = [id(one) for one in turn.whole]
         for number, one in enumerate(ids):
             before[one].update(ids[:number])
     done: list[int] = []
@@ -150,8 +176,8 @@ def _any_of(conditions: Sequence[Condition]) -> Condition:
 # --- Claims where one protocol ends and another begins -------------------------------------------
 
 
-def _begun(protocol: Protocol) -> Border | None:
-    """What a protocol begins with, as a claim on what was left to it."""
+def _begun(protocol: Protocol, visit: bool = False) -> Border | None:
+    """What a protocol begins with, as a claim on what was left to it; ``visit``: a visit begins."""
     claims: list[Claim] = []
     for line in protocol.begins:
         covered = IsCovered(line.what, line.cover, line.place)
@@ -159,7 +185,11 @@ def _begun(protocol: Protocol) -> Border | None:
             claims.append(covered)
         elif not line.used:
             claims.append(NotSo(covered))
-    return _border(protocol, True, claims)
+    made = _border(protocol, True, claims)
+    if not visit:
+        return made
+    header = protocol.header
+    return Border(header.title, True, tuple(claims), header.place, visit_begins=True)
 
 
 def _left(protocol: Protocol) -> Border | None:

@@ -58,7 +58,8 @@ class Person:
     """Somebody who acts, or on whom others act.
 
     ``starts_in``: the place where a visit finds this person; None: outside, in no place that is
-    named. ``stays``: may be near at an exposure.
+    named. ``stays``: may be near at an exposure. ``second``: of a visit that begins before the last
+    one is over.
     """
 
     name: str
@@ -66,6 +67,7 @@ class Person:
     place: Place
     starts_in: str | None = None
     stays: bool = False
+    second: bool = False
 
 
 @dataclass(frozen=True, slots=True)

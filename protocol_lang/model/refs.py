@@ -23,9 +23,13 @@ class OfThing:
 
 @dataclass(frozen=True, slots=True)
 class OfPatient:
-    """A part of the patient ("the patient's mouth")."""
+    """A part of the patient ("the patient's mouth").
+
+    ``second``: of the patient of a visit that begins before the last one is over.
+    """
 
     part: str
+    second: bool = False
 
 
 @dataclass(frozen=True, slots=True)

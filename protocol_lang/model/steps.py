@@ -121,13 +121,15 @@ class Where:
 class Border:
     """Where one protocol ends and another goes on: no step, but what is claimed just there.
 
-    ``title``: of the protocol that begins here (``begins``) or ends.
+    ``title``: of the protocol that begins here (``begins``) or ends. ``visit_begins``: the next
+    visit begins here, while a part of the last one may still be done.
     """
 
     title: str
     begins: bool
     claims: tuple[Claim, ...]
     place: Place
+    visit_begins: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +203,7 @@ class Mishap:
     """Something that can happen in a phase, at most one in a visit, and what is then done.
 
     ``person``: between any two steps of that person; or None, and it happens right after the steps
-    with these labels. ``part``: as in :class:`Phase`.
+    with these labels. ``part``, ``visit``: as in :class:`Phase`.
     """
 
     name: str
@@ -211,6 +213,7 @@ class Mishap:
     items: tuple[Item, ...]
     place: Place
     part: str | None = None
+    visit: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +221,8 @@ class Phase:
     """A titled part of the checklist; phases follow each other.
 
     ``part``: the title of the protocol that it stands in, where several are put together.
+    ``runs_on``: nobody waits for its end but those who do it, before they do anything that comes
+    after it. ``visit``: in which visit it is, where one runs into another (the first is 1).
     """
 
     title: str
@@ -226,3 +231,5 @@ class Phase:
     items: tuple[Item, ...]
     place: Place
     part: str | None = None
+    runs_on: bool = False
+    visit: int = 1

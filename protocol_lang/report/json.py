@@ -177,6 +177,7 @@ def _coverage(coverage: Coverage) -> Data:
         "orders": {"number": _digits(orders.number), "exact": orders.exact} if orders else None,
         "any number of visits": coverage.any_number_of_visits,
         "visits apart": coverage.visits_apart,
+        "running on": list(coverage.running_on),
         "starts": [{"thing": thing, "state": state} for thing, state in coverage.starts],
         "leaking": list(coverage.leaking),
         "thrown away": list(coverage.thrown_away),

@@ -257,8 +257,7 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.FOLLOWS)
     if coverage.mishaps:
         parts.append(basis.ONE_MISHAP)
-    if coverage.visits_apart:
-        parts.append(basis.VISITS_APART)
+    parts += _apart(coverage)
     return [*parts, basis.MORE] if parts else []
 
 
@@ -291,8 +290,16 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
     part("The room:", [basis.untouched(coverage.untouched)] if coverage.untouched else [])
     visits = [basis.FOLLOWS] if coverage.follows else []
     visits += [basis.ONE_MISHAP] if coverage.mishaps else []
-    part("Visits:", [*visits, basis.VISITS_APART] if coverage.visits_apart else visits)
+    part("Visits:", [*visits, *_apart(coverage)])
     return rows
+
+
+def _apart(coverage: Coverage) -> list[str]:
+    """Whether a visit may begin before the one before it is over."""
+    told = [basis.VISITS_APART] if coverage.visits_apart else []
+    if coverage.running_on:
+        told.append(basis.running_on(coverage.running_on, coverage.visits_apart))
+    return told
 
 
 def _line(text: str, place: Place | None) -> str:

@@ -214,6 +214,12 @@ def handed_over_short(things: Sequence[str]) -> str:
 VISITS_APART = "one visit has ended before the next one begins"
 
 
+def running_on(titles: Iterable[str], apart: bool) -> str:
+    """What may still be done when the next visit begins; ``apart``: that was not looked at."""
+    told = f"{listed(map(quoted, titles))} may run into the next visit"
+    return f"{told}: a day looks at that" if apart else f"{told}, which ends before a third begins"
+
+
 def files(read: Sequence[tuple[str, str, str]]) -> list[str]:
     """(kind, title, file) as lines."""
     return [f"{kind} {quoted(title)} ({file})" for kind, title, file in read]

@@ -150,6 +150,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("EITHER", "either"),
     ("EVERY", "every"),
     ("ON_DELIVERY", "on delivery"),
+    ("MAY_RUN_INTO_THE_NEXT_VISIT", "may run into the next visit"),
     ("MAY_BE_LEFT_OUT", "may be left out"),
     ("FOR_EACH", "for each"),
     ("FIRST_TIME_ONLY", "first time only"),

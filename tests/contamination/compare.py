@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from protocol_lang.contamination.judge import Judgement, judge
-from protocol_lang.contamination.kernel import Bits, Origin, Plan
+from protocol_lang.contamination.kernel import OF_PATIENTS, Bits, Plan
 from protocol_lang.contamination.visits import Suspect, by_act
 from tests.oracles.simulator import simulate
 
@@ -41,7 +41,7 @@ def of_engine(plan: Plan) -> Verdicts:
             hit.spot,
             hit.origin,
             klass,
-            hit.own or hit.origin is not Origin.PATIENT,
+            hit.own or hit.origin not in OF_PATIENTS,
             hit.act,
         )
         for hit in judged.paths.every(by_act)

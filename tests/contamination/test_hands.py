@@ -23,7 +23,7 @@ from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
 from tests.oracles import simulator
 from tests.oracles.plans import SMALL, TINY, random_plans
-from tests.oracles.simulator import EARLIER, OWN, State
+from tests.oracles.simulator import EARLIER, EARLIER_NEXT, OWN, OWN_NEXT, State
 
 START = -1
 #: (act or START, body) -> the states that occur just after it
@@ -40,7 +40,7 @@ def hand(
     """The state of a body, read off a moment of a run."""
     spot, piece = things.stack(state, body)[0]
     tokens = soil.in_one_field(soil.full_and_trace(here, spot))
-    patients = soil._whose(OWN) | soil._whose(EARLIER)
+    patients = sum(map(soil._whose, (OWN, OWN_NEXT, EARLIER, EARLIER_NEXT)))
     sort = Soil.PATIENT if tokens & patients else Soil.OTHER if tokens else Soil.NONE
     return Hand(piece != NOTHING, sort)
 

@@ -284,7 +284,11 @@ def _where(draw: Draw, first: bool, depth: int) -> tree.Where:
 
 
 def _phase(draw: Draw, remarks: Remarks) -> tree.Phase:
-    lines = _several(draw, _remark, least=0, most=2)
+    lines: tuple[tree.Note | tree.Source | tree.RunsOn, ...] = _several(
+        draw, _remark, least=0, most=2
+    )
+    if draw(st.booleans()):
+        lines = (*lines, tree.RunsOn(remarks=_remarks(draw, not lines), place=HERE))
     items = _several(draw, _item(3), first=not lines)
     return tree.Phase(
         title=draw(quoted), lines=lines, items=items, remarks=remarks,

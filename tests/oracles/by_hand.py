@@ -17,7 +17,8 @@ import networkx as nx
 from protocol_lang.contamination import kernel as k
 from tests.oracles.simulator import Outcome
 
-# The soil of a patient is known by the visit in which it started: 1, 2, 3.
+# The soil of a patient is known by the visit in which it started: 1, 2, 3; that of the patient of a
+# visit that begins before that one is over, by -1, -2, -3.
 Who = int | k.Origin
 
 
@@ -29,6 +30,12 @@ class Note(NamedTuple):
     spot: int
     caked: bool
     amount: k.Amount
+
+
+def _origin(who: Who) -> k.Origin:
+    if isinstance(who, k.Origin):
+        return who
+    return k.Origin.PATIENT if who > 0 else k.Origin.NEXT
 
 
 class Misstep(Exception):
@@ -66,6 +73,7 @@ class Visit:
         self.plan = plan
         self.world = world
         self.number = number
+        self.whose: dict[k.Origin, Who] = {k.Origin.PATIENT: number, k.Origin.NEXT: -number}
         self.soil = set(soil) | self.fresh(lasting_only=False)
         self.on = {i: layer.start for i, layer in enumerate(plan.layers)}
         self.torn: set[int] = set()
@@ -85,7 +93,7 @@ class Visit:
         """What the sources put at their spots."""
         return {
             Note(
-                self.number if source.origin is k.Origin.PATIENT else source.origin,
+                self.whose.get(source.origin, source.origin),
                 resistance,
                 source.spot,
                 True,
@@ -188,12 +196,12 @@ class Visit:
             return False
         if isinstance(note.who, k.Origin):
             return note.who in rule.origins
-        whose = rule.own if note.who == self.number else rule.later
-        return whose and k.Origin.PATIENT in rule.origins
+        whose = rule.own if abs(note.who) == self.number else rule.later
+        return whose and _origin(note.who) in rule.origins
 
     def hit(self, who: k.Reached, claim: int, note: Note) -> None:
-        own = isinstance(note.who, k.Origin) or note.who == self.number
-        origin = note.who if isinstance(note.who, k.Origin) else k.Origin.PATIENT
+        own = isinstance(note.who, k.Origin) or abs(note.who) == self.number
+        origin = _origin(note.who)
         self.hits.add((who, claim, note.spot, origin, note.resistance, own, self.act))
 
     def treat(self, spots: set[int], level: k.Level) -> None:
@@ -402,7 +410,7 @@ class Visit:
             if isinstance(note.who, k.Origin):
                 foreign = judge.world
             else:
-                foreign = judge.own if note.who == self.number else True
+                foreign = judge.own if note.who == self.whose[judge.of] else True
             if foreign:
                 self.hit(k.Reached.CLAIM, judge.claim, note)
 

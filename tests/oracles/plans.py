@@ -13,7 +13,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, TypeVar
 
@@ -156,6 +156,7 @@ def draw_plan(dice: Dice, size: Size = SMALL) -> Plan:
     scene = _draw_scene(dice, size)
     tale = _tell(dice, scene, size)
     order, together = _loosen(dice, tale, size)
+    _draw_next(dice, scene, tale)
     return Plan(
         worlds=scene.worlds,
         clinic=scene.clinic,
@@ -180,15 +181,20 @@ def draw_plan(dice: Dice, size: Size = SMALL) -> Plan:
 
 ANY_AMOUNT = frozenset(Amount)
 ONLY_FULL = frozenset({Amount.FULL})
-OF_PATIENTS = frozenset({Origin.PATIENT})
+OF_PATIENTS = frozenset({Origin.PATIENT, Origin.NEXT})
 PROCESS = "steam"
 
 # The table of rule 11.
-MOUTH = (
-    Reach(Reached.PATIENT, OF_PATIENTS, ANY_AMOUNT, own=False),
-    Reach(Reached.PATIENT, frozenset(set(Origin) - OF_PATIENTS), ANY_AMOUNT),
+FIRST, SECOND = frozenset({Origin.PATIENT}), frozenset({Origin.NEXT})
+SKIN = (
+    Reach(Reached.PATIENT, FIRST, ANY_AMOUNT, own=False),
+    Reach(Reached.PATIENT, SECOND, ANY_AMOUNT),
 )
-SKIN = (Reach(Reached.PATIENT, OF_PATIENTS, ANY_AMOUNT, own=False),)
+MOUTH = (*SKIN, Reach(Reached.PATIENT, frozenset(set(Origin) - OF_PATIENTS), ANY_AMOUNT))
+NEXT_SKIN = (
+    Reach(Reached.PATIENT, SECOND, ANY_AMOUNT, own=False),
+    Reach(Reached.PATIENT, FIRST, ANY_AMOUNT),
+)
 HAND = (
     Reach(Reached.STAFF, OF_PATIENTS, ONLY_FULL),
     Reach(Reached.HANDS_AT_END, OF_PATIENTS, ANY_AMOUNT, moment=Moment.END),
@@ -290,6 +296,24 @@ def _draw_scene(dice: Dice, size: Size) -> _Scene:
     for number in range(dice.weighted(((3, 0), (4, 1), (3, 2)))):
         scene.facts.append(Fact(f"fact {number}", dice.chance(30), dice.chance(55)))
     return scene
+
+
+def _draw_next(dice: Dice, scene: _Scene, tale: _Tale) -> None:
+    """In some plans a spot is of the patient of a visit that begins before this one is over."""
+    if not dice.chance(60):
+        return
+    number = dice.below(len(scene.bodies))
+    spot = scene.bodies[number].spot
+    known = scene.spots[spot]
+    scene.spots[spot] = replace(known, reach=(*known.reach, *NEXT_SKIN))
+    amount = Amount.TRACE if dice.chance(30) else Amount.FULL
+    scene.sources.append(Source(spot, Origin.NEXT, amount, not dice.chance(40)))
+    for at, act in enumerate(tale.acts):
+        effects = tuple(
+            replace(one, of=Origin.NEXT) if isinstance(one, Judge) and dice.chance(50) else one
+            for one in act.effects
+        )
+        tale.acts[at] = replace(act, effects=effects)
 
 
 def _draw_levels(dice: Dice, scene: _Scene) -> None:
@@ -1250,9 +1274,7 @@ def _claim(dice: Dice, tale: _Tale) -> None:
             )
     for number, act in enumerate(tale.acts):
         effects = tuple(
-            Judge(len(tale.claims) + e.claim, e.targets, e.own, e.world)
-            if isinstance(e, Judge)
-            else e
+            replace(e, claim=len(tale.claims) + e.claim) if isinstance(e, Judge) else e
             for e in act.effects
         )
         tale.acts[number] = Act(act.name, act.person, act.worlds, effects, act.claims)
@@ -1484,7 +1506,7 @@ def features(plan: Plan) -> set[str]:
 
 def _targets(effect: Effect) -> tuple[Target, ...]:
     match effect:
-        case Meet(targets, _) | Wash(targets) | Treat(targets, _, _) | Judge(_, targets, _, _):
+        case Meet(targets, _) | Wash(targets) | Treat(targets, _, _) | Judge(_, targets, _, _, _):
             return targets
         case Pass(sources, goals, _):
             return (*sources, *goals)
@@ -1526,7 +1548,7 @@ def verdicts(plan: Plan, outcome: Outcome) -> set[str]:
     if outcome.left_over:
         found.add("left over")
     for _, who, _, _, origin, _, own, _ in outcome.hits:
-        whose = "" if origin is not Origin.PATIENT else ", own" if own else ", earlier"
+        whose = "" if origin not in OF_PATIENTS else ", own" if own else ", earlier"
         found.add(f"reached {who.value} by {origin.value}{whose}")
     return found
 

@@ -618,7 +618,7 @@ def _holds_read(effect: Effect) -> tuple[int, ...]:
     match effect:
         case RetireHeld(hold):
             return (hold,)
-        case Meet(targets, _) | Wash(targets) | Treat(targets, _, _) | Judge(_, targets, _, _):
+        case Meet(targets, _) | Wash(targets) | Treat(targets, _, _) | Judge(_, targets, _, _, _):
             return tuple(target.hold for target in targets if isinstance(target, Held))
         case Pass(sources, goals, _):
             return tuple(t.hold for t in (*sources, *goals) if isinstance(t, Held))
@@ -737,14 +737,23 @@ def _left_over(plan: Plan, state: State) -> Iterator[int]:
 CAKED_FULL, CAKED_TRACE, RINSED_FULL, RINSED_TRACE = range(4)
 
 # Whose soil a token is, in the order of the bits within a field.
-OWN, EARLIER, EVERYDAY, DIRT, CHEMICAL = range(5)
+OWN, OWN_NEXT, EARLIER, EARLIER_NEXT, EVERYDAY, DIRT, CHEMICAL = range(7)
 _WHOSE = {
     Origin.PATIENT: OWN,
+    Origin.NEXT: OWN_NEXT,
     Origin.EVERYDAY: EVERYDAY,
     Origin.DIRT: DIRT,
     Origin.CHEMICAL: CHEMICAL,
 }
-_ORIGIN = (Origin.PATIENT, Origin.PATIENT, Origin.EVERYDAY, Origin.DIRT, Origin.CHEMICAL)
+_ORIGIN = (
+    Origin.PATIENT,
+    Origin.NEXT,
+    Origin.PATIENT,
+    Origin.NEXT,
+    Origin.EVERYDAY,
+    Origin.DIRT,
+    Origin.CHEMICAL,
+)
 
 
 class _Soil:
@@ -774,7 +783,8 @@ class _Soil:
         self.own_everywhere = 0
         for shift in self.shift:
             for state in range(4):
-                self.own_everywhere |= self._whose(OWN) << shift + state * self.width
+                own = self._whose(OWN) | self._whose(OWN_NEXT)
+                self.own_everywhere |= own << shift + state * self.width
         self.any_moment = [self._rules(spot.reach, Moment.ANY) for spot in plan.spots]
         self.at_end = [
             (spot, who, wanted)
@@ -796,6 +806,9 @@ class _Soil:
             tokens = 0
             if Origin.PATIENT in rule.origins:
                 tokens |= rule.own * self._whose(OWN) | rule.later * self._whose(EARLIER)
+            if Origin.NEXT in rule.origins:
+                tokens |= rule.own * self._whose(OWN_NEXT)
+                tokens |= rule.later * self._whose(EARLIER_NEXT)
             if Origin.EVERYDAY in rule.origins:
                 tokens |= self._whose(EVERYDAY)
             if Origin.DIRT in rule.origins:
@@ -830,7 +843,7 @@ class _Soil:
                 if ends_every_class or name in how.ends
             )
             tokens = 0
-            for whose in (OWN, EARLIER, EVERYDAY, DIRT):
+            for whose in (OWN, OWN_NEXT, EARLIER, EARLIER_NEXT, EVERYDAY, DIRT):
                 tokens |= classes << whose * self.classes
             if how.acts is Acts.CHEMICALS:
                 tokens = 0
@@ -850,9 +863,11 @@ class _Soil:
 
     def foreign(self, judge: Judge) -> int:
         """The tokens that a judgement calls foreign (rule 11)."""
-        tokens = self._whose(EARLIER)
-        if judge.own:
+        tokens = self._whose(EARLIER) | self._whose(EARLIER_NEXT)
+        if judge.own or judge.of is Origin.NEXT:
             tokens |= self._whose(OWN)
+        if judge.own or judge.of is Origin.PATIENT:
+            tokens |= self._whose(OWN_NEXT)
         if judge.world:
             tokens |= self._whose(EVERYDAY) | self._whose(DIRT) | self._whose(CHEMICAL)
         return tokens
@@ -907,7 +922,7 @@ class _Soil:
     def next_visit(self, soil: int, state: State) -> int:
         """Soil when the next visit starts (rule 12)."""
         own = soil & self.own_everywhere
-        soil = soil & ~own | own << self.classes
+        soil = soil & ~own | own << 2 * self.classes
         start = self.sources
         for spot, record in enumerate(self.plan.spots):
             if record.lasting:
@@ -923,7 +938,8 @@ class _Soil:
     def token(self, bit: int) -> tuple[Origin, str, bool]:
         """A token's origin, class, and whether it is not of an earlier patient."""
         whose, number = divmod(bit, self.classes)
-        return _ORIGIN[whose], self.plan.classes[number], whose != EARLIER
+        earlier = whose in (EARLIER, EARLIER_NEXT)
+        return _ORIGIN[whose], self.plan.classes[number], not earlier
 
 
 #: (who, claim or -1, spot)

@@ -15,6 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from protocol_lang.contamination.kernel import (
+    OF_PATIENTS,
     Act,
     Acts,
     AllOf,
@@ -845,6 +846,7 @@ def test_plans_are_repeatable_and_sound() -> None:
 
 # --- What the random plans cover ------------------------------------------------------------------
 
+_WORLD = set(Origin) - OF_PATIENTS
 EXPECTED = (
     {f"effect {effect.__name__}" for effect in get_args(Effect)}
     | {f"target {target.__name__}" for target in get_args(Target)}
@@ -852,10 +854,12 @@ EXPECTED = (
     | {f"misstep {kind}" for kind in MISSTEPS}
     | {f"treats {acts.value}" for acts in Acts}
     | {f"source {origin.value}, {how}lasting" for origin in Origin for how in ("", "not ")}
-    | {f"reached {Reached.CLAIM.value} by {Origin.PATIENT.value}, own"}
+    | {f"reached {Reached.CLAIM.value} by {origin.value}, own" for origin in OF_PATIENTS}
     | {f"reached {who.value} by {Origin.PATIENT.value}, earlier" for who in Reached}
-    | {f"reached {Reached.CLAIM.value} by {origin.value}" for origin in list(Origin)[1:]}
-    | {f"reached {Reached.PATIENT.value} by {origin.value}" for origin in list(Origin)[1:]}
+    | {f"reached {Reached.PATIENT.value} by {Origin.NEXT.value}, earlier"}
+    | {f"reached {Reached.PATIENT.value} by {origin.value}, own" for origin in OF_PATIENTS}
+    | {f"reached {Reached.CLAIM.value} by {origin.value}" for origin in _WORLD}
+    | {f"reached {Reached.PATIENT.value} by {origin.value}" for origin in _WORLD}
     | {
         "a brush",
         "a cover over two bodies",

@@ -71,6 +71,7 @@ from protocol_lang.findings import Finding
 from protocol_lang.model.conditions import Claim, Condition, IsCleanOf, NotSo, StateIs
 from protocol_lang.model.parts import ActsOn, PersonKind
 from protocol_lang.model.protocol import WHAT_HAPPENS, Protocol
+from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import (
     AnyOrder,
     Border,
@@ -111,7 +112,8 @@ class ActNote:
     ``step``: the number of the step in :attr:`Unfolded.steps`, None for the start and the end of
     the visit and for the borders of protocols within it. ``ends_treatment``: the act is the end of
     a wet time that this step began. ``filled``: what fills the slots in this act. ``phase``: the
-    title of the phase, ``part`` that of its protocol where several are put together.
+    title of the phase, ``part`` that of its protocol where several are put together; ``visit``:
+    in which of two visits it is, where the first runs into the second.
     """
 
     step: int | None
@@ -122,6 +124,7 @@ class ActNote:
     ends_treatment: bool = False
     filled: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     part: str | None = None
+    visit: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,11 +227,31 @@ class _Arranger:
     mishaps: dict[str, Bits] = field(default_factory=dict)
 
     def protocol_acts(self) -> None:
+        """All phases, one after the other; but for what may run on nobody waits except those who
+        do it."""
         tails: Bits = 0
+        running: dict[tuple[str | None, int], _Part] = {}
         for phase in self.protocol.phases:
             part = self._in_order(phase.items, self.worlds.all, phase)
             self._link(tails, part)
-            tails = part.tails or tails
+            for earlier in running.values():
+                self._whoever_does_it_goes_on_after(earlier, part)
+            if phase.runs_on:
+                whose = phase.part, phase.visit
+                earlier = running.get(whose, _Part())
+                self._link(earlier.tails, part)
+                running[whose] = _Part(earlier.acts | part.acts, 0, part.tails or earlier.tails)
+            else:
+                tails = part.tails or tails
+
+    def _whoever_does_it_goes_on_after(self, earlier: _Part, later: _Part) -> None:
+        by_person: dict[str, list[int]] = {}
+        for act in members(earlier.acts):
+            by_person.setdefault(self.drafts[act].person, []).append(act)
+        for act in members(later.acts):
+            person = self.drafts[act].person
+            if person:
+                self.order.update((first, act) for first in by_person.get(person, ()))
 
     def _in_order(self, items: Iterable[Item], worlds: Bits, phase: Phase) -> _Part:
         whole = _Part()
@@ -604,6 +627,8 @@ class _Assembly:
         for number, (draft, writer) in enumerate(zip(arranger.drafts, self.writers, strict=True)):
             text = _text_of(draft.at)
             effects = list(writer.act.effects)
+            if isinstance(draft.at, Border) and draft.at.visit_begins:
+                effects += self._anew()
             kept: list[int] = []
             judges: list[Judge] = []
             for pending in writer.act.claims:
@@ -619,6 +644,7 @@ class _Assembly:
                     draft.at.place,
                     filled=draft.filled,
                     part=draft.phase.part,
+                    visit=draft.phase.visit,
                 )
             )
             if draft.step is not None:
@@ -679,6 +705,25 @@ class _Assembly:
             {piece: person for _, person, piece in room.begun if person is not None},
             supplies=self._supplies(),
         )
+
+    def _anew(self) -> Iterator[Effect]:
+        """What is so of a visit, of things and of patients is as when a visit begins; of those who
+        work there it stays as it is."""
+        people = self.room.protocol.people
+        ended: set[int] = set()
+        for (name, subject), fact in self.room.fact_of.items():
+            person = people.get(subject) if subject is not None else None
+            record = self.room.protocol.facts.get(name)
+            works = person is not None and person.kind is PersonKind.STAFF
+            # What the running part has in hand, and its patient, are others in the new visit.
+            protocol = self.room.protocol
+            other = f"{subject}{NEXT}" in protocol.things or f"next {subject}" in people
+            if not works and not other and not (record is not None and record.lasting):
+                yield SetFact(fact, value=self.room.facts[fact].start)
+                ended.add(fact)
+        for (fact, _), sequel in self.room.sequels.items():
+            if fact in ended:
+                yield SetFact(sequel, value=False)
 
     def _supplies(self) -> tuple[Supply, ...]:
         """What is laid out by number, with all that is laid out and taken of it."""
@@ -876,10 +921,21 @@ class _Assembly:
                             self._about_air(acts, number, claim, notes[number].place, told)
                 left = PendingClaim("air-at-end", KNot(air.left), protocol.air.place, facts)
                 at_the_end.append(left)
+                for number, draft in enumerate(self.arranger.drafts):
+                    if isinstance(draft.at, Border) and draft.at.visit_begins:
+                        self._keep(acts, number, left)
         order.update((begin, act) for act in range(begin))
         acts.append(Act("the visit begins", None, worlds, (SetFact(germs, value=True),)))
         notes.append(ActNote(None, None, "the visit begins", None, None))
         return at_the_end
+
+    def _keep(self, acts: list[Act], act: int, claim: PendingClaim) -> None:
+        """Asks for what is asked for at the end of a visit at this act as well."""
+        assert isinstance(claim.claim, KNot)
+        number = len(self.claims)
+        self.claims.append(claim.claim)
+        self.claim_notes.append(ClaimNote(claim.kind, claim.place, claim.facts, claim.claim))
+        acts[act] = replace(acts[act], claims=(*acts[act].claims, number))
 
     def _about_air(
         self,

@@ -18,6 +18,7 @@ from protocol_lang.contamination.kernel import (
     Fit,
     Judge,
     Meet,
+    Origin,
     Outer,
     Pass,
     Retire,
@@ -182,11 +183,11 @@ class Writer:
                 group = protocol.groups.get(thing)
                 names = group.members if group is not None else (thing,)
                 return [self._entity(name, part) for name in names]
-            case OfPatient(part):
+            case OfPatient(part, second):
                 patients = [
                     person.name
                     for person in protocol.people.values()
-                    if person.kind is PersonKind.PATIENT
+                    if person.kind is PersonKind.PATIENT and person.second is second
                 ]
                 return [self._entity(name, part) for name in patients]
             case OfPerson(person, part):
@@ -701,7 +702,8 @@ class Writer:
 
     def judge(self, number: int, claim: IsCleanOf) -> Judge:
         """The judgement that a claim of cleanliness is."""
-        return Judge(number, self.targets((claim.what,)), claim.own, claim.world)
+        of = Origin.NEXT if self.place.again else Origin.PATIENT
+        return Judge(number, self.targets((claim.what,)), claim.own, claim.world, of)
 
     def _worn(self, what: Ref, cover: Thing | None) -> list[tuple[Entity, list[int]]]:
         """For every part meant: the layers that can hold the cover (or any cover)."""

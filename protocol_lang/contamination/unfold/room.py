@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from protocol_lang.contamination.kernel import (
     NOTHING,
+    OF_PATIENTS,
     Amount,
     At,
     Bits,
@@ -34,33 +35,42 @@ from protocol_lang.model.protocol import Floor, Protocol
 
 _BOTH = frozenset(Amount)
 _FULL = frozenset({Amount.FULL})
-_PATIENT = frozenset({Origin.PATIENT})
 _WORLD = frozenset({Origin.EVERYDAY, Origin.DIRT, Origin.CHEMICAL})
 _CHEMICAL = frozenset({Origin.CHEMICAL})
 
 
-def _reach_of_person(part: BodyPart) -> tuple[Reach, ...]:
+def _reach_of_person(person: Person, part: BodyPart) -> tuple[Reach, ...]:
     """The table of rule 11 for parts of people."""
     if part.of is PersonKind.STAFF:
         match part.counts:
             case Counts.FACE | Counts.MOUTH:
                 return (
-                    Reach(Reached.STAFF, _PATIENT, _BOTH),
+                    Reach(Reached.STAFF, OF_PATIENTS, _BOTH),
                     Reach(Reached.STAFF, _CHEMICAL, _FULL),
                 )
             case Counts.SKIN:
                 return (
-                    Reach(Reached.STAFF, _PATIENT, _FULL),
-                    Reach(Reached.HANDS_AT_END, _PATIENT, _BOTH, moment=Moment.END),
+                    Reach(Reached.STAFF, OF_PATIENTS, _FULL),
+                    Reach(Reached.HANDS_AT_END, OF_PATIENTS, _BOTH, moment=Moment.END),
                 )
             case Counts.NEAR_THE_FACE:
-                return (Reach(Reached.STAFF, _PATIENT, _FULL),)
+                return (Reach(Reached.STAFF, OF_PATIENTS, _FULL),)
             case Counts.CLOTHES:
                 return ()
-    others = Reach(Reached.PATIENT, _PATIENT, _BOTH, own=False)
+    mine = frozenset({own_soil(person)})
+    # Where one visit runs into the next there are two patients, each with soil that is another's.
+    others = (
+        Reach(Reached.PATIENT, mine, _BOTH, own=False),
+        Reach(Reached.PATIENT, OF_PATIENTS - mine, _BOTH),
+    )
     if part.counts is Counts.MOUTH:
-        return (others, Reach(Reached.PATIENT, _WORLD, _BOTH))
-    return (others,)
+        return (*others, Reach(Reached.PATIENT, _WORLD, _BOTH))
+    return others
+
+
+def own_soil(person: Person) -> Origin:
+    """Where the soil of a patient, or of whoever comes along, is from."""
+    return Origin.NEXT if person.second else Origin.PATIENT
 
 
 #: Where a part of a person or thing is: its name, and the part's name ("" for an undivided thing).
@@ -103,7 +113,7 @@ class Room:
             f"{person.name}'s {part.name}",
             lasting=staff,
             floors=self._floors({part.name}),
-            reach=_reach_of_person(part),
+            reach=_reach_of_person(person, part),
         )
         covers = [thing for thing in self.protocol.things.values() if thing.worn_on == part.name]
         depth = {thing.name: _depth(thing, self.protocol.things) for thing in covers}
@@ -114,11 +124,12 @@ class Room:
             for name in names:
                 self.layers_for[person.name, name] = [(part.name, layers[-1])]
         self.body_of[person.name, part.name] = self._body(spot, layers)
+        own = own_soil(person)
         if part.saliva:
-            self.sources.append(Source(spot, Origin.PATIENT, Amount.FULL, lasting=True))
+            self.sources.append(Source(spot, own, Amount.FULL, lasting=True))
         if part.unclean:
             patient = person.kind is PersonKind.PATIENT
-            origin = Origin.PATIENT if patient else Origin.EVERYDAY
+            origin = own if patient else Origin.EVERYDAY
             self.sources.append(Source(spot, origin, Amount.TRACE))
 
     # Things
@@ -398,7 +409,7 @@ def _depth(thing: Thing, things: Mapping[str, Thing]) -> int:
 
 def _reach_of_thing(thing: Thing) -> tuple[Reach, ...]:
     if thing.start is Start.KEPT_CLEAN:
-        return (Reach(Reached.CLEAN_THING, _PATIENT, _BOTH),)
+        return (Reach(Reached.CLEAN_THING, OF_PATIENTS, _BOTH),)
     return ()
 
 

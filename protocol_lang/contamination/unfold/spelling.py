@@ -21,6 +21,7 @@ from protocol_lang.model.conditions import (
     StateIs,
 )
 from protocol_lang.model.protocol import FOUND, WHAT_HAPPENS, Choice, Protocol
+from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import (
     Again,
     AnyOrder,
@@ -188,7 +189,8 @@ class _Speller:
         here = [
             mishap
             for mishap in self.mishaps
-            if phase.title in mishap.phases and phase.part == mishap.part
+            if phase.title in mishap.phases
+            and (phase.part, phase.visit) == (mishap.part, mishap.visit)
         ]
         between = tuple(mishap for mishap in here if mishap.person is not None)
         if between:
@@ -543,6 +545,7 @@ class _Speller:
     def _named(self, name: str, values: tuple[str, ...], place: Place, here: _Here) -> str:
         rounds = told_rounds(here.rounds)
         places = {one.name: one.place for one in self.choices}
+        name = f"{name}{NEXT}" if place.again else name
         called = (
             name,
             f"{name} (line {place.line})",

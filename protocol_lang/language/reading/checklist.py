@@ -303,15 +303,15 @@ def _step_line(desk: Desk, raw: Raw, shape: Shape) -> tree.StepLine | None:
 def phase(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Phase:
     """phase "…": its notes first, then its items."""
     title = None if shape is None else desk.quoted(shape.get("QUOTED"))
-    lines: list[tree.Note | tree.Short | tree.Source | tree.Spoiled] = []
+    lines: list[tree.Note | tree.Short | tree.Source | tree.RunsOn | tree.Spoiled] = []
     count = 0
     for raw_line in raw.lines:
         rule = openers.rule_of(raw_line.words, "phase")
-        if rule not in ("note", "short", "source"):
+        if rule not in ("note", "short", "source", "runs_on"):
             break
         count += 1
         line_shape = None if raw_line.spoiled else desk.parse(rule, raw_line.words)
-        node = None if line_shape is None else remark(desk, raw_line, line_shape)
+        node = None if line_shape is None else _phase_line(desk, raw_line, line_shape)
         lines.append(spoiled(raw_line) if node is None else node)
     if count == len(raw.lines) and title is not None:
         desk.report("empty-block", raw.words.place, {"found": raw.words.plain})
@@ -323,6 +323,15 @@ def phase(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Phase:
         remarks=raw.remarks,
         end=raw.end,
     )
+
+
+def _phase_line(
+    desk: Desk, raw: Raw, shape: Shape
+) -> tree.Note | tree.Short | tree.Source | tree.RunsOn | None:
+    if shape.rule != "runs_on":
+        return remark(desk, raw, shape)
+    desk.no_lines_under(raw)
+    return tree.RunsOn(place=raw.words.place, remarks=raw.remarks)
 
 
 # --- What can happen in between ------------------------------------------------------------------

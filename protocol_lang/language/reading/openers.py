@@ -85,7 +85,7 @@ ITEMS: Openers = {
 
 REMARKS: Openers = {"note": "note", "source": "source"}
 
-PHASE: Openers = {**REMARKS, "short": "short"}
+PHASE: Openers = {**REMARKS, "short": "short", "may run into the next visit": "runs_on"}
 
 STEP: Openers = {
     "only when": "only_when",
