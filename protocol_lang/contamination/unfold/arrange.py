@@ -30,6 +30,7 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.kernel import Claim as KClaim
 from protocol_lang.contamination.kernel import Not as KNot
 from protocol_lang.contamination.supplies import Supply
+from protocol_lang.contamination.unfold import running as running_on
 from protocol_lang.contamination.unfold.air import (
     TRUE,
     air_of,
@@ -90,7 +91,7 @@ from protocol_lang.model.steps import (
 )
 from protocol_lang.model.verbs import Share, Slot, Verb
 from protocol_lang.model.walk import steps_of
-from protocol_lang.order.bits import members
+from protocol_lang.order.bits import gather, members
 from protocol_lang.text import Place
 
 #: A visit with more acts than this is not judged: the time it takes grows faster than the acts
@@ -230,28 +231,60 @@ class _Arranger:
         """All phases, one after the other; but for what may run on nobody waits except those who
         do it."""
         tails: Bits = 0
-        running: dict[tuple[str | None, int], _Part] = {}
+        running: list[tuple[_Part, int]] = []
+        runs_on: dict[tuple[str | None, int], Bits] = {}
         for phase in self.protocol.phases:
             part = self._in_order(phase.items, self.worlds.all, phase)
             self._link(tails, part)
-            for earlier in running.values():
-                self._whoever_does_it_goes_on_after(earlier, part)
             if phase.runs_on:
                 whose = phase.part, phase.visit
-                earlier = running.get(whose, _Part())
-                self._link(earlier.tails, part)
-                running[whose] = _Part(earlier.acts | part.acts, 0, part.tails or earlier.tails)
+                self._link(runs_on.get(whose, 0), part)
+                runs_on[whose] = part.tails or runs_on.get(whose, 0)
+                running.append((part, len(self.drafts)))
             else:
                 tails = part.tails or tails
+        for part, end in reversed(running):
+            # What of later phases is written once more stands behind all that was written once.
+            self._runs_on(part.acts, (1 << len(self.drafts)) - (1 << end))
 
-    def _whoever_does_it_goes_on_after(self, earlier: _Part, later: _Part) -> None:
-        by_person: dict[str, list[int]] = {}
-        for act in members(earlier.acts):
-            by_person.setdefault(self.drafts[act].person, []).append(act)
-        for act in members(later.acts):
-            person = self.drafts[act].person
-            if person:
-                self.order.update((first, act) for first in by_person.get(person, ()))
+    def _runs_on(self, running: Bits, later: Bits) -> None:
+        """Whoever does what runs on does it before anything that comes after it."""
+        doings = [running_on.Doing(draft.person, draft.worlds) for draft in self.drafts]
+        before = _closed(len(self.drafts), self.order)
+        sets = running_on.comes_next(running, later, doings, before)
+        for number, (worlds, next_ones) in enumerate(sets.items()):
+            last = number == len(sets) - 1
+            acts = self._kept(running, worlds) if last else self._once_more(running, worlds)
+            self.order |= {
+                (one, other)
+                for one in acts
+                for other in members(next_ones)
+                if self.drafts[one].person == self.drafts[other].person
+            }
+
+    def _kept(self, acts: Bits, worlds: Bits) -> list[int]:
+        for act in members(acts):
+            self.drafts[act].worlds &= worlds
+        return list(members(acts))
+
+    def _once_more(self, acts: Bits, worlds: Bits) -> list[int]:
+        """The acts written once more, for these worlds."""
+        copy = {}
+        for act in members(acts):
+            copy[act] = len(self.drafts)
+            draft = self.drafts[act]
+            self.drafts.append(replace(draft, worlds=draft.worlds & worlds, pieces={}))
+        self.order |= {
+            (copy.get(one, one), copy.get(other, other))
+            for one, other in self.order
+            if one in copy or other in copy
+        }
+        self.groups += [
+            sum(1 << copy[act] for act in members(group)) for group in self.groups if group & acts
+        ]
+        self.uses = [replace(use, acts=_with_copies(use.acts, copy)) for use in self.uses]
+        self.mishaps = {name: _with_copies(one, copy) for name, one in self.mishaps.items()}
+        return list(copy.values())
 
     def _in_order(self, items: Iterable[Item], worlds: Bits, phase: Phase) -> _Part:
         whole = _Part()
@@ -361,6 +394,10 @@ class _Arranger:
         if len(acts) > 1:
             self.groups.append(mask)
         return _Part(mask, 1 << acts[0], 1 << acts[-1])
+
+
+def _with_copies(acts: Bits, copy: Mapping[int, int]) -> Bits:
+    return acts | sum(1 << copy[act] for act in members(acts) if act in copy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -862,9 +899,10 @@ class _Assembly:
     def _waits_among(self, acts_of: list[list[int]]) -> dict[int, Waiting]:
         """The acts that are waits."""
         return {
-            acts_of[number][0]: step.does
+            act: step.does
             for number, step in enumerate(self.arranger.steps)
             if isinstance(step.does, Waiting)
+            for act in acts_of[number]
         }
 
     def _air(
@@ -995,7 +1033,10 @@ class _Assembly:
         notes.append(ActNote(None, None, "the visit ends", None, None))
 
     def _together(self, acts: list[Act]) -> list[Togetherness]:
-        """For each block and each person in it: no other act of that person falls in between."""
+        """For each block and each person in it: no other act of that person falls in between.
+
+        What is never done in a visit in which the block is done keeps nothing apart in it.
+        """
         by_person: dict[int, Bits] = {}
         for number, act in enumerate(acts):
             if act.person is not None:
@@ -1003,10 +1044,15 @@ class _Assembly:
         found: dict[tuple[Bits, Bits], None] = {}
         for group in self.arranger.groups:
             for mine in by_person.values():
-                members = group & mine
-                if members & (members - 1):
-                    found[members, mine & ~members] = None
-        return [Togetherness(members, others) for members, others in found]
+                inside = group & mine
+                if not inside & (inside - 1):
+                    continue
+                worlds = 0
+                for one in members(inside):
+                    worlds |= acts[one].worlds
+                others = gather(one for one in members(mine & ~inside) if acts[one].worlds & worlds)
+                found[inside, others] = None
+        return [Togetherness(inside, others) for inside, others in found]
 
 
 _TRUE = AllOf(())
