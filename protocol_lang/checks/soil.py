@@ -43,7 +43,7 @@ _FIRST_TOLD = (
 
 #: So many causes are told of one protocol; whoever mends these sees the rest then.
 MOST_CAUSES = 12
-#: So many others that the same soil reaches are named beside a story.
+#: So many others that the same soil reaches, in the very same visits, are named beside a story.
 MOST_ALSO = 5
 
 
@@ -90,7 +90,7 @@ class SoilFindings:
                 return
             suspect = Suspect(hit.who, hit.claim, hit.spot, hit.origin)
             left.discard(suspect)
-            classes = paths.classes_reaching(suspect)
+            classes = paths.classes_reaching(hit)
             if len(classes) == len(self.unfolded.plan.classes):
                 classes = ()  # all of them: not worth a list
             worked = self._worked(hit)
@@ -101,8 +101,9 @@ class SoilFindings:
             ]
             mended = {key_of_soil(self.names, other, self.unfolded) for other in same}
             worked = [one for one in worked if not mended & one.left]
-            also = [other for other in same if other.who is not Reached.CLAIM][:MOST_ALSO]
-            also = [other for other in also if self._also(other)]
+            met = paths.met_in(hit)
+            also = [other for other in same if other in met and other.who is not Reached.CLAIM]
+            also = also[:MOST_ALSO]
             yield self._finding(replace(hit, classes=classes), worked, also), worked
             left -= set(same)
             if worked:
@@ -128,26 +129,22 @@ class SoilFindings:
             left -= wanted
         return None
 
-    def _rank(self, suspect: Suspect | Hit) -> tuple[int, int]:
+    def _rank(self, suspect: Suspect | Hit) -> tuple[int, int, int]:
         """Patients before staff before things, and a mouth before the rest of a patient."""
         body = self.unfolded.plan.bodies
         mouth = any(body[number].spot == suspect.spot for number in self.mouths)
-        return (_FIRST_TOLD.index(suspect.who), int(not mouth))
+        second = int(suspect.origin is Origin.NEXT)  # the same again, from a visit later
+        return (_FIRST_TOLD.index(suspect.who), int(not mouth), second)
 
     def _worked(self, hit: Hit) -> list[Worked]:
         if self.trials is None:
             return []
         return self.trials.for_hit(hit, key_of_soil(self.names, hit, self.unfolded))
 
-    def _also(self, suspect: Suspect) -> bool:
-        """Whether soil really gets there too (asked only of those that the story names)."""
-        paths = self.judgement.paths
-        return paths is not None and paths.first(frozenset({suspect})) is not None
-
     def _same_cause(self, hit: Hit, other: Suspect, worked: list[Worked]) -> bool:
         if worked:
             return key_of_soil(self.names, other, self.unfolded) not in worked[0].left
-        if other.origin is not hit.origin:
+        if other.origin is not hit.origin and not {other.origin, hit.origin} <= OF_PATIENTS:
             return False
         if other.who is hit.who or other.spot in self._on_the_way(hit):
             return True

@@ -141,15 +141,22 @@ class Paths:
         group = _Group(hit.classes, chemical=hit.origin is Origin.CHEMICAL)
         return self._soil(group).met_in(hit)
 
-    def classes_reaching(self, suspect: Suspect) -> tuple[str, ...]:
-        """The classes of soil that get there."""
-        wanted = frozenset({suspect})
+    def classes_reaching(self, hit: Hit) -> tuple[str, ...]:
+        """The classes of soil that get there: in the history of the hit, or in some other."""
+        suspect = Suspect(hit.who, hit.claim, hit.spot, hit.origin)
         return tuple(
             klass
             for group in self._groups
-            if self._first_of(group, wanted) is not None
+            if self._gets_there(group, hit, suspect)
             for klass in group.classes
         )
+
+    def _gets_there(self, group: _Group, hit: Hit, suspect: Suspect) -> bool:
+        if group.chemical is not (hit.origin is Origin.CHEMICAL):
+            return False
+        if suspect in self._soil(group).met_in(hit):
+            return True
+        return self._first_of(group, frozenset({suspect})) is not None
 
     def _first_of(self, group: _Group, wanted: frozenset[Suspect]) -> Hit | None:
         for origin in self._origins_of(group):

@@ -30,7 +30,6 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.kernel import Claim as KClaim
 from protocol_lang.contamination.kernel import Not as KNot
 from protocol_lang.contamination.supplies import Supply
-from protocol_lang.contamination.unfold import running as running_on
 from protocol_lang.contamination.unfold.air import (
     TRUE,
     air_of,
@@ -51,6 +50,8 @@ from protocol_lang.contamination.unfold.effects import (
 )
 from protocol_lang.contamination.unfold.remembered import Remembered
 from protocol_lang.contamination.unfold.room import Room, room_of
+from protocol_lang.contamination.unfold.running import Waiting as Waits
+from protocol_lang.contamination.unfold.running import alike
 from protocol_lang.contamination.unfold.spelling import (
     Depths,
     branchings_of,
@@ -215,6 +216,16 @@ class _Use:
     place: Place
 
 
+@dataclass(frozen=True, slots=True)
+class _Running:
+    """The acts of a phase that may run on; ``whose``: of which protocol and visit; ``after``: those
+    that it waits for."""
+
+    whose: tuple[str | None, int]
+    acts: Bits
+    after: Bits
+
+
 @dataclass(slots=True)
 class _Arranger:
     protocol: Protocol
@@ -231,60 +242,82 @@ class _Arranger:
         """All phases, one after the other; but for what may run on nobody waits except those who
         do it."""
         tails: Bits = 0
-        running: list[tuple[_Part, int]] = []
-        runs_on: dict[tuple[str | None, int], Bits] = {}
+        running: list[_Running] = []
         for phase in self.protocol.phases:
             part = self._in_order(phase.items, self.worlds.all, phase)
             self._link(tails, part)
             if phase.runs_on:
-                whose = phase.part, phase.visit
-                self._link(runs_on.get(whose, 0), part)
-                runs_on[whose] = part.tails or runs_on.get(whose, 0)
-                running.append((part, len(self.drafts)))
+                running.append(_Running((phase.part, phase.visit), part.acts, tails))
             else:
                 tails = part.tails or tails
-        for part, end in reversed(running):
-            # What of later phases is written once more stands behind all that was written once.
-            self._runs_on(part.acts, (1 << len(self.drafts)) - (1 << end))
+        for number in reversed(range(len(running))):
+            one = running[number]
+            goes_on = 0
+            for other in running[number + 1 :]:
+                if other.whose == one.whose:
+                    goes_on |= other.acts
+            running[number] = replace(one, acts=self._runs_on(one, goes_on))
 
-    def _runs_on(self, running: Bits, later: Bits) -> None:
-        """Whoever does what runs on does it before anything that comes after it."""
-        doings = [running_on.Doing(draft.person, draft.worlds) for draft in self.drafts]
-        before = _closed(len(self.drafts), self.order)
-        sets = running_on.comes_next(running, later, doings, before)
-        for number, (worlds, next_ones) in enumerate(sets.items()):
-            last = number == len(sets) - 1
-            acts = self._kept(running, worlds) if last else self._once_more(running, worlds)
-            self.order |= {
-                (one, other)
-                for one in acts
-                for other in members(next_ones)
-                if self.drafts[one].person == self.drafts[other].person
-            }
-
-    def _kept(self, acts: Bits, worlds: Bits) -> list[int]:
-        for act in members(acts):
-            self.drafts[act].worlds &= worlds
-        return list(members(acts))
-
-    def _once_more(self, acts: Bits, worlds: Bits) -> list[int]:
-        """The acts written once more, for these worlds."""
-        copy = {}
-        for act in members(acts):
-            copy[act] = len(self.drafts)
-            draft = self.drafts[act]
-            self.drafts.append(replace(draft, worlds=draft.worlds & worlds, pieces={}))
-        self.order |= {
-            (copy.get(one, one), copy.get(other, other))
-            for one, other in self.order
-            if one in copy or other in copy
-        }
-        self.groups += [
-            sum(1 << copy[act] for act in members(group)) for group in self.groups if group & acts
+    def _runs_on(self, running: _Running, goes_on: Bits) -> Bits:
+        """Whoever does what runs on does it before anything of theirs that comes after it; and what
+        it goes on with, ``goes_on``, comes after all of it. Returns all acts of it."""
+        acts = running.acts
+        if not acts:
+            return 0
+        later = (1 << len(self.drafts)) - (1 << acts.bit_length())
+        people = {self.drafts[act].person for act in members(acts)} - {""}
+        waiting = [Waits(acts, goes_on)]
+        waiting += [
+            Waits(self._of(person, acts), self._of(person, later)) for person in sorted(people)
         ]
+        before = _closed(len(self.drafts), self.order)
+        sets = alike(acts, waiting, [draft.worlds for draft in self.drafts], before)
+        worlds = {act: self.drafts[act].worlds for act in members(acts)}
+        groups = [group for group in self.groups if group & acts]
+        self.groups = [group for group in self.groups if not group & acts]
+        self.order = {
+            (one, other) for one, other in self.order if not (acts >> one & 1 and acts >> other & 1)
+        }
+        written = 0
+        for same in sets:
+            copy = self._written_for(same.worlds, worlds, written)
+            here = gather(copy.values())
+            written |= here
+            done = [act for act in members(acts) if act in copy]
+            self.order |= {
+                (copy[one], copy[other])
+                for other in done
+                for one in members(before[other] & acts)
+                if one in copy
+            }
+            self._link(running.after, _Part(here, here, here))
+            for last_ones, next_ones in same.pairs:
+                last = gather(copy[act] for act in members(last_ones))
+                self._link(last, _Part(next_ones, next_ones, next_ones))
+            self.groups += [
+                gather(copy[act] for act in members(group) if act in copy) for group in groups
+            ]
+        return written
+
+    def _of(self, person: str, acts: Bits) -> Bits:
+        return gather(act for act in members(acts) if self.drafts[act].person == person)
+
+    def _written_for(self, here: Bits, worlds: Mapping[int, Bits], written: Bits) -> dict[int, int]:
+        """The acts that are done in these worlds, as acts of these worlds alone: those written
+        already are written once more."""
+        copy: dict[int, int] = {}
+        for act, everywhere in worlds.items():
+            if not everywhere & here:
+                continue
+            if written >> act & 1:
+                copy[act] = len(self.drafts)
+                self.drafts.append(replace(self.drafts[act], worlds=everywhere & here, pieces={}))
+            else:
+                copy[act] = act
+                self.drafts[act].worlds = everywhere & here
         self.uses = [replace(use, acts=_with_copies(use.acts, copy)) for use in self.uses]
         self.mishaps = {name: _with_copies(one, copy) for name, one in self.mishaps.items()}
-        return list(copy.values())
+        return copy
 
     def _in_order(self, items: Iterable[Item], worlds: Bits, phase: Phase) -> _Part:
         whole = _Part()
@@ -838,7 +871,11 @@ class _Assembly:
                 if choice is None:
                     happening = arranger.mishaps.get(name, 0)
                     using = use.acts & ~happening
-                    if all(before[act] & happening == happening for act in members(using)):
+                    if all(
+                        before[act] >> one & 1 or not plan.acts[act].worlds & plan.acts[one].worlds
+                        for act in members(using)
+                        for one in members(happening)
+                    ):
                         continue
                     yield Finding("mishap-too-early", use.place, {"mishap": name})
                 elif choice.known_after is not None:

@@ -2,9 +2,10 @@
 that comes after.
 
 "Before anything of theirs" differs from world to world: where a helper is there or not, what comes
-next is another act. An order pair says the same in all worlds, and what is left out keeps its place
-in the order. So the steps are written once for each set of worlds in which the same acts come next;
-each of these is in all worlds of its set, and the pair takes nothing from the other worlds.
+next is another act. An order pair says the same in all worlds, and an act that is left out keeps
+its place, with all pairs that it is in. So the steps are written once for each set of worlds in
+which the same of them come last and the same acts come next: then each act of a pair is done
+wherever the other is, and no pair takes anything from worlds in which it says nothing.
 """
 
 from __future__ import annotations
@@ -13,45 +14,75 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from protocol_lang.contamination.kernel import Bits
-from protocol_lang.order.bits import members
+from protocol_lang.order.bits import gather, members
 
 
 @dataclass(frozen=True, slots=True)
-class Doing:
-    """Who does an act, and in which worlds."""
+class Waiting:
+    """All acts of ``later`` are done after all of ``acts``."""
 
-    person: str
-    worlds: Bits
+    acts: Bits
+    later: Bits
 
 
-def comes_next(
-    running: Bits, later: Bits, doings: Sequence[Doing], before: Sequence[Bits]
-) -> dict[Bits, Bits]:
-    """For each set of worlds, the acts of those who do the running ones that come next.
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Worlds in which the same acts that run on come last, and the same come next.
 
-    The sets cover all worlds in which something running is done, and do not overlap.
-    ``before``: the closed order of all acts.
+    ``pairs``: for each :class:`Waiting`, those of ``acts`` that come last and those of ``later``
+    that come first.
     """
-    people = {doings[act].person for act in members(running)} - {""}
-    worlds = 0
+
+    worlds: Bits
+    pairs: tuple[tuple[Bits, Bits], ...]
+
+
+def alike(
+    running: Bits, waiting: Sequence[Waiting], worlds: Sequence[Bits], before: Sequence[Bits]
+) -> list[Alike]:
+    """All worlds in which something that runs on is done, in sets that do not overlap.
+
+    ``worlds``: of each act; ``before``: the closed order of all acts.
+    """
+    everywhere = 0
     for act in members(running):
-        worlds |= doings[act].worlds
-    sets: dict[Bits, Bits] = {worlds: 0} if worlds else {}
-    for person in sorted(people):
-        theirs = [act for act in members(later) if doings[act].person == person]
-        for act in theirs:
-            first = doings[act].worlds & worlds
-            for other in theirs:
-                if before[act] >> other & 1:
-                    first &= ~doings[other].worlds
-            if first:
-                sets = dict(_split(sets, first, 1 << act))
-    return sets
+        everywhere |= worlds[act]
+    sets: dict[Bits, frozenset[tuple[int, int]]] = {everywhere: frozenset()} if everywhere else {}
+    for number, one in enumerate(waiting):
+        if not one.later:
+            continue
+        for act in members(one.acts):
+            last = worlds[act]
+            for other in members(one.acts):
+                if before[other] >> act & 1:
+                    last &= ~worlds[other]
+            sets = dict(_split(sets, last, (number, act)))
+        for act in members(one.later):
+            first = worlds[act]
+            for other in members(one.later & before[act]):
+                first &= ~worlds[other]
+            sets = dict(_split(sets, first, (number, act)))
+    return [
+        Alike(
+            within,
+            tuple(
+                (
+                    gather(act for at, act in told if at == number and one.acts >> act & 1),
+                    gather(act for at, act in told if at == number and one.later >> act & 1),
+                )
+                for number, one in enumerate(waiting)
+            ),
+        )
+        for within, told in sets.items()
+    ]
 
 
-def _split(sets: Mapping[Bits, Bits], worlds: Bits, acts: Bits) -> Iterator[tuple[Bits, Bits]]:
-    for known, next_ones in sets.items():
+def _split(
+    sets: Mapping[Bits, frozenset[tuple[int, int]]], worlds: Bits, told: tuple[int, int]
+) -> Iterator[tuple[Bits, frozenset[tuple[int, int]]]]:
+    """The sets divided by whether they lie in ``worlds``, where ``told`` is so."""
+    for known, before in sets.items():
         if known & worlds:
-            yield known & worlds, next_ones | acts
+            yield known & worlds, before | {told}
         if known & ~worlds:
-            yield known & ~worlds, next_ones
+            yield known & ~worlds, before
