@@ -93,6 +93,9 @@ FORMS: dict[str, Form] = {
         "  [ ] SENTENCE",
     ),
     "phase": _at(Where.SECTION, f'phase "TITLE"\n{_STEPS}'),
+    "may run into the next visit": _at(
+        Where.SECTION, f'phase "TITLE"\n  may run into the next visit\n{_STEPS}'
+    ),
     "step": _at(Where.ITEM, "[ ] SENTENCE"),
     "label": _at(Where.ITEM, "[ ] LABEL: SENTENCE"),
     "after": _at(Where.STEP, "after LABEL", "after LABEL, LABEL"),

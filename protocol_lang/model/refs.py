@@ -23,13 +23,9 @@ class OfThing:
 
 @dataclass(frozen=True, slots=True)
 class OfPatient:
-    """A part of the patient ("the patient's mouth").
-
-    ``second``: of the patient of a visit that begins before the last one is over.
-    """
+    """A part of the patient ("the patient's mouth"), of the visit in which it is said."""
 
     part: str
-    second: bool = False
 
 
 @dataclass(frozen=True, slots=True)

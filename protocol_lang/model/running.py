@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from protocol_lang.model.conditions import ChoiceIs
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import WHAT_HAPPENS, Choice, Protocol
-from protocol_lang.model.refs import OfPatient, OfPerson, OfThing
+from protocol_lang.model.refs import OfPerson, OfThing
 from protocol_lang.model.steps import Again, Doing, Mishap, SideBySide, Step, Waiting
 from protocol_lang.model.verbs import Verb
 from protocol_lang.model.walk import steps_of
@@ -144,8 +144,6 @@ class _Names:
                 told["thing"] = self._owner(value.thing)
             case OfPerson():
                 told["person"] = self._owner(value.person)
-            case OfPatient():
-                told["second"] = True
             case SideBySide():
                 told["lanes"] = tuple(
                     (self._owner(who), self._anew(items)) for who, items in value.lanes
@@ -170,7 +168,7 @@ class _Names:
         return replace(value, **told)
 
     def _verb(self, verb: Verb) -> Verb:
-        """A verb stays the one that it is, but for what it says of the patient or of a piece."""
+        """A verb stays the one that it is, unless it names a piece."""
         made = _Names(self.owners, {})
         lines, claims = made._anew(verb.lines), made._anew(verb.claims)
         if _without_places(lines) == _without_places(verb.lines) and (

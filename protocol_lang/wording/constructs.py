@@ -194,9 +194,29 @@ _FILE = (
         "phase",
         (),
         "A part of the visit under its own heading, with the title in quotation marks. Phases "
-        "follow each other: all steps of one come before all steps of the next.",
+        "follow each other: all steps of one come before all steps of the next, unless it may run "
+        "into the next visit.",
         visit(_HANDS),
         visit(_HANDS).replace('phase "Visit"', "phase Visit"),
+    ),
+    Construct(
+        "may run into the next visit",
+        ("run into the next visit", "runs into the next visit", "overlap"),
+        "First line under a phase: nobody waits for its end but those who do it, before anything "
+        "else of theirs. It may still be going on while the room is turned over and, in a day, "
+        "while the next patient sits down. Every such order is judged, of each such visit with "
+        "each visit that can follow. That next visit is over before a third begins. What the part "
+        "has in hand, and the patient, are others in the next visit; the room and the people who "
+        "work in it are the same.",
+        visit(
+            _HANDS + '\nphase "Afterwards"\n  may run into the next visit\n'
+            "  [ ] helper opens the record at keyboard\n"
+        ),
+        visit(
+            _HANDS + '\nphase "Afterwards"\n  may run into the next visit\n'
+            "  [ ] helper opens the record at keyboard\n"
+            '\nphase "Then"\n  [ ] operator works at keyboard\n      only when record open\n'
+        ),
     ),
 )
 

@@ -183,11 +183,11 @@ class Writer:
                 group = protocol.groups.get(thing)
                 names = group.members if group is not None else (thing,)
                 return [self._entity(name, part) for name in names]
-            case OfPatient(part, second):
+            case OfPatient(part):
                 patients = [
                     person.name
                     for person in protocol.people.values()
-                    if person.kind is PersonKind.PATIENT and person.second is second
+                    if person.kind is PersonKind.PATIENT and person.second is self.place.again
                 ]
                 return [self._entity(name, part) for name in patients]
             case OfPerson(person, part):
