@@ -72,7 +72,7 @@ def pieces(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
         cutter.phase, cutter.last = index, None
         cutter.hands = dict(phase.hands_before)
         cutter.out.append(cutter.band(index, continued=False))
-        for note in phase.notes:
+        for note in (*((words.runs_on,) if phase.runs_on else ()), *phase.notes):
             cutter.add("note", None, {"text": note})
         cutter.warning(phase.do_not_touch)
         cutter.items(phase.items, (), first_cost=None, cost=BETWEEN_ROWS)

@@ -106,6 +106,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
                 hands_before=before,
                 notes=phase.notes,
                 do_not_touch=known.phase_do_not_touch.get(phase.place, ()),
+                runs_on=phase.runs_on,
             )
         )
     header = protocol.header

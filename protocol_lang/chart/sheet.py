@@ -122,13 +122,15 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class SheetPhase:
-    """``hands_before``: of every person when the phase begins. ``do_not_touch``: all through it."""
+    """``hands_before``: of every person when the phase begins. ``do_not_touch``: all through it.
+    ``runs_on``: it may run into the next visit."""
 
     title: str
     items: tuple[Row | Group, ...]
     hands_before: Mapping[str, Hands]
     notes: tuple[str, ...] = ()
     do_not_touch: tuple[str, ...] = ()
+    runs_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)

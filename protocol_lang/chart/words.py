@@ -17,6 +17,7 @@ class Words:
     treat_as_used: str
     together: Mapping[Together, str]
     continued: str
+    runs_on: str
     do_not_touch: str
     never_touch: str
     minutes: str
@@ -65,6 +66,7 @@ ENGLISH = Words(
         Together.HEADED: "",
     },
     continued="continued",
+    runs_on="May run into the next visit: nobody waits for it.",
     do_not_touch="Do not touch now:",
     never_touch="Never with used gloves or hands:",
     minutes="{n} min",
