@@ -81,7 +81,9 @@ class Coverage:
     ``any_number_of_visits``: visits were followed one after another without end; else one visit
     only. ``visits_apart``: a visit is taken to end before the next
     begins; ``running_on``: the phases that may run into the next visit, which a day looks at.
-    ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to leak.
+    ``only_who_exposes``: there are exposures, and the room names no place that tells where others
+    may be then. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to
+    leak.
     ``thrown_away``: things taken to be thrown away after use, without a step that says so.
     ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
     protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
@@ -101,6 +103,7 @@ class Coverage:
     any_number_of_visits: bool = True
     visits_apart: bool = True
     running_on: tuple[str, ...] = ()
+    only_who_exposes: bool = False
     starts: tuple[tuple[str, str], ...] = ()
     leaking: tuple[str, ...] = ()
     thrown_away: tuple[str, ...] = ()

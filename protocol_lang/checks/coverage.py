@@ -11,11 +11,13 @@ from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import Acts, Bits, Outer, treated
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.places import silent_about_exposures
 from protocol_lang.contamination.unfold.room import NO_FLOOR
 from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import Doing, Saying, Step
+from protocol_lang.model.verbs import Exposes
 from protocol_lang.order import count_runs
 from protocol_lang.order.question import Block, Network
 from protocol_lang.outcome import (
@@ -61,6 +63,8 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         any_number_of_visits=not judgement.not_ready and not protocol.follows,
         visits_apart=not (running_on and is_day(unfolded)),
         running_on=running_on,
+        only_who_exposes=silent_about_exposures(protocol.places.values())
+        and any(map(_exposes, unfolded.steps)),
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in things if thing.leaks),
         remainder=tuple(_remainder(unfolded)),
@@ -100,6 +104,12 @@ def _rounds(unfolded: Unfolded) -> Iterator[tuple[str, int, int]]:
 def _touches_nothing(step: Step) -> bool:
     return isinstance(step.does, Saying) or (
         isinstance(step.does, Doing) and step.does.verb.no_contact
+    )
+
+
+def _exposes(step: Step) -> bool:
+    return isinstance(step.does, Doing) and any(
+        isinstance(line, Exposes) for line in step.does.verb.lines
     )
 
 

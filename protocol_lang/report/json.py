@@ -178,6 +178,7 @@ def _coverage(coverage: Coverage) -> Data:
         "any number of visits": coverage.any_number_of_visits,
         "visits apart": coverage.visits_apart,
         "running on": list(coverage.running_on),
+        "only who exposes": coverage.only_who_exposes,
         "starts": [{"thing": thing, "state": state} for thing, state in coverage.starts],
         "leaking": list(coverage.leaking),
         "thrown away": list(coverage.thrown_away),

@@ -255,6 +255,8 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.untouched(coverage.untouched))
     if coverage.follows:
         parts.append(basis.FOLLOWS)
+    if coverage.only_who_exposes:
+        parts.append(basis.ONLY_WHO_EXPOSES)
     if coverage.mishaps:
         parts.append(basis.ONE_MISHAP)
     parts += _apart(coverage)
@@ -288,6 +290,7 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
     )
     part("What leaves:", [basis.handed_over(*pair) for pair in coverage.handed_over])
     part("The room:", [basis.untouched(coverage.untouched)] if coverage.untouched else [])
+    part("Exposures:", [basis.ONLY_WHO_EXPOSES] if coverage.only_who_exposes else [])
     visits = [basis.FOLLOWS] if coverage.follows else []
     visits += [basis.ONE_MISHAP] if coverage.mishaps else []
     part("Visits:", [*visits, *_apart(coverage)])

@@ -211,6 +211,10 @@ def handed_over_short(things: Sequence[str]) -> str:
     return f"{listed(things)} {goes} the room and {is_or_are} not followed further"
 
 
+ONLY_WHO_EXPOSES = (
+    "the room names no place for exposures: only whoever makes one is asked to be protected"
+)
+
 VISITS_APART = "one visit has ended before the next one begins"
 
 

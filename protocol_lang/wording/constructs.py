@@ -1190,7 +1190,7 @@ _VERBS = (
         "In a verb: the moment of an exposure. In a room that names places, the one who exposes "
         "has to be where that may be done, and everybody else but the patient where the exposure "
         "does not reach them (NCRP report 145, 2003). Local codes come first. Without places it "
-        "asks for nothing.",
+        "asks for nothing, and the report says so.",
         visit(
             "  [ ] operator goes to booth\n  [ ] operator takes the scout image\n"
             "  [ ] operator leaves the room\n",

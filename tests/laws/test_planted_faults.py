@@ -31,6 +31,7 @@ TOLD = {
     17: ("duty-can-fail", "operator aims tube"),
     19: ("claim-can-fail", "operator exposes with exposure button"),
     23: ("cover-not-on", "operator takes off gloves"),
+    26: ("unknown-label", "behind"),
     28: ("claim-can-fail", "helper exposes with exposure button"),
     34: ("not-ready", "operator slips sleeve over sensor"),
     35: ("left-over", "operator puts sensor into holder"),
@@ -89,6 +90,20 @@ def test_a_step_left_out(number: int, tmp_path: Path):
         assert TOLD[number] in found, left_out
     else:
         assert not checked.outcome.findings, left_out
+
+
+def test_nobody_is_beside_the_patient_at_an_exposure(tmp_path: Path):
+    """NCRP report 145, 2003: all who work there stand behind a barrier or far enough away."""
+    room = "imaging-room-2.protocol"
+    (tmp_path / room).write_text((ROOM / room).read_text("utf-8"), "utf-8")
+    path = tmp_path / NAME
+    text = "\n".join(LINES)
+    assert text.count("            after behind\n") == 1
+    path.write_text(text.replace("            after behind\n", ""), "utf-8")
+    (found,) = check_file(path, mend=False).outcome.findings
+    assert found.kind == "claim-can-fail" and "exposes" in found.facts["step"]
+    coverage = check_file(path, mend=False).outcome.coverage
+    assert coverage is not None and coverage.only_who_exposes
 
 
 def test_the_table_is_about_this_protocol():

@@ -110,6 +110,14 @@ def safe_at_a_distance(where: RoomPlace) -> bool:
     return where.metres >= LEAST_METRES and DEGREES[0] <= where.degrees <= DEGREES[1]
 
 
+def silent_about_exposures(places: Iterable[RoomPlace]) -> bool:
+    """Whether no place tells where somebody may be at an exposure."""
+    return all(
+        where.metres is None and where.degrees is None and not (where.barrier or where.in_view)
+        for where in places
+    )
+
+
 def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], bool, Claim]]:
     """Everybody but the patient, with the places where they may be at an exposure by ``by``,
     and whether outside of all places will do too.
@@ -122,10 +130,7 @@ def exposed(room: Room, by: str) -> Iterator[tuple[Person, tuple[str, ...], bool
     places = room.protocol.places.values()
     if not places:
         return
-    silent = all(
-        where.metres is None and where.degrees is None and not (where.barrier or where.in_view)
-        for where in places
-    )
+    silent = silent_about_exposures(places)
     for person in room.protocol.people.values():
         if person.kind is PersonKind.PATIENT or (person.stays and person.name != by):
             continue
