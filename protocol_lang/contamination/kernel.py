@@ -73,7 +73,8 @@ class Reach:
     """Soil of ``origins`` and ``amounts`` at a spot counts as having reached ``who``.
 
     For soil of a patient: in that patient's own visit if ``own``, in later visits if ``later``.
-    For other origins both count always.
+    For other origins both count always. ``through_tears``: also what arrives through the tear of a
+    cover.
     """
 
     who: Reached
@@ -82,6 +83,7 @@ class Reach:
     own: bool = True
     later: bool = True
     moment: Moment = Moment.ANY
+    through_tears: bool = True
 
 
 @dataclass(frozen=True, slots=True)

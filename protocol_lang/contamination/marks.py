@@ -77,11 +77,15 @@ def spot_of(place: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Delivered:
-    """Target: in ``act`` a contact brings the token to ``spot`` in ``amount``."""
+    """Target: in ``act`` a contact brings the token to ``spot`` in ``amount``.
+
+    ``torn``: through the tear of what covers it.
+    """
 
     act: int
     spot: int
     amount: Amount
+    torn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -914,16 +918,18 @@ class Spread:
                     little = amount is Amount.TRACE or LEAK in (how, other_how)
                     trace = little or bool(plain & TRACE)
                     after.add(position(other, False, trace))
-                    self._deliver(number, other, trace, goals)
+                    self._deliver(number, other, trace, other_how == TEAR, goals)
         return after
 
-    def _deliver(self, number: int, spot: int, trace: bool, goals: list[Goal]) -> None:
+    def _deliver(self, number: int, spot: int, trace: bool, torn: bool, goals: list[Goal]) -> None:
         amount = Amount.TRACE if trace else Amount.FULL
         if any(
-            rule.moment is Moment.ANY and amount in rule.amounts
+            rule.moment is Moment.ANY
+            and amount in rule.amounts
+            and (rule.through_tears or not torn)
             for rule in self.layout.plan.spots[spot].reach
         ):
-            goals.append(Delivered(number, spot, amount))
+            goals.append(Delivered(number, spot, amount, torn))
 
     def _treated(self, here: set[int], spot: int, level: int, worlds: Bits) -> set[int]:
         acts = self.layout.plan.levels[level].acts

@@ -25,6 +25,7 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.contamination.marks import (
     AtEnd,
+    Delivered,
     Goal,
     GoesOn,
     Judged,
@@ -130,6 +131,7 @@ class Meanings:
                 if rule.moment is moment
                 and origin in rule.origins
                 and goal.amount in rule.amounts
+                and (rule.through_tears or not (isinstance(goal, Delivered) and goal.torn))
                 and (origin not in OF_PATIENTS or (rule.own if own else rule.later))
             )
         )

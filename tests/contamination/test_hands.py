@@ -296,7 +296,9 @@ def test_on_shipped_protocols_what_is_told_is_what_occurs(path):
     plan = unfolded.plan
     bodies = hands_of_staff(unfolded)
     watch = Watch(judgement)
-    few = plan.worlds <= FEW_WORLDS
+    # Of what runs beside all that follows, chance does not come past every pair of moments.
+    runs_on = any(phase.runs_on for phase in unfolded.protocol.phases)
+    few = plan.worlds <= FEW_WORLDS and not runs_on
     occurs = sampled(plan, bodies, histories=400 if few else 40)
     seen = used = 0
     assert not few or len(occurs) == plan.worlds

@@ -162,33 +162,40 @@ class Visit:
         goals: tuple[k.Target, ...],
         brush: bool,
     ) -> None:
-        def touching(targets: tuple[k.Target, ...]) -> set[tuple[int, bool]]:
-            whole = {self.where(target) for target in targets}
+        def touching(targets: tuple[k.Target, ...]) -> set[tuple[int, str]]:
+            by_itself = {self.where(target) for target in targets}
+            torn: set[int] = set()
             seeping: set[int] = set()
             for target in targets:
                 through_tears, through_leaks = self.seeping(target)
-                whole |= through_tears
+                torn |= through_tears
                 seeping |= through_leaks
-            return {(s, False) for s in whole} | {(s, True) for s in seeping - whole}
+            torn -= by_itself
+            return {
+                *((s, "") for s in by_itself),
+                *((s, "tear") for s in torn),
+                *((s, "leak") for s in seeping - by_itself - torn),
+            }
 
         self.carry(touching(sources), touching(goals), brush)
 
     def carry(
-        self, sources: set[tuple[int, bool]], goals: set[tuple[int, bool]], brush: bool
+        self, sources: set[tuple[int, str]], goals: set[tuple[int, str]], brush: bool
     ) -> None:
         arriving: set[Note] = set()
-        for (here, here_seeps), (there, there_seeps) in product(sources, goals):
+        for (here, through), (there, there_through) in product(sources, goals):
             if here == there:
                 continue
             for note in self.soil:
                 if note.spot == here:
-                    little = brush or here_seeps or there_seeps
+                    little = brush or "leak" in (through, there_through)
                     amount = k.Amount.TRACE if little else note.amount
-                    arriving.add(Note(note.who, note.resistance, there, True, amount))
-        for note in arriving:
-            for rule in self.plan.spots[note.spot].reach:
-                if rule.moment is k.Moment.ANY and self.counts(rule, note):
-                    self.hit(rule.who, -1, note)
+                    arrived = Note(note.who, note.resistance, there, True, amount)
+                    arriving.add(arrived)
+                    for rule in self.plan.spots[there].reach:
+                        told = rule.through_tears or there_through != "tear"
+                        if rule.moment is k.Moment.ANY and told and self.counts(rule, arrived):
+                            self.hit(rule.who, -1, arrived)
         self.soil |= arriving
 
     def counts(self, rule: k.Reach, note: Note) -> bool:
@@ -390,13 +397,13 @@ class Visit:
     def come_off(self, layers: tuple[int, ...]) -> None:
         self.off = self.on[layers[0]]
         piece = self.plan.pieces[self.off]
-        touching = {(piece.outside, False)}
+        touching = {(piece.outside, "")}
         for number, body in enumerate(self.plan.bodies):
             for layer in set(body.layers) & set(layers):
                 if piece.leaks or layer in self.torn:
                     under = self.pile(number)[:-1]
                     spot = self.plan.pieces[under[-1]].outside if under else body.spot
-                    touching.add((spot, layer not in self.torn))
+                    touching.add((spot, "tear" if layer in self.torn else "leak"))
         self.carry(touching, touching, brush=False)
         for layer in layers:
             self.on[layer] = k.NOTHING

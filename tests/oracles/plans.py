@@ -196,7 +196,7 @@ NEXT_SKIN = (
     Reach(Reached.PATIENT, FIRST, ANY_AMOUNT),
 )
 HAND = (
-    Reach(Reached.STAFF, OF_PATIENTS, ONLY_FULL),
+    Reach(Reached.STAFF, OF_PATIENTS, ONLY_FULL, through_tears=False),
     Reach(Reached.HANDS_AT_END, OF_PATIENTS, ANY_AMOUNT, moment=Moment.END),
 )
 FACE = (

@@ -233,9 +233,10 @@ class State(NamedTuple):
 
 
 class Contact(NamedTuple):
-    """Soil goes from spot to spot, all at once: (source, goal, only a trace)."""
+    """Soil goes from spot to spot, all at once: (source, goal, only a trace, the goal is touched
+    through a tear)."""
 
-    passages: tuple[tuple[int, int, bool], ...]
+    passages: tuple[tuple[int, int, bool, bool], ...]
     goals: tuple[int, ...]
 
 
@@ -561,12 +562,19 @@ class _ActInCourse:
     def _contact(self, sources: Touching, goals: Touching, amount: Amount) -> None:
         brush = amount is Amount.TRACE
         passages = tuple(
-            (source, goal, brush or Through.LEAK in (source_through, goal_through))
+            (
+                source,
+                goal,
+                brush or Through.LEAK in (source_through, goal_through),
+                goal_through is Through.TEAR,
+            )
             for source, source_through in sources.items()
             for goal, goal_through in goals.items()
             if source != goal
         )
-        self.moves.append(Contact(passages, tuple(dict.fromkeys(goal for _, goal, _ in passages))))
+        self.moves.append(
+            Contact(passages, tuple(dict.fromkeys(goal for _, goal, _, _ in passages)))
+        )
 
     def _serve(self, touching: Touching) -> None:
         """What was on from the start and now touches something is used (rule 13)."""
@@ -789,7 +797,7 @@ class _Soil:
         self.at_end = [
             (spot, who, wanted)
             for spot, record in enumerate(plan.spots)
-            for who, wanted in self._rules(record.reach, Moment.END)
+            for who, wanted, _ in self._rules(record.reach, Moment.END)
         ]
         self._ended: dict[tuple[int, int, int], int] = {}
 
@@ -797,8 +805,9 @@ class _Soil:
         """A field with the tokens of every class of this soil."""
         return ((1 << self.classes) - 1) << whose * self.classes
 
-    def _rules(self, rules: tuple[Reach, ...], moment: Moment) -> list[tuple[Reached, int]]:
-        """Rules of a spot with the tokens they are about, in a full and a trace field (rule 11)."""
+    def _rules(self, rules: tuple[Reach, ...], moment: Moment) -> list[tuple[Reached, int, bool]]:
+        """Rules of a spot with the tokens they are about, in a full and a trace field, and whether
+        what comes through a tear counts (rule 11)."""
         found = []
         for rule in rules:
             if rule.moment is not moment:
@@ -817,7 +826,7 @@ class _Soil:
                 tokens |= self._whose(CHEMICAL)
             full = tokens if Amount.FULL in rule.amounts else 0
             trace = tokens if Amount.TRACE in rule.amounts else 0
-            found.append((rule.who, full | trace << self.width))
+            found.append((rule.who, full | trace << self.width, rule.through_tears))
         return found
 
     def full_and_trace(self, soil: int, spot: int) -> int:
@@ -897,15 +906,18 @@ class _Soil:
         return soil | self.lasting
 
     def _contact(self, soil: int, contact: Contact, hits: dict[_Whom, int]) -> int:
-        arriving = 0
-        for source, goal, only_trace in contact.passages:
+        arriving = past_tears = 0
+        for source, goal, only_trace, torn in contact.passages:
             comes = self.full_and_trace(soil, source)
             if only_trace:
                 comes = self.in_one_field(comes) << self.width
             arriving |= comes << self.shift[goal]
+            if not torn:
+                past_tears |= comes << self.shift[goal]
         for goal in contact.goals:
-            for who, wanted in self.any_moment[goal]:
-                found = self.in_one_field(arriving >> self.shift[goal] & wanted)
+            for who, wanted, tears_too in self.any_moment[goal]:
+                counted = arriving if tears_too else past_tears
+                found = self.in_one_field(counted >> self.shift[goal] & wanted)
                 if found:
                     whom = (who, -1, goal)
                     hits[whom] = hits.get(whom, 0) | found

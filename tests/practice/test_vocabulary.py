@@ -267,19 +267,21 @@ class TestTears:
         steps = "\n".join((GLOVES_ON, self.TORN, GLOVES_OFF, self.FEELS, "assistant washes hands"))
         assert "torn" not in told(check(steps, declared=self.VERB), "path-to-staff").facts
 
-    def test_what_a_torn_glove_touches_reaches_the_hand(self, check):
+    def test_a_torn_glove_touches_nothing_more(self, check):
         result = check("\n".join((GLOVES_ON, self.TORN, self.FEELS, self.OFF)), declared=self.VERB)
-        assert kinds(result) == ["path-to-staff"]
-        finding = told(result, "path-to-staff")
-        assert finding.facts["part"] == "hands"
-        assert finding.facts["last"] == self.FEELS
-        assert (finding.facts["torn"], finding.facts["tore_in"]) == ("gloves", self.TORN)
+        assert kinds(result) == ["duty-can-fail"]
+        assert told(result, "duty-can-fail").facts["step"] == self.FEELS
 
-    def test_a_glove_that_tears_after_the_touch_reaches_it_when_it_comes_off(self, check):
-        result = check("\n".join((GLOVES_ON, self.FEELS, self.TORN, self.OFF)), declared=self.VERB)
-        assert kinds(result) == ["path-to-staff"]
-        finding = told(result, "path-to-staff")
-        assert finding.facts["last"] == "assistant takes off gloves"
+    def test_torn_after_the_touch_off_at_once_and_washed_is_the_published_answer(self, check):
+        """The tear is the accident; what it let through is washed off before anything else."""
+        answer = "\n".join((GLOVES_ON, self.FEELS, self.TORN, self.OFF))
+        assert kinds(check(answer, declared=self.VERB)) == []
+
+    def test_what_came_through_the_tear_is_there_until_it_is_washed_off(self, check):
+        rubbed = "\n".join((GLOVES_ON, self.FEELS, self.TORN, GLOVES_OFF))
+        result = check(rubbed, declared=self.VERB)
+        assert "path-to-patient" in kinds(result)  # by the hand, in the next visit
+        finding = told(result, "hands-at-end")
         assert (finding.facts["torn"], finding.facts["tore_in"]) == ("gloves", self.TORN)
 
     def test_changed_before_anything_is_touched_all_is_well(self, check):

@@ -31,10 +31,11 @@ class Remembered(Memory):
 
     ``on``: what each layer holds; ``so``: whether each fact is so; ``wet``: treatments that are.
     ``effects``: of each step; ``asked``: what each branching asks, by its number and the number of
-    the question.
+    the question. Things are in few ways, and many visits come past each: each way is kept once, and
+    what comes of it.
     """
 
-    __slots__ = ("_asked", "_effects", "_on", "_so", "_wet")
+    __slots__ = ("_after", "_asked", "_effects", "_known", "_on", "_so", "_wet")
 
     def __init__(
         self,
@@ -43,7 +44,10 @@ class Remembered(Memory):
         wet: frozenset[int],
         effects: Sequence[Sequence[Effect]],
         asked: Mapping[tuple[int, int], Claim],
+        known: dict[_State, Remembered],
     ) -> None:
+        self._known = known
+        self._after: dict[tuple[int, ...], Remembered] = {}
         self._on = on
         self._so = so
         self._wet = wet
@@ -60,11 +64,16 @@ class Remembered(Memory):
     ) -> Remembered:
         """How a visit begins; ``effects``: all of each step, of which few change what is kept."""
         kept = [[one for one in each if isinstance(one, _KEPT)] for each in effects]
-        return cls(on, so, frozenset(), kept, asked)
+        return cls(on, so, frozenset(), kept, asked, {})
 
-    def after(self, steps: Sequence[int]) -> Remembered:
-        steps = [number for number in steps if self._effects[number]]
-        if not steps:
+    def after(self, steps: tuple[int, ...]) -> Remembered:
+        known = self._after.get(steps)
+        if known is None:
+            known = self._after[steps] = self._done(steps)
+        return known
+
+    def _done(self, steps: tuple[int, ...]) -> Remembered:
+        if not any(self._effects[number] for number in steps):
             return self
         on, so, wet = list(self._on), list(self._so), set(self._wet)
         for number in steps:
@@ -82,7 +91,12 @@ class Remembered(Memory):
                         wet.add(treatment)
                     case _:
                         pass
-        return Remembered(on, so, frozenset(wet), self._effects, self._asked)
+        state = tuple(on), tuple(so), frozenset(wet)
+        made = self._known.get(state)
+        if made is None:
+            made = Remembered(*state, self._effects, self._asked, self._known)
+            self._known[state] = made
+        return made
 
     def is_so(self, fork: int, number: int) -> bool:
         return self._holds(self._asked[fork, number])
@@ -102,5 +116,8 @@ class Remembered(Memory):
             case AnyOf(parts):
                 return any(self._holds(part) for part in parts)
 
+
+#: What layers hold, facts, and treatments that are wet.
+_State = tuple[tuple[int, ...], tuple[bool, ...], frozenset[int]]
 
 _KEPT = Fit | Unfit | SetFact | Wet

@@ -50,7 +50,7 @@ def _reach_of_person(person: Person, part: BodyPart) -> tuple[Reach, ...]:
                 )
             case Counts.SKIN:
                 return (
-                    Reach(Reached.STAFF, OF_PATIENTS, _FULL),
+                    Reach(Reached.STAFF, OF_PATIENTS, _FULL, through_tears=False),
                     Reach(Reached.HANDS_AT_END, OF_PATIENTS, _BOTH, moment=Moment.END),
                 )
             case Counts.NEAR_THE_FACE:

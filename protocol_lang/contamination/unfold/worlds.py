@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
+from typing import NamedTuple
 
 from protocol_lang.contamination.kernel import Bits
 from protocol_lang.contamination.unfold.spelling import choices_in, states_in
@@ -136,7 +137,7 @@ class Memory(ABC):
     """
 
     @abstractmethod
-    def after(self, steps: Sequence[int]) -> Memory:
+    def after(self, steps: tuple[int, ...]) -> Memory:
         """The memory once the steps with these numbers are done, one after the other."""
 
     @abstractmethod
@@ -252,8 +253,7 @@ def _gathered(members: Sequence[int]) -> Bits:
     return int.from_bytes(bits, "little")
 
 
-@dataclass(frozen=True, slots=True)
-class _Rest:
+class _Rest(NamedTuple):
     """What is still to be come to: a way from some place on, then what comes after that way."""
 
     way: _Way
@@ -261,8 +261,7 @@ class _Rest:
     then: _Rest | None
 
 
-@dataclass(frozen=True, slots=True)
-class _Told:
+class _Told(NamedTuple):
     """How one more thing has come out, after all that came out before."""
 
     what: tuple[int, int]
@@ -283,29 +282,33 @@ def _behaviours(
     what comes before is not gone through again.
     """
     by_name = {choice.name: choice for choice in choices}
-    waiting: list[tuple[Combination, _Rest | None, _Told | None, Memory | None]] = [
+    waiting: list[tuple[Combination, _Rest, _Told | None, Memory | None]] = [
         (setting, _Rest(way, 0, None), None, memory)
     ]
     leaves: list[tuple[Combination, _Behaviour]] = []
     while waiting:
-        known, rest, told, now = waiting.pop()
-        while rest is not None:
-            if rest.start == len(rest.way):
-                rest = rest.then
+        known, (way, at, then), told, now = waiting.pop()
+        while True:
+            if at == len(way):
+                if then is None:
+                    leaves.append((known, _unrolled(told)))
+                    break
+                way, at, then = then
                 continue
-            item = rest.way[rest.start]
+            item = way[at]
             if not isinstance(item, _Fork):
                 assert now is not None
                 now = now.after(item)
-                rest = _Rest(rest.way, rest.start + 1, rest.then)
+                at += 1
                 continue
             if item.least is not None:
                 value = known.get(item.least[0])
                 if value is not None and value != item.least[1]:
-                    rest = _Rest(rest.way, rest.start + 1, rest.then)
+                    at += 1
                     continue
             came = _comes_out(item, known, now)
             if isinstance(came, str):
+                rest = _Rest(way, at, then)
                 waiting += [
                     ({**known, came: value}, rest, told, now) for value in by_name[came].values
                 ]
@@ -313,12 +316,10 @@ def _behaviours(
             branch, states = came
             for what in states:
                 told = _Told((item.number, what), told)
-            rest = _Rest(rest.way, rest.start + 1, rest.then)
+            at += 1
             if branch != _NONE:
                 told = _Told((item.number, branch), told)
-                rest = _Rest(item.branches[branch][1], 0, rest)
-        else:
-            leaves.append((known, _unrolled(told)))
+                way, at, then = item.branches[branch][1], 0, _Rest(way, at, then)
         if len(leaves) + len(waiting) > most:
             return None
     places = {choice.name: place for place, choice in enumerate(choices)}
@@ -326,12 +327,12 @@ def _behaviours(
         choice.name: {value: at for at, value in enumerate(choice.values)} for choice in choices
     }
 
-    def at(known: Combination) -> list[tuple[int, int]]:
+    def row(known: Combination) -> list[tuple[int, int]]:
         found = ((places[name], values[name][value]) for name, value in known.items())
         return sorted(pair for pair in found if pair[1])
 
     found: dict[_Behaviour, list[Combination]] = {}
-    for known, behaviour in sorted(leaves, key=lambda leaf: _row(at(leaf[0]))):
+    for known, behaviour in sorted(leaves, key=lambda leaf: _row(row(leaf[0]))):
         found.setdefault(behaviour, []).append(known)
     return found
 
