@@ -83,7 +83,7 @@ class Coverage:
     begins; ``running_on``: the phases that may run into the next visit, which a day looks at.
     ``only_who_exposes``: there are exposures, and the room names no place that tells where others
     may be then. ``starts``: (thing, how it is when a visit starts). ``leaking``: covers taken to
-    leak.
+    leak; ``tearing``: what is worn on the hands and may tear.
     ``thrown_away``: things taken to be thrown away after use, without a step that says so.
     ``without_contact``: steps that are said to touch nothing. ``own_verbs``: verbs that the
     protocol declares itself. ``handed_over``: (thing, protocol or stream that takes it).
@@ -106,6 +106,7 @@ class Coverage:
     only_who_exposes: bool = False
     starts: tuple[tuple[str, str], ...] = ()
     leaking: tuple[str, ...] = ()
+    tearing: tuple[str, ...] = ()
     thrown_away: tuple[str, ...] = ()
     remainder: tuple[Remainder, ...] = ()
     without_contact: tuple[Line, ...] = ()

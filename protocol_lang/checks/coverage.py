@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from itertools import chain
 from math import prod
 
 from protocol_lang.checks.streams import coming_back, is_day, untouched
@@ -17,7 +18,7 @@ from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import Doing, Saying, Step
-from protocol_lang.model.verbs import Exposes
+from protocol_lang.model.verbs import Exposes, Tears
 from protocol_lang.order import count_runs
 from protocol_lang.order.question import Block, Network
 from protocol_lang.outcome import (
@@ -67,6 +68,7 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         and any(map(_exposes, unfolded.steps)),
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in things if thing.leaks),
+        tearing=tuple(_tearing(unfolded)),
         remainder=tuple(_remainder(unfolded)),
         without_contact=tuple(
             Line(step.text, step.place) for step in unfolded.steps if _touches_nothing(step)
@@ -111,6 +113,18 @@ def _exposes(step: Step) -> bool:
     return isinstance(step.does, Doing) and any(
         isinstance(line, Exposes) for line in step.does.verb.lines
     )
+
+
+def _tearing(unfolded: Unfolded) -> Iterator[str]:
+    """What is worn on the hands and torn in some step."""
+    told: dict[str, None] = {}
+    for step in unfolded.steps:
+        if isinstance(step.does, Doing) and any(
+            isinstance(line, Tears) for line in step.does.verb.lines
+        ):
+            told.update(dict.fromkeys(chain.from_iterable(step.does.filled.values())))
+    things = unfolded.protocol.things
+    yield from (name for name in told if name in things and things[name].worn_on == "hands")
 
 
 def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:

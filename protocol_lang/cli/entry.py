@@ -18,7 +18,7 @@ TRACE = "PROTOCOL_LANG_TRACE"
 
 #: So many objects more than have been let go, before Python looks for circles among them. What the
 #: program makes it mostly keeps, and looking every 700 takes a tenth of a check.
-OBJECTS_UNTIL_CIRCLES = 500_000
+OBJECTS_UNTIL_CIRCLES = 50_000
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

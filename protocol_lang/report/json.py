@@ -181,6 +181,7 @@ def _coverage(coverage: Coverage) -> Data:
         "only who exposes": coverage.only_who_exposes,
         "starts": [{"thing": thing, "state": state} for thing, state in coverage.starts],
         "leaking": list(coverage.leaking),
+        "tearing": list(coverage.tearing),
         "thrown away": list(coverage.thrown_away),
         "remainder": [
             {

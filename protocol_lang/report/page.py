@@ -238,6 +238,8 @@ def _rests(coverage: Coverage) -> list[str]:
         parts.append(basis.files_short(others))
     if coverage.leaking:
         parts.append(basis.leaking(coverage.leaking))
+    if coverage.tearing:
+        parts.append(basis.tearing(coverage.tearing))
     if coverage.thrown_away:
         parts.append(basis.thrown_away(coverage.thrown_away))
     if coverage.remainder:
@@ -277,7 +279,9 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
 
     part("What was read:", basis.files(_read(coverage)))
     part("How things are when a visit starts:", basis.starts(coverage.starts))
-    part("Covers:", [basis.leaking(coverage.leaking)] if coverage.leaking else [])
+    covers = [basis.leaking(coverage.leaking)] if coverage.leaking else []
+    covers += [basis.tearing(coverage.tearing)] if coverage.tearing else []
+    part("Covers:", covers)
     part("Waste:", [basis.thrown_away(coverage.thrown_away)] if coverage.thrown_away else [])
     part("What may remain:", _remainders(coverage.remainder))
     part(

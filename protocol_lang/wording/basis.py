@@ -165,6 +165,11 @@ def starts(pairs: Iterable[tuple[str, str]]) -> list[str]:
     return [f"{state}: {listed(things)}" for state, things in groups.items()]
 
 
+def tearing(covers: Sequence[str]) -> str:
+    """What soil does that gets to a hand through a tear."""
+    return f"what gets to hands through torn {listed(covers)} counts where it goes on from there"
+
+
 def leaking(covers: Sequence[str]) -> str:
     """Covers that are taken to leak."""
     return f"{listed(covers)} {'is' if len(covers) == 1 else 'are'} taken to leak"
