@@ -17,20 +17,31 @@ from protocol_lang.contamination.kernel import (
     NOTHING,
     OF_PATIENTS,
     Acts,
+    Effect,
     Origin,
     Outer,
     Reached,
     Target,
+    Treat,
     Wash,
     Wet,
     WetEnd,
     treated,
 )
-from protocol_lang.contamination.marks import TEAR, Contact, Delivered, Token
+from protocol_lang.contamination.marks import (
+    LEAK,
+    STATES,
+    TEAR,
+    TRACE,
+    Contact,
+    Delivered,
+    Token,
+)
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
 from protocol_lang.model.parts import Counts
+from protocol_lang.order.question import Hop
 
 _FIRST_TOLD = (
     Reached.PATIENT,
@@ -172,7 +183,7 @@ class SoilFindings:
         if route.steps:
             facts["first"] = route.steps[0].text
             facts["last"] = route.steps[-1].text
-        facts.update(self._torn(hit) or self._treated_in_vain(hit))
+        facts.update(self._torn(hit) or self._treated_in_vain(hit) or self._leaked(hit))
         also = list(dict.fromkeys(self._also_reached(other) for other in same))
         if also:
             facts["follows"] = "the same soil also reaches " + _listed(also)
@@ -199,8 +210,19 @@ class SoilFindings:
         """A cover that the soil gets through, and the step in which it tore."""
         layout = self.judgement.layout
         assert layout is not None
+        return self._through_a_cover(hit, TEAR) if layout.registers.torn else {}
+
+    def _leaked(self, hit: Hit) -> dict[str, str]:
+        """A cover that the soil gets through because it leaks."""
+        if not any(piece.leaks for piece in self.unfolded.plan.pieces):
+            return {}
+        return self._through_a_cover(hit, LEAK)
+
+    def _through_a_cover(self, hit: Hit, how: int) -> dict[str, str]:
+        layout = self.judgement.layout
+        assert layout is not None
         plan, registers = self.unfolded.plan, layout.network.registers
-        for leg in hit.legs if layout.registers.torn else ():
+        for leg in hit.legs:
             values = dict(enumerate(register.initial for register in registers))
             tore: dict[int, int] = {}
             for act in leg.order:
@@ -214,15 +236,19 @@ class SoilFindings:
                     if isinstance(leg.goal, Delivered) and hop.target is not None:
                         spots.add(leg.goal.spot)
                     if hop.event == act:
-                        for layer in self._layers_passed(act, values, spots):
+                        for layer in self._layers_passed(act, values, spots, how):
                             cover = plan.pieces[values[layer]].name
+                            if how == LEAK:
+                                return {"leaks": cover, "leaked_in": self.names.act(act)}
                             return {"torn": cover, "tore_in": self.names.act(tore[layer])}
                 for number, memory in enumerate(registers):
                     values[number] = memory.writes.get(act, values[number])
         return {}
 
-    def _layers_passed(self, act: int, values: dict[int, int], spots: set[int]) -> Iterator[int]:
-        """The layers through whose tears one of ``spots`` is touched in the act."""
+    def _layers_passed(
+        self, act: int, values: dict[int, int], spots: set[int], how: int
+    ) -> Iterator[int]:
+        """The layers through whose tears, or leaks, one of ``spots`` is touched in the act."""
         layout = self.judgement.layout
         assert layout is not None
         plan = layout.plan
@@ -230,21 +256,61 @@ class SoilFindings:
             spot
             for move in Token(layout, plan.acts[act], dict(values)).course()
             if isinstance(move, Contact)
-            for spot, how in (*move.sources, *move.into)
-            if how == TEAR and spot in spots
+            for spot, touched in (*move.sources, *move.into)
+            if touched == how and spot in spots
         }
         before = Token(layout, plan.acts[act], dict(values))
         for body in plan.bodies:
             held = [layer for layer in body.layers if values[layer] != NOTHING]
             under = {body.spot, *(plan.pieces[values[layer]].outside for layer in held)}
             if through & under:
-                yield from (layer for layer in reversed(held) if before.torn(layer))
+                yield from (layer for layer in reversed(held) if before.through(layer) == how)
 
     def _treated_in_vain(self, hit: Hit) -> dict[str, str]:
         """Why a treatment on the way did not end the soil; nothing would have ended a chemical."""
         if hit.origin is Origin.CHEMICAL:
             return {}
-        return self._treated_too_little(hit) or self._still_wet(hit) or self._not_washed(hit)
+        return (
+            self._treated_too_little(hit)
+            or self._still_wet(hit)
+            or self._not_washed(hit)
+            or self._only_traces(hit)
+        )
+
+    def _only_traces(self, hit: Hit) -> dict[str, str]:
+        """Hands on the way that are treated with what ends traces only, when there is more."""
+        plan = self.unfolded.plan
+        for hop, spot, act, effect in self._effects_after(hit):
+            if (
+                isinstance(effect, Treat)
+                and plan.levels[effect.level].acts is Acts.TRACES
+                and not hop.to % STATES & TRACE
+                and self._acts_on(effect.targets, spot)
+            ):
+                return {"rubbed": self.names.spot(spot), "rubbed_in": self.names.act(act)}
+        return {}
+
+    def _effects_after(self, hit: Hit) -> Iterator[tuple[Hop, int, int, Effect]]:
+        """For each hop that brings soil to a spot, the effects of the acts after it, in the order
+        of the story, until the soil goes on from there."""
+        plan = self.unfolded.plan
+        for leg in hit.legs:
+            done = [
+                act
+                for act in leg.order
+                if act < len(plan.acts) and plan.acts[act].worlds >> leg.world & 1
+            ]
+            for number, hop in enumerate(leg.route):
+                spot = self.names.spot_at(hop.to)
+                if hop.event not in done or hop.target is not None:
+                    continue
+                if self.names.spot_at(hop.start) == spot:
+                    continue  # It was there before: this is a treatment of it.
+                later = leg.route[number + 1].event if number + 1 < len(leg.route) else None
+                end = done.index(later) if later in done else len(done)
+                for act in done[done.index(hop.event) + 1 : end]:
+                    for effect in plan.acts[act].effects:
+                        yield hop, spot, act, effect
 
     def _treated_too_little(self, hit: Hit) -> dict[str, str]:
         """A thing on the way that is treated below its floor: that is why soil is still there."""
@@ -324,7 +390,7 @@ class SoilFindings:
                     for effect in plan.acts[act].effects:
                         if isinstance(effect, Wash) and self._acts_on(effect.targets, spot):
                             break
-                        if isinstance(effect, Wet) and self._wets(effect.treatment, spot):
+                        if self._treats_rinsed(effect, spot):
                             return {
                                 "unwashed": self.names.spot(spot),
                                 "treated_in": self.names.act(act),
@@ -333,6 +399,14 @@ class SoilFindings:
                         continue
                     break
         return {}
+
+    def _treats_rinsed(self, effect: Effect, spot: int) -> bool:
+        """Whether the effect treats the spot, or begins to, with what acts on rinsed soil only."""
+        levels = self.unfolded.plan.levels
+        if isinstance(effect, Treat):
+            rinsed = levels[effect.level].acts is Acts.RINSED
+            return rinsed and self._acts_on(effect.targets, spot)
+        return isinstance(effect, Wet) and self._wets(effect.treatment, spot)
 
     def _acts_on(self, targets: tuple[Target, ...], spot: int) -> bool:
         bodies = self.unfolded.plan.bodies

@@ -46,8 +46,9 @@ next-visits               why
 
 Those about soil may carry ``treated`` (a thing on the way), ``level`` (how far it is treated) and
 ``floor`` (how far it would have to be), or ``wet`` and ``touched`` (what touches it too early),
-or ``unwashed`` and ``treated_in``, or ``torn`` (a cover) and ``tore_in`` (the step). Any of them
-may carry ``follows``: what else is so for as long as this is not put right.
+or ``unwashed`` and ``treated_in``, or ``rubbed`` and ``rubbed_in``, or ``leaks`` (a cover) and
+``leaked_in``, or ``torn`` (a cover) and ``tore_in`` (the step). Any of them may carry
+``follows``: what else is so for as long as this is not put right.
 """
 
 from __future__ import annotations
@@ -69,10 +70,24 @@ def _through_a_tear(facts: Facts) -> str | None:
     return f"From {quoted(facts['tore_in'])} on, soil gets through the {facts['torn']}."
 
 
-def _below_the_floor(facts: Facts) -> str | None:
-    """Where a thing on the way is treated, but not as far, or not as long, as it needs."""
+def _through_a_leak(facts: Facts) -> str | None:
+    """Where soil gets through a cover that leaks."""
+    if not facts.get("leaks"):
+        return None
+    return f"{begin(facts['leaks'])} is taken to leak, as in {quoted(facts['leaked_in'])}."
+
+
+def _in_spite_of(facts: Facts) -> str | None:
+    """Why a cover, or a treatment on the way, did not keep the soil from getting there."""
     if facts.get("torn"):
         return _through_a_tear(facts)
+    if facts.get("rubbed"):
+        return f"{quoted(facts['rubbed_in'])} ends traces only; there is more on {facts['rubbed']}."
+    return _below_the_floor(facts) or _through_a_leak(facts)
+
+
+def _below_the_floor(facts: Facts) -> str | None:
+    """Where a thing on the way is treated, but not as far, or not as long, as it needs."""
     if facts.get("wet"):
         return (
             f"{begin(facts['wet'])} is still wet when {quoted(facts['touched'])} touches it, "
@@ -998,7 +1013,7 @@ _CONTAMINATION = (
         kind="path-to-patient",
         number="C01",
         sentence=_path_to_patient,
-        because=_below_the_floor,
+        because=_in_spite_of,
         explanation=(
             "Whatever touches soil carries it on to what it touches next, until something ends "
             "it: a treatment that is strong enough on a thing that was cleaned first, a cover "
@@ -1037,7 +1052,7 @@ _CONTAMINATION = (
         kind="world-to-patient",
         number="C02",
         sentence=_world_to_patient,
-        because=_below_the_floor,
+        because=_in_spite_of,
         explanation=(
             "Hands that come in from outside, a telephone, a pen carry everyday soil; floor, bin "
             "and drain carry dirt. On bare skin that does no harm; in a mouth it has no place. "
@@ -1070,7 +1085,7 @@ _CONTAMINATION = (
         kind="path-to-staff",
         number="C03",
         sentence=_path_to_staff,
-        because=_through_a_tear,
+        because=_in_spite_of,
         explanation=(
             "Soil of a patient reaches staff when it comes onto bare skin in more than a trace, "
             "or onto eyes, nose or mouth at all. The trace that taking off gloves leaves on the "
@@ -1102,7 +1117,7 @@ _CONTAMINATION = (
         kind="clean-thing-reached",
         number="C04",
         sentence=_clean_thing_reached,
-        because=_below_the_floor,
+        because=_in_spite_of,
         explanation=(
             'The room says "kept clean" of things that everybody counts on being clean and nobody '
             "disinfects between patients: a keyboard, a box of gloves, a drawer. No soil of a "
@@ -1138,7 +1153,7 @@ _CONTAMINATION = (
         kind="hands-at-end",
         number="C05",
         sentence=_hands_at_end,
-        because=_through_a_tear,
+        because=_in_spite_of,
         explanation=(
             "Taking off gloves leaves a trace on the hands. Whoever leaves the room or turns to "
             "the next patient has clean hands: the last thing a person does in a visit is clean "
@@ -1164,7 +1179,7 @@ _CONTAMINATION = (
         kind="claim-not-clean",
         number="C06",
         sentence=_claim_not_clean,
-        because=_through_a_tear,
+        because=_in_spite_of,
         explanation=(
             '"only when … clean" says that nothing foreign is on a thing or on hands when the '
             'step begins: "clean of other patients" allows this patient\'s own soil, "clean" '
