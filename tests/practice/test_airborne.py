@@ -102,11 +102,15 @@ FAULTS: dict[str, Fault] = {
         (("    [ ] operator cleans hands\n    [ ] helper cleans hands\n",
           "    [ ] operator washes hands\n    [ ] helper cleans hands\n"),),
     ),
-    "hands rubbed after a glove tore: told for spores alone, from the mouth on": Fault(
+    "hands rubbed after a glove tore: what came through the tear is more than a trace": Fault(
         ((TORN, TORN.replace("washes", "cleans")),),
-        [("path-to-patient", "operator turns the head of patient")],
-        {"precautions": "gut infection", "what happens": "glove torn"},
-        2,
+        [
+            ("path-to-patient", "patient bites on bite block"),
+            ("path-to-staff", "operator takes off visor by the strap"),
+            ("clean-thing-reached", "operator puts on long gloves over the cuffs of gown"),
+        ],
+        {"what happens": "glove torn"},
+        3,
         ((TORN, TORN.replace("washes", "cleans") + "    [ ] operator washes hands\n"),),
     ),
     "the front of a fogged visor wiped with the glove, once it is used": Fault(
@@ -167,12 +171,14 @@ FAULTS: dict[str, Fault] = {
     "gloves changed within reach of a cough": Fault(
         (("  in one go\n    [ ] operator closes", "  in order\n    [ ] operator closes"),),
         [
+            # The cough comes after the tear, and before the torn gloves are off.
+            ("duty-can-fail", "patient spatters onto operator"),
             ("path-to-patient", "patient bites on bite block"),
             ("path-to-staff", "operator takes off visor by the strap"),
             ("clean-thing-reached", "operator puts on long gloves over the cuffs of gown"),
         ],
         {"what happens": "glove torn"},
-        3,
+        1,
         # Nobody coughs: then it may be any moment.
         (
             ("  in one go\n    [ ] operator closes", "  in order\n    [ ] operator closes"),
