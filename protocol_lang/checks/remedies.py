@@ -438,7 +438,7 @@ class Trials:
             remedy = Remedy("write-instead", {"step": step.text, "text": instead.text}, step.place)
             yield Change(remedy, partial(replaced, self.unfolded.protocol, step, instead))
         person = self._person_of_hands(spot)
-        if person is not None and self.tools.is_staff(person):
+        if person is not None:  # whoever it is: a parent's hands, or the patient's, are cleaned too
             clean = self.tools.clean_hands(person)
             yield from self._insert_around(step, note.step, person, clean, f"{person}'s hands")
         glove = self._glove(spot)

@@ -156,3 +156,21 @@ def test_what_no_change_mends_is_told_once_and_without_one(tmp_path: Path):
     assert len(told) == len(set(told))
     (path,) = (one for one in findings if one.kind == "path-to-patient")
     assert path.remedies == ()
+
+
+A_PARENT = (
+    ('phase "Get ready"\n', 'people\n  parent: companion\n\nphase "Get ready"\n'),
+    (
+        "  [ ] place: operator places holder",
+        "  [ ] parent holds the head of patient\n  [ ] place: operator places holder",
+    ),
+)
+
+
+def test_whoever_comes_along_may_clean_hands_as_well(tmp_path: Path):
+    """Common practice, no source: who helps with their hands cleans them before."""
+    checked(tmp_path, A_PARENT)
+    findings = _check(tmp_path / "intraoral-wired-sensor.protocol").outcome.findings
+    assert findings
+    offered = [remedy.facts.get("text") for one in findings for remedy in one.remedies]
+    assert "[ ] parent cleans hands" in offered
