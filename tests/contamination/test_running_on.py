@@ -119,7 +119,16 @@ def _tidy_visit(dice: random.Random) -> Visit:
     return tuple(phases)
 
 
-def _text(title: str, visit: Visit) -> str:
+def _turnover(dice: random.Random) -> Visit:
+    """What every visit ends with: one of the two cleans, and may touch something."""
+    person = dice.choice(STAFF)
+    acts = [Act(person, "hoses", shelf, None) for shelf in dice.sample(SHELVES, dice.randint(1, 3))]
+    if dice.random() < 0.5:
+        acts.insert(dice.randint(0, len(acts)), Act(person, "handles", dice.choice(SHELVES), None))
+    return (Phase((*acts, Act(person, "washes", SHELVES[0], None)), False),)
+
+
+def _text(title: str, visit: Visit, header: str = "") -> str:
     phases = "".join(
         f'\nphase "{title} {number}"\n'
         + ("  may run into the next visit\n" if phase.runs_on else "")
@@ -129,7 +138,7 @@ def _text(title: str, visit: Visit) -> str:
     choices = ""
     if any(act.when is not None for phase in visit for act in phase.acts):
         choices = "\nchoices, each visit\n  extra: yes, no\n"
-    return f'protocol "{title}"\n{HEAD}{choices}{phases}'
+    return f'protocol "{title}"\n{header}{HEAD}{choices}{phases}'
 
 
 # --- The oracle -----------------------------------------------------------------------------------
@@ -257,12 +266,16 @@ def _turns(visits: list[Visit]) -> Iterator[tuple[list[Done], int]]:
 # --- The comparison -------------------------------------------------------------------------------
 
 
-def _judged(folder: Path, visits: list[Visit]) -> bool:
-    """What the engine says of a day of these visits."""
+def _judged(folder: Path, visits: list[Visit], turnover: Visit) -> bool:
+    """What the engine says of a day of these visits, each with that turnover after it."""
+    then = '  then "Turnover"\n' if turnover else ""
+    if turnover:
+        follows = _text("Turnover", turnover, "  follows another protocol\n")
+        (folder / "turnover.protocol").write_text(follows, "utf-8")
     titles = [f"Visit {number}" for number in range(1, len(visits) + 1)]
     for title, visit in zip(titles, visits, strict=True):
         path = folder / f"{title.lower().replace(' ', '-')}.protocol"
-        path.write_text(_text(title, visit), "utf-8")
+        path.write_text(_text(title, visit, then), "utf-8")
     day = folder / "day.protocol"
     named = ", ".join(f'"{title}"' for title in titles)
     day.write_text(f'day "Day"\n  visits {named}\n', "utf-8")
@@ -291,13 +304,15 @@ def test_days_with_parts_that_run_on_are_as_all_their_orders(tmp_path: Path):
         visits = [_tidy_visit(dice) if seed % 2 else _visit(dice, True)]
         if dice.random() < 0.7:
             visits.append(_visit(dice, dice.random() < 0.3))
-        expected = _reached(visits)
+        turnover = _turnover(dice) if dice.random() < 0.5 else ()
+        whole = [(*visit, *turnover) for visit in visits]
+        expected = _reached(whole)
         folder = tmp_path / str(seed)
         folder.mkdir()
-        assert _judged(folder, visits) is expected, f"seed {seed}\n" + "\n".join(
-            _text(f"Visit {number}", visit) for number, visit in enumerate(visits, start=1)
+        assert _judged(folder, visits, turnover) is expected, f"seed {seed}\n" + "\n".join(
+            _text(f"Visit {number}", visit) for number, visit in enumerate(whole, start=1)
         )
         told["reached" if expected else "safe"] += 1
-        told["only by running on"] += expected and not _reached(_apart(visits))
+        told["only by running on"] += expected and not _reached(_apart(whole))
     # A comparison that only ever met one answer would prove nothing.
     assert told["safe"] > 20 and told["reached"] > 20 and told["only by running on"] > 5

@@ -50,8 +50,7 @@ from protocol_lang.contamination.unfold.effects import (
 )
 from protocol_lang.contamination.unfold.remembered import Remembered
 from protocol_lang.contamination.unfold.room import Room, room_of
-from protocol_lang.contamination.unfold.running import Waiting as Waits
-from protocol_lang.contamination.unfold.running import alike
+from protocol_lang.contamination.unfold.running import Following, alike
 from protocol_lang.contamination.unfold.spelling import (
     Depths,
     branchings_of,
@@ -266,12 +265,12 @@ class _Arranger:
             return 0
         later = (1 << len(self.drafts)) - (1 << acts.bit_length())
         people = {self.drafts[act].person for act in members(acts)} - {""}
-        waiting = [Waits(acts, goes_on)]
-        waiting += [
-            Waits(self._of(person, acts), self._of(person, later)) for person in sorted(people)
+        following = [Following(acts, goes_on)]
+        following += [
+            Following(self._of(person, acts), self._of(person, later)) for person in sorted(people)
         ]
         before = _closed(len(self.drafts), self.order)
-        sets = alike(acts, waiting, [draft.worlds for draft in self.drafts], before)
+        sets = alike(acts, following, [draft.worlds for draft in self.drafts], before)
         worlds = {act: self.drafts[act].worlds for act in members(acts)}
         groups = [group for group in self.groups if group & acts]
         self.groups = [group for group in self.groups if not group & acts]

@@ -18,7 +18,7 @@ from protocol_lang.order.bits import gather, members
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class Following:
     """All acts of ``later`` are done after all of ``acts``."""
 
     acts: Bits
@@ -29,7 +29,7 @@ class Waiting:
 class Alike:
     """Worlds in which the same acts that run on come last, and the same come next.
 
-    ``pairs``: for each :class:`Waiting`, those of ``acts`` that come last and those of ``later``
+    ``pairs``: for each :class:`Following`, those of ``acts`` that come last and those of ``later``
     that come first.
     """
 
@@ -38,7 +38,7 @@ class Alike:
 
 
 def alike(
-    running: Bits, waiting: Sequence[Waiting], worlds: Sequence[Bits], before: Sequence[Bits]
+    running: Bits, following: Sequence[Following], worlds: Sequence[Bits], before: Sequence[Bits]
 ) -> list[Alike]:
     """All worlds in which something that runs on is done, in sets that do not overlap.
 
@@ -48,7 +48,7 @@ def alike(
     for act in members(running):
         everywhere |= worlds[act]
     sets: dict[Bits, frozenset[tuple[int, int]]] = {everywhere: frozenset()} if everywhere else {}
-    for number, one in enumerate(waiting):
+    for number, one in enumerate(following):
         if not one.later:
             continue
         for act in members(one.acts):
@@ -70,7 +70,7 @@ def alike(
                     gather(act for at, act in told if at == number and one.acts >> act & 1),
                     gather(act for at, act in told if at == number and one.later >> act & 1),
                 )
-                for number, one in enumerate(waiting)
+                for number, one in enumerate(following)
             ),
         )
         for within, told in sets.items()
