@@ -222,6 +222,8 @@ class OrderFindings:
         by_reason: dict[tuple[str, ...], list[ClaimFails]] = {}
         for failing in self.judgement.claims:
             note = self.unfolded.claims[failing.claim]
+            if self._told_by_the_verb(layout, failing):
+                continue
             reason = (note.kind, self.claim_text(failing), self._since(layout, failing))
             by_reason.setdefault(reason, []).append(failing)
         for (_, text, _), failings in by_reason.items():
@@ -240,6 +242,20 @@ class OrderFindings:
                     facts={**finding.facts, "follows": f"the same can happen before {told}"},
                 )
             yield finding
+
+    def _told_by_the_verb(self, layout: Layout, failing: ClaimFails) -> bool:
+        """Whether the verb itself asks where whoever does it is: then that is told, once."""
+        if self.unfolded.claims[failing.claim].kind not in ("exposure", "from-afar"):
+            return False
+        claims = self.unfolded.plan.claims
+        registers = registers_of(layout, claims[failing.claim])
+        return any(
+            other.act == failing.act
+            and self.unfolded.claims[other.claim].kind == "only-when"
+            and not failing.worlds & ~other.worlds
+            and registers & registers_of(layout, claims[other.claim])
+            for other in self.judgement.claims
+        )
 
     def _since(self, layout: Layout, failing: ClaimFails) -> str:
         """The step that made the claim fail in the run that shows it, whichever time round."""

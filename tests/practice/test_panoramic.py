@@ -172,10 +172,7 @@ FAULTS: dict[str, tuple[Changes, dict[str, str], dict[str, str]]] = {
     # NCRP 145: from behind the barrier, in every round.
     "the button pressed from beside the patient": (
         ((TO_EXPOSE, "  [ ] operator exposes"),),
-        dict.fromkeys(
-            ("claim-can-fail", "near-an-exposure", "touched-from-afar"),
-            "operator exposes from booth with exposure button",
-        ),
+        {"claim-can-fail": "operator exposes from booth with exposure button"},
         {},
     ),
 }
