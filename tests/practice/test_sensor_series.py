@@ -49,7 +49,7 @@ def series(tmp_path: Path) -> Series:
         *changes: tuple[str, str], rounds: int = 1, only: dict[str, str] = ALONE
     ) -> list[Finding]:
         text = (ROOM / f"{NAME}.protocol").read_text("utf-8")
-        for old, new in (*changes, ("1 to 18", f"1 to {rounds}")):
+        for old, new in (*changes, ("1 to 20", f"1 to {rounds}")):
             assert old in text, f"{NAME} no longer says {old!r}"
             text = text.replace(old, new)
         for name in ("imaging-room-2", "turning-over-the-room"):
