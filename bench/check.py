@@ -1,7 +1,7 @@
 """What a check of one protocol costs: the whole process, and the analysis alone.
 
-First a visit of one image, then the longest protocol that is shipped: up to 20 exposures, and a mishap
-at any moment.
+First a visit of one image, then the longest protocol that is shipped: up to 20 exposures, and a
+mishap at any moment.
 
 Processor time of whole processes, user and system together, and their greatest memory; the best of
 several runs. The analysis is what comes after the text has been read: plan, judgement, findings.

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from protocol_lang.order.bits import gather, members
 from protocol_lang.order.partial import transpose_closed
@@ -36,8 +37,7 @@ class Case:
     late: Bits
 
 
-@dataclass(frozen=True, slots=True)
-class Exit:
+class Exit(NamedTuple):
     """At ``case.event`` a mark goes on to ``to``, or (``to`` then is idle) hits ``target``."""
 
     to: int
@@ -282,30 +282,34 @@ class Effects:
             touched.update(way.moves)
             touched.update(way.hits)
         bit = 1 << event
+        acting = [
+            (case, ways[case.way].moves, ways[case.way].hits) if case.way >= 0 else (case, {}, {})
+            for case in cases
+        ]
         for number in sorted(touched):
             position = self.positions[number]
             keeping: list[Case] = []
+            exits: list[Exit] = []
             stays = 0
-            for case in cases:
-                if case.way < 0:
+            ends = False
+            for case, moves, hits in acting:
+                reached = moves.get(number)
+                if reached is None:
                     stays |= case.worlds
                     keeping.append(case)
-                    continue
-                way = ways[case.way]
-                reached = way.moves.get(number)
-                if reached is None or number in reached:
-                    stays |= case.worlds
-                    keeping.append(case)
-                exits = [Exit(to, case) for to in reached or () if to != number]
-                exits += [Exit(number, case, target) for target in way.hits.get(number, ())]
-                if exits:
-                    position.movers |= bit
-                    position.exits.setdefault(event, []).extend(exits)
-            if any(
-                number in ways[c.way].moves and number not in ways[c.way].moves[number]
-                for c in cases
-                if c.way >= 0
-            ):
+                else:
+                    if number in reached:
+                        stays |= case.worlds
+                        keeping.append(case)
+                    else:
+                        ends = True
+                    exits += [Exit(to, case) for to in reached if to != number]
+                if number in hits:
+                    exits += [Exit(number, case, target) for target in hits[number]]
+            if exits:
+                position.movers |= bit
+                position.exits.setdefault(event, []).extend(exits)
+            if ends:
                 position.enders |= bit
                 position.keeping[event] = keeping
                 sure = here & ~stays
