@@ -132,7 +132,7 @@ ENTRIES: tuple[Entry, ...] = (
         visit("  [ ] operator whistles a tune\n"),
         visit(_HANDS + "  [ ] say: a word to calm the patient\n"),
         because=lambda f: (
-            None if "say" in f else 'what is only said or shown is written "[ ] say: …"'
+            None if "say" in f else 'What is only said or shown is written "[ ] say: …".'
         ),
         change=lambda f: '"say" to "say:"' if "say" in f else None,
     ),

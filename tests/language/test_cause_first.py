@@ -415,7 +415,7 @@ def test_how_many_of_what_nobody_declared() -> None:
 
 def test_what_is_only_said_or_shown_has_a_form_of_its_own() -> None:
     finding = step("operator explains the procedure")
-    assert because(finding) == 'what is only said or shown is written "[ ] say: …"'
+    assert because(finding) == 'What is only said or shown is written "[ ] say: …".'
     assert because(step("say hello to the patient")) is None
 
 
