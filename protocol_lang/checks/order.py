@@ -347,7 +347,7 @@ class OrderFindings:
                 place,
                 {"what": what, "begins": begins, "ends": ends},
                 context=self.contexts.get(act),
-                route=route if len(route.steps) > 1 else None,
+                route=route if len(route.steps) > 1 or route.choices else None,
             )
 
     def keys_of(self, finding: Finding) -> frozenset[Key]:

@@ -113,9 +113,13 @@ class SoilFindings:
             mended = {key_of_soil(self.names, other, self.unfolded) for other in same}
             worked = [one for one in worked if not mended & one.left]
             met = paths.met_in(hit)
-            also = [other for other in same if other in met and other.who is not Reached.CLAIM]
-            also = also[:MOST_ALSO]
-            yield self._finding(replace(hit, classes=classes), worked, also), worked
+            also: dict[str, Suspect] = {}
+            for other in same:
+                if other in met and other.who is not Reached.CLAIM:
+                    also.setdefault(self._also_reached(other), other)
+            also.pop(self._also_reached(suspect), None)  # the finding is about it
+            named = list(also.values())[:MOST_ALSO]
+            yield self._finding(replace(hit, classes=classes), worked, named), worked
             left -= set(same)
             if worked:
                 keys = {key_of_soil(self.names, other, self.unfolded) for other in left}

@@ -164,7 +164,7 @@ class Reader:
         if is_capitals(words.plain) and speech.in_verb:
             told.tell("unknown-slot", words.place, name=words.plain, slots=shown(speech.slots))
             return ()
-        owned = self._unmarked(words, speech)
+        owned = self._unmarked(words, speech) or self._unowned(words, speech)
         more = {} if owned is None else {"nearest": owned}
         told.unknown(
             "unknown-name", words, declared.named.each_name(), wanted="person or thing", **more
@@ -180,6 +180,23 @@ class Reader:
             if self._part_of(owner, part, speech) is not None:
                 found.append(f"{owner.plain}'s {part.plain}")
         return found[0] if len(found) == 1 else None
+
+    def _unowned(self, words: Words, speech: Speech) -> str | None:
+        """ "mouth" as "the patient's mouth": whose it is was left out, and one alone is likely.
+
+        A slot that anybody may fill is not likely for what only patients have.
+        """
+        staff_too = self.declared.body_part(words.plain, [PersonKind.STAFF]) is not None
+        slots = [
+            slot.name
+            for slot in speech.slots.values()
+            if (slot.kind != "person" or staff_too)
+            and self.declared.body_part(words.plain, person_kinds(slot)) is not None
+        ]
+        if slots:
+            return f"{slots[0]}'s {words.plain}" if len(slots) == 1 else None
+        of_patient = self.declared.body_part(words.plain, [PersonKind.PATIENT]) is not None
+        return f"the patient's {words.plain}" if of_patient and not staff_too else None
 
     def _parts_known(self, owner: Words, speech: Speech) -> list[str] | None:
         """The parts that the owner has; None if nobody of that name is known."""

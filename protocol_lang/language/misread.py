@@ -14,6 +14,7 @@ from protocol_lang.language.frames import admits, words_in
 from protocol_lang.language.names import (
     AND,
     ARTICLES,
+    FIGURES,
     PEOPLE,
     Name,
     Names,
@@ -58,29 +59,15 @@ _MOST_NAMES = 400
 #: A frame with all its words and no more than one name amiss needs no rival with other words.
 _ONE_SLIP = _UNKNOWN + 2 * _PER_WORD
 
-#: Numbers in words, as far as anybody waits.
-_FIGURES = {
-    "one": "1",
-    "two": "2",
-    "three": "3",
-    "four": "4",
-    "five": "5",
-    "six": "6",
-    "seven": "7",
-    "eight": "8",
-    "nine": "9",
-    "ten": "10",
-    "twelve": "12",
-    "fifteen": "15",
-    "twenty": "20",
-    "thirty": "30",
-}
-
 #: A stretch that may be meant as one name.
 _LONGEST_UNKNOWN = 12
 #: Longer sentences are not laid against frames word by word.
 _LONGEST = 50
 _CANDIDATES = 12
+#: So many forms are listed where none is nearest.
+_MOST_FORMS = 3
+#: Sentences with more names than these are not laid out slot by slot.
+_MOST_USED = 8
 
 
 def slips(sentences: Sentences, text: str) -> tuple[Slip, ...]:
@@ -111,7 +98,52 @@ def slips(sentences: Sentences, text: str) -> tuple[Slip, ...]:
         return (Slip("unknown-sentence", tokens[0].start, tokens[0].end, (("say", "yes"),)),)
     if not best:
         return (Slip("unknown-sentence", *whole, _verb_like(sentences, spans)),)
-    return _told(best, sentences, whole)
+    told = _told(best, sentences, whole)
+    if len(told) == 1 and told[0].kind == "verb-forms" and "meant" not in dict(told[0].facts):
+        fitting = _fitting(sentences, spans)
+        if fitting:
+            return (_forms_slip(fitting, whole),)
+    return told
+
+
+def _fitting(sentences: Sentences, spans: Spans) -> list[str]:
+    """The forms, of those with a main word that stands here, that take just the names used."""
+    tokens = spans.tokens
+    used: list[tuple[Name, ...]] = []
+    at = 0
+    while at < len(tokens):
+        furthest = min(len(tokens), at + sentences.names.longest)
+        named = next((end for end in range(furthest, at, -1) if spans.named(at, end)), None)
+        if named is not None:
+            used.append(spans.named(at, named))
+        at = named or at + 1
+    here = {token.word for token in tokens}
+    forms = (form.frame for form in sentences.forms if words_in(form.frame)[0] in here)
+    return list(
+        dict.fromkeys(
+            frame.text
+            for frame in forms
+            if _take_all([part for part in frame.parts if isinstance(part, Slot)], used)
+        )
+    )
+
+
+def _take_all(slots: list[Slot], used: list[tuple[Name, ...]]) -> bool:
+    """Whether these slots take these names, each at least one, and none more than it may."""
+    if len(used) > _MOST_USED or len(slots) > len(used):
+        return False
+
+    def place(number: int, held: tuple[int, ...]) -> bool:
+        if number == len(used):
+            return all(held)
+        return any(
+            place(number + 1, (*held[:at], held[at] + 1, *held[at + 1 :]))
+            for at, slot in enumerate(slots)
+            if (not held[at] or slot.share is not Share.ONE)
+            and any(admits(slot, name) for name in used[number])
+        )
+
+    return place(0, (0,) * len(slots))
 
 
 def _second_act(sentences: Sentences, tokens: tuple[Token, ...], text: str) -> int | None:
@@ -249,8 +281,8 @@ class _Guesses:
             if is_number(tokens[at].word) or stop - at > 1:
                 return _NO_WAY
             facts = [("name", written)]
-            if tokens[at].word in _FIGURES:
-                facts.append(("meant", _FIGURES[tokens[at].word]))
+            if tokens[at].word in FIGURES:
+                facts.append(("meant", FIGURES[tokens[at].word]))
             return (_WRONG_KIND, (Slip("no-number", start, end, tuple(facts)),), False)
         if named:
             name = named[0]
@@ -276,18 +308,20 @@ class _Guesses:
         if stop - at > 1 and slot.share is not Share.ONE and holds_things(slot):
             if is_number(words[0]):
                 return self.one(at + 1, stop, slot)
-            if words[0] in _FIGURES and self.spans.items(at + 1, stop, slot):
+            if words[0] in FIGURES and self.spans.items(at + 1, stop, slot):
                 said = self.text[start : tokens[at].end]
                 slip = Slip(
                     "no-number",
                     start,
                     tokens[at].end,
-                    (("name", said), ("meant", _FIGURES[words[0]])),
+                    (("name", said), ("meant", FIGURES[words[0]])),
                 )
                 return (_WRONG_KIND, (slip,), False)
         joints = words.count(AND)
         cost = _UNKNOWN + _PER_WORD * (len(words) - 1 + 2 * joints)
         facts = [("name", written.strip('"')), ("wanted", wanted), ("kind", slot.kind)]
+        if stop - at > 1 and words[0] in FIGURES and slot.share is not Share.ONE:
+            facts += [("word", written.split()[0]), ("figures", FIGURES[words[0]])]
         return (cost, (Slip("unknown-name", start, end, tuple(facts)),), False)
 
 
@@ -415,11 +449,29 @@ def _told(best: list[_Laid], sentences: Sentences, whole: tuple[int, int]) -> tu
             near = nearest(facts["name"], _of_kinds(sentences.names, kinds))
             if near is not None:
                 facts["nearest"] = near
+            elif "figures" in facts:
+                counted = facts["name"].removeprefix(facts["word"]).strip()
+                near = nearest(counted, _of_kinds(sentences.names, kinds))
+                if near is not None:
+                    found.append(_number_in_words(slip, facts, near))
+                    continue
+                facts["figures"] += f" {counted}"
         if slip.kind == "one-only":
             facts |= _form_for_several(first.form, sentences)
         found.append(Slip(slip.kind, slip.start, slip.end, tuple(facts.items())))
     # The same name twice in one sentence is told once.
     return tuple({(slip.kind, slip.facts): slip for slip in reversed(found)}.values())[::-1]
+
+
+def _number_in_words(slip: Slip, facts: dict[str, str], near: str) -> Slip:
+    """How many of a name that is misspelt, or has the ending of several: "two wipes"."""
+    told = (
+        ("name", facts["word"]),
+        ("whole", facts["name"]),
+        ("meant", f"{facts['figures']} {near}"),
+        ("form", facts["form"]),
+    )
+    return Slip("no-number", slip.start, slip.end, told)
 
 
 def _form_for_several(form: Form, sentences: Sentences) -> dict[str, str]:
@@ -461,10 +513,17 @@ def _form_slip(best: list[_Laid], whole: tuple[int, int]) -> Slip:
     if len(texts) == 1:
         facts = (("form", texts[0]),)
         return Slip("verb-form", start, end, facts if slip is None else (*facts, *slip[1]))
-    forms = ("forms", "\n".join(texts[:3]))
     if slip is not None:
+        forms = ("forms", "\n".join(texts[:_MOST_FORMS]))
         return Slip("verb-forms", slip[0].start, slip[0].end, (forms, *slip[1]))
-    return Slip("verb-forms", *whole, (forms,))
+    return _forms_slip(texts, whole)
+
+
+def _forms_slip(texts: list[str], whole: tuple[int, int]) -> Slip:
+    """Forms that are near, of which none is nearer than the others, or the only one."""
+    if len(texts) == 1:
+        return Slip("verb-form", *whole, (("form", texts[0]),))
+    return Slip("verb-forms", *whole, (("forms", "\n".join(texts[:_MOST_FORMS])),))
 
 
 def _one_word(best: list[_Laid]) -> tuple[Slip, tuple[tuple[str, str], ...]] | None:

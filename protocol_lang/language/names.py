@@ -23,6 +23,24 @@ COMMAS = frozenset(",،、，")
 MOST_WORDS = 6
 MOST_LETTERS = 80
 
+#: Numbers in words, as far as anybody waits or counts in a checklist.
+FIGURES = {
+    "one": "1",
+    "two": "2",
+    "three": "3",
+    "four": "4",
+    "five": "5",
+    "six": "6",
+    "seven": "7",
+    "eight": "8",
+    "nine": "9",
+    "ten": "10",
+    "twelve": "12",
+    "fifteen": "15",
+    "twenty": "20",
+    "thirty": "30",
+}
+
 _TOKEN = re.compile(
     r"""(?P<quoted>"(?P<inner>[^"]*)")|(?P<comma>[,،、，])|(?P<word>[^\s",،、，\-‐‑]+)|(?P<stray>")"""
 )

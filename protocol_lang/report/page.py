@@ -89,7 +89,7 @@ def _finding(page: Setting, told: Told, file: ToldFile, outcome: Outcome) -> Non
     page.row("text", _quote(page, finding.place, outcome))
     for role, place in finding.others:
         page.row("also", _also(page, role, place, finding.place, outcome))
-    if finding.route is not None and not _says_nothing_new(finding.route, finding.place):
+    if finding.route is not None:
         page.row("route", _route(finding.route, finding.place, file.outcome.file))
     page.row("because", [told.because] if told.because else [])
     page.row("change", _change(told))
@@ -139,6 +139,8 @@ def _route(route: Route, main: Place | None, file: str) -> list[str]:
     throughout, of_visit = _choices(route)
     if throughout:
         lines.append("with " + listed(throughout))
+    if not of_visit and _says_nothing_new(route, main):
+        return lines
     visits = {step.visit for step in route.steps}
     for visit, steps in groupby(route.steps, key=lambda step: step.visit):
         if len(visits) > 1 or visit in of_visit:

@@ -22,7 +22,10 @@ def _form(facts: Facts) -> str | None:
     stray = stray_letter(facts)
     if stray is not None:
         return stray
-    return f"the sentence was read as: {facts['form']}" if "form" in facts else None
+    told = f"the sentence was read as: {facts['form']}" if "form" in facts else None
+    if "figures" in facts:
+        return f"{told}; how many there are is said in figures: {facts['figures']}"
+    return told
 
 
 def _nearest(facts: Facts) -> str | None:
@@ -32,7 +35,9 @@ def _nearest(facts: Facts) -> str | None:
 
 
 def _meant(facts: Facts) -> str | None:
-    return f"{quoted(facts['name'])} to {quoted(facts['meant'])}" if "meant" in facts else None
+    if "meant" not in facts:
+        return None
+    return f"{quoted(facts.get('whole', facts['name']))} to {quoted(facts['meant'])}"
 
 
 def _meant_word(facts: Facts) -> str | None:
@@ -126,6 +131,9 @@ ENTRIES: tuple[Entry, ...] = (
         '"say:". A verb can be added to a words file of the clinic\'s own, or to the protocol.',
         visit("  [ ] operator whistles a tune\n"),
         visit(_HANDS + "  [ ] say: a word to calm the patient\n"),
+        because=lambda f: (
+            None if "say" in f else 'What is only said or shown is written "[ ] say: …".'
+        ),
         change=lambda f: '"say" to "say:"' if "say" in f else None,
     ),
     Entry(

@@ -30,6 +30,8 @@ colon-missing            found, line: the rule of the line
 words-not-expected       found, after, expected
 not-a-number             found, limit: digits
 not-a-day, day-not-real  found
+times-no-range           found, meant: the line with a range
+again-by-other-words     found; label: of the step that it leads back to
 label-too-long           found, limit: words
 label-quoted             found
 said-twice               found
@@ -902,7 +904,17 @@ _TAKEN = (
     ),
 )
 
+
 #: Numbers are given in the order in which kinds came to be told.
+def _done_again(facts: Facts) -> str:
+    if "label" in facts:
+        return f"It is written as in: again from {facts['label']}, at most 1 time"
+    return (
+        'What is done again is written "for each NAME, 1 to N" or '
+        '"again from LABEL, at most N times".'
+    )
+
+
 _LATER = (
     Entry(
         kind="colon-missing",
@@ -946,6 +958,34 @@ _LATER = (
             _STEP,
             'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
             "    [ ] operator cleans hands",
+        ),
+    ),
+    Entry(
+        kind="times-no-range",
+        number="T60",
+        sentence=lambda facts: "How many times is said by the least and the most.",
+        because=lambda facts: f"It is written as in: {facts['meant']}",
+        explanation=(
+            'After "for each" come a name for what is counted, a comma, and the least and the most '
+            "times, in figures. Every number of times between them is looked at. What is always "
+            'done as often has one number twice: "4 to 4".'
+        ),
+        faulty=visit("  for each exposure, up to 4\n    [ ] operator cleans hands"),
+        good=visit("  for each exposure, 1 to 4\n    [ ] operator cleans hands"),
+    ),
+    Entry(
+        kind="again-by-other-words",
+        number="T61",
+        sentence=lambda facts: f"No line begins with {_own(facts['found'])}.",
+        because=_done_again,
+        explanation=(
+            'What is done several times stands under "for each", with the least and the most '
+            'times. "again from" goes back to a step with a label in the same phase; it stands '
+            'where it is decided, under "where" or "may be left out".'
+        ),
+        faulty=visit(f"  [ ] rub: {_STEP[6:]}\n  repeat from rub"),
+        good=visit(
+            f"  [ ] rub: {_STEP[6:]}\n  may be left out\n    again from rub, at most 1 time"
         ),
     ),
 )

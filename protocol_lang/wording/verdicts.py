@@ -23,7 +23,7 @@ either-here               claim: what is asked, "operator wears gloves"
 known-too-early           fact; label: of the step after which it is known
 known-inside-only         fact
 mishap-too-early          mishap
-again-not-before          label
+again-not-before          label; phase: another one, in which the step stands; mishap: in one
 too-few-laid-out          step, thing; taken, laid: how many, in figures; once: by one step
 not-ordered               first: the step that has to come first; second; reaches: whom or what
 path-to-patient           who: the part reached; from_what: where from; first, last: steps
@@ -52,6 +52,8 @@ or ``unwashed`` and ``treated_in``, or ``rubbed`` and ``rubbed_in``, or ``leaks`
 """
 
 from __future__ import annotations
+
+import re
 
 from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.examples import GUM, STAFFING, TOWEL, visit
@@ -680,12 +682,18 @@ phase "Afterwards"
         kind="again-not-before",
         number="O34",
         sentence=lambda facts: (
-            f"No step with the label {quoted(facts['label'])} stands above this in the same list."
+            f"No step with the label {quoted(facts['label'])} stands above this in "
+            + ("the same list." if "mishap" in facts else "this phase.")
+        ),
+        because=lambda facts: (
+            f'One stands in {quoted(facts["phase"])}; "again from" does not go back over phases.'
+            if "phase" in facts
+            else None
         ),
         explanation=(
-            '"again from" goes back to a step that stands above it: in the same list, or in one '
-            "that holds this list. Of a mishap it can be said where it is told right after which "
-            "steps it happens."
+            '"again from" goes back to a step that stands above it in the same phase. Going back '
+            "over phases is not possible: what may be done again stands in one phase. Of a mishap "
+            "it can be said where it is told right after which steps it happens."
         ),
         faulty=visit("""
   may be left out
@@ -986,11 +994,16 @@ def _claim_not_clean(facts: Facts) -> str:
 _SO = ("so", "not so")
 
 
+#: How names of several end: "operator's hands", not "glass", "apparatus" or "lens".
+_PLURAL = re.compile(r"(?<!len)(?<!['sui])s$")
+
+
 def _not_ready(facts: Facts) -> str:
     what, begins, ends = facts["what"], facts["begins"], facts["ends"]
     if begins in _SO:
         return f"{quoted(what)} is {begins} when a visit begins and can be {ends} when it ends."
-    them = "them" if ", " in what or " and " in what else "it"
+    several = ", " in what or " and " in what or _PLURAL.search(what) is not None
+    them = "them" if several else "it"
     return f"A visit begins with {what} {begins} and can end with {them} {ends}."
 
 

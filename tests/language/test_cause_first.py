@@ -328,6 +328,121 @@ def test_a_trait_is_not_called_a_line() -> None:
     assert sentence(finding) == 'No trait of a thing begins with "shiny".'
 
 
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("for each exposure, up to 4", "for each exposure, 1 to 4"),
+        ("for each exposure, at most 4", "for each exposure, 1 to 4"),
+        ("for each exposure, 4", "for each exposure, 1 to 4"),
+        ("for each exposure, 4 times", "for each exposure, 1 to 4"),
+        ("for each exposure 2 to 4", "for each exposure, 2 to 4"),
+        ("for each exposure, 2-4", "for each exposure, 2 to 4"),
+        ("for each exposure, two to four", "for each exposure, 2 to 4"),
+        ("for each image taken, some", "for each image taken, 1 to 3"),
+        ("for each image taken", "for each image taken, 1 to 3"),
+    ],
+)
+def test_how_many_times_is_a_range(line: str, meant: str) -> None:
+    finding = only(visit(f"  {line}\n    [ ] operator cleans hands\n"))
+    assert finding.kind == "times-no-range"
+    assert sentence(finding) == "How many times is said by the least and the most."
+    assert because(finding) == f"It is written as in: {meant}"
+
+
+@pytest.mark.parametrize(
+    ("line", "kind"),
+    [
+        ("for each exposure, 1 to", "line-ends-early"),
+        ("for each exposure, 1 to 4 times", "words-not-expected"),
+        ("for each, 1 to 4", "words-not-expected"),
+    ],
+)
+def test_a_range_that_is_not_whole_or_goes_on(line: str, kind: str) -> None:
+    assert only(visit(f"  {line}\n    [ ] operator cleans hands\n")).kind == kind
+
+
+def test_a_range_of_too_many_figures_is_told_as_such() -> None:
+    finding = only(visit("  for each exposure, 1 to 1234567890\n    [ ] operator cleans hands\n"))
+    assert finding.kind == "not-a-number"
+
+
+@pytest.mark.parametrize(
+    ("line", "found"),
+    [
+        ("while record open", "while"),
+        ("While record open", "While"),
+        ("until record open", "until"),
+        ("as long as record open", "as long as"),
+        ("repeat 3 times", "repeat"),
+    ],
+)
+def test_what_is_done_again_by_the_words_of_other_lists(line: str, found: str) -> None:
+    finding = only(visit(f"  {line}\n    [ ] operator cleans hands\n"))
+    assert finding.kind == "again-by-other-words"
+    assert sentence(finding) == f'No line begins with "{found}".'
+    assert because(finding) == (
+        'What is done again is written "for each NAME, 1 to N" or '
+        '"again from LABEL, at most N times".'
+    )
+
+
+@pytest.mark.parametrize("words", ["repeat from", "go back to", "back to", "return to"])
+def test_going_back_by_the_words_of_other_lists(words: str) -> None:
+    finding = only(visit(f"  [ ] wash up: operator cleans hands\n  {words} wash up\n"))
+    assert sentence(finding) == f'No line begins with "{words}".'
+    assert because(finding) == "It is written as in: again from wash up, at most 1 time"
+
+
+@pytest.mark.parametrize(
+    ("words", "mend"),
+    [
+        ("operator lays out two wipes", '"two wipes" to "2 wipe"'),
+        ("operator lays out a sleeve and the three wipes", '"three wipes" to "3 wipe"'),
+        ("operator lays out two wipe", '"two" to "2"'),
+    ],
+)
+def test_how_many_are_laid_out_in_figures(words: str, mend: str) -> None:
+    finding = step(words)
+    assert sentence(finding).endswith('" is not a number in figures.')
+    assert change(finding) == mend
+
+
+def test_how_many_of_what_nobody_declared() -> None:
+    finding = step("operator lays out two snorks")
+    assert finding.kind == "unknown-name"
+    assert (because(finding) or "").endswith("; how many there are is said in figures: 2 snorks")
+
+
+def test_what_is_only_said_or_shown_has_a_form_of_its_own() -> None:
+    finding = step("operator explains the procedure")
+    assert because(finding) == 'What is only said or shown is written "[ ] say: …".'
+    assert because(step("say hello to the patient")) is None
+
+
+@pytest.mark.parametrize(
+    ("verb", "mend"),
+    [
+        ("verb ACTOR nods\n  pass mouth to cone", '"mouth" to "the patient\'s mouth"'),
+        ("verb PATIENT nods\n  pass mouth to cone", '"mouth" to "PATIENT\'s mouth"'),
+        ("verb STAFF nods\n  meet hands, cone", '"hands" to "STAFF\'s hands"'),
+        ("verb STAFF nudges PATIENT\n  meet hands, cone", None),
+    ],
+)
+def test_a_part_of_a_person_is_told_with_whose_it_is(verb: str, mend: str | None) -> None:
+    finding = only(visit("  [ ] operator cleans hands\n", verb))
+    assert finding.kind == "unknown-name"
+    assert change(finding) == mend
+
+
+def test_the_form_that_takes_such_names_is_told() -> None:
+    finding = step("patient spatters onto cone and operator")
+    assert finding.kind == "verb-form"
+    assert sentence(finding) == (
+        "No verb is written like this; the form closest to it is "
+        '"PATIENT spatters onto STAFF and onto ALL THING".'
+    )
+
+
 # --- No silent miss ------------------------------------------------------------------------------
 
 

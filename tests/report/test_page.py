@@ -157,9 +157,17 @@ def test_choices_of_single_visits_stand_with_the_visit():
 
 def test_a_route_that_is_only_the_place_itself_is_not_told_twice():
     place = samples.DOUBT.place
-    route = Route((("staffing", "alone"),), (RouteStep(1, None, "a step", place),))
+    route = Route((), (RouteStep(1, None, "a step", place),))
     page = render(samples.one(replace(samples.DOUBT, route=route)), 72)
     assert "route" not in page
+
+
+def test_choices_are_told_though_the_route_is_only_the_place_itself():
+    place = samples.DOUBT.place
+    route = Route((("staffing", "alone"),), (RouteStep(1, None, "a step", place),))
+    page = render(samples.one(replace(samples.DOUBT, route=route)), 72)
+    assert "route     with staffing: alone\n" in page
+    assert "a step" not in page
 
 
 @pytest.mark.parametrize("columns", [60, 72])

@@ -283,3 +283,34 @@ def test_small_turns_of_phrase():
     assert count(13, "step") == "13 steps"
     assert without_owner("the next patient's mouth") == without_owner("mouth") == "mouth"
     assert owned("operator", "operator's hands") == "operator's hands" == owned("operator", "hands")
+
+
+@pytest.mark.parametrize(
+    ("what", "them"),
+    [
+        ("head rest", "it"),
+        ("operator's hands", "them"),
+        ("looking glass", "it"),
+        ("lens", "it"),
+        ("apparatus", "it"),
+        ("tube head, cone", "them"),
+    ],
+)
+def test_what_is_several_by_its_name_is_told_as_several(what: str, them: str) -> None:
+    facts = {"what": what, "begins": "bare", "ends": "covered with bag"}
+    assert VERDICTS["not-ready"].sentence(facts) == (
+        f"A visit begins with {what} bare and can end with {them} covered with bag."
+    )
+
+
+def test_going_back_is_told_of_the_phase_or_of_the_list_of_a_mishap() -> None:
+    entry = VERDICTS["again-not-before"]
+    assert entry.sentence({"label": "pack"}) == (
+        'No step with the label "pack" stands above this in this phase.'
+    )
+    assert entry.sentence({"label": "pack", "mishap": "yes"}) == (
+        'No step with the label "pack" stands above this in the same list.'
+    )
+    assert entry.because({"label": "pack", "phase": "Set up"}) == (
+        'One stands in "Set up"; "again from" does not go back over phases.'
+    )

@@ -90,6 +90,15 @@ def spell_out(protocol: Protocol, depths: Depths | None = None) -> Spelt:
     )
 
 
+def _holds(items: Iterable[Item], place: Place) -> bool:
+    """Whether the line that goes back stands among the items, however deep."""
+    return any(
+        (isinstance(item, Again) and item.place == place)
+        or any(_holds(inner, place) for inner in parts_of(item))
+        for item in items
+    )
+
+
 def repetitions(protocol: Protocol) -> tuple[ForEach, ...]:
     """The lines that say "for each", the outer before the inner ones."""
     found: list[ForEach] = []
@@ -537,8 +546,20 @@ class _Speller:
             for start in range(number, -1, -1):
                 if any(step.label == item.label for step in steps_of((items[start],))):
                     return items[start : number + 1]
-        self.findings.append(Finding("again-not-before", item.place, {"label": item.label}))
+        facts = {"label": item.label, **self._elsewhere(item)}
+        self.findings.append(Finding("again-not-before", item.place, facts))
         return None
+
+    def _elsewhere(self, item: Again) -> dict[str, str]:
+        """The other phase in which the step with the label stands; for a mishap, that it is one."""
+        phases = self.protocol.phases
+        home = next((one for one in phases if _holds(one.items, item.place)), None)
+        if home is None:
+            return {"mishap": "yes"}
+        with_label = [
+            one for one in phases if any(step.label == item.label for step in steps_of(one.items))
+        ]
+        return {"phase": with_label[0].title} if with_label and home not in with_label else {}
 
     # --- Choices of our own ----------------------------------------------------------------------
 

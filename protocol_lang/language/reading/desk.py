@@ -90,6 +90,12 @@ class Desk:
         return rule
 
     def report_opening(self, words: Words, table: str, before: Raw | None = None) -> None:
+        again = openers.done_again(words, table)
+        if again is not None:
+            found, label = again
+            told = {"found": found.plain} | ({} if label is None else {"label": label})
+            self.report("again-by-other-words", found.place, told)
+            return
         other = openers.other_word(words, table)
         likely = other[1] if other is not None else openers.nearest(words, table)
         if likely is not None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from protocol_lang.findings import Finding
 from protocol_lang.language.limits import MAX_DIGITS, MAX_LABEL_WORDS
+from protocol_lang.language.names import FIGURES
 from protocol_lang.language.reading.lines import END, Unexpected
 from protocol_lang.language.tree import Words
 
@@ -22,6 +23,7 @@ def explain(words: Words, fault: Unexpected, rule: str) -> Finding:
     return (
         _quotes(words, fault)
         or _joined_claims(words, fault)
+        or _times(words, fault, rule)
         or _end_of_line(words, fault, rule)
         or _number(fault)
         or _plain(words, fault)
@@ -87,6 +89,30 @@ def _end_of_line(words: Words, fault: Unexpected, rule: str) -> Finding | None:
         facts = {"after": words.plain, "expected": " ".join(sorted(fault.expected))}
         return _finding("line-ends-early", fault.found, facts)
     return None
+
+
+#: Where the name of what is repeated ends, if no comma stands after it.
+_COUNTED = re.compile(
+    rf",|\s(?=(?:[0-9]|(?:up to|at most|at least|{'|'.join(FIGURES)})(?!\S)))", re.IGNORECASE
+)
+
+
+def _times(words: Words, fault: Unexpected, rule: str) -> Finding | None:
+    """How many times, told otherwise than from the least to the most."""
+    head = re.match(r"for\s+each\s+(?=[^\s,])", words.text)
+    if rule != "for_each" or head is None or re.fullmatch(r"[0-9]{10,}", fault.found.text):
+        return None
+    if END in fault.expected or (
+        fault.ended and fault.expected == {"NUMBER"} and "," in words.text
+    ):
+        return None  # a range that goes on, or is not yet whole
+    rest = words.part(head.end(), len(words.text)).plain
+    name, *after = _COUNTED.split(rest, maxsplit=1)
+    said = re.findall(rf"[0-9]+|\b(?:{'|'.join(FIGURES)})\b", "".join(after), re.IGNORECASE)
+    times = [FIGURES.get(word.casefold(), word) for word in said]
+    least, most = sorted(times[:2], key=int) if len(times) > 1 else ("1", *times, "3")[:2]
+    facts = {"found": words.plain, "meant": f"for each {name}, {least} to {most}"}
+    return _finding("times-no-range", words, facts)
 
 
 def _number(fault: Unexpected) -> Finding | None:

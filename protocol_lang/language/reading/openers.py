@@ -236,6 +236,33 @@ def other_word(words: Words, table: str) -> tuple[str, str] | None:
     return None
 
 
+#: Words by which people begin who know other lists, where something is done again.
+_DONE_AGAIN = (
+    "repeat from",
+    "go back to",
+    "back to",
+    "return to",
+    "repeat",
+    "as long as",
+    "while",
+    "until",
+)
+_LABEL = re.compile(r'[^\s":,;]+(?:\s+[^\s":,;]+){0,3}')
+
+
+def done_again(words: Words, table: str) -> tuple[Words, str | None] | None:
+    """Such words at the beginning of a line, and the label that they lead back to, if one is."""
+    if table not in ("item", "phase"):
+        return None
+    for phrase in _DONE_AGAIN:
+        match = re.match(_pattern(phrase).pattern, words.text, re.IGNORECASE)
+        if match is not None:
+            rest = words.text[match.end() :].strip()
+            leads = phrase.endswith((" from", " to")) and _LABEL.fullmatch(rest)
+            return words.part(0, match.end()), " ".join(rest.split()) if leads else None
+    return None
+
+
 def nearest_of(pairs: Iterable[tuple[str, str]]) -> str | None:
     """Of pairs (right, written) the one right word within its allowed distance, if only one is."""
     near: dict[int, set[str]] = {}
