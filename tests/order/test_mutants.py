@@ -186,7 +186,7 @@ def conditions_of_a_keeping_case_forgotten(monkeypatch):
 
 def conditions_of_a_hop_forgotten(monkeypatch):
     def add(self, state, link, real=_Search.add):
-        exit_ = changed(link.exit, case=changed(link.exit.case, conditions=()))
+        exit_ = link.exit._replace(case=changed(link.exit.case, conditions=()))
         return real(self, state, changed(link, exit=exit_))
 
     monkeypatch.setattr(_Search, "add", add)
