@@ -265,6 +265,7 @@ class _Cutter:
             "wait": ""
             if row.wait_minutes is None
             else self.words.minutes.format(n=row.wait_minutes),
+            "after": self.words.after.format(n=", ".join(map(str, row.after))) if row.after else "",
             "changes": [self.said(person) for person in changed],
             "warning": ", ".join(row.do_not_touch),
             "warning_head": self.words.do_not_touch if row.do_not_touch else "",

@@ -109,6 +109,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
                 runs_on=phase.runs_on,
             )
         )
+    phases = [replace(phase, items=counter.with_waits(phase.items)) for phase in phases]
     header = protocol.header
     room = next((source.title for source in protocol.files if source.kind == "room"), None)
     return Sheet(
@@ -270,6 +271,22 @@ class _Counter:
         self.number = 0
         self.labelled: dict[str, int] = {}
         self.wet: dict[str, int] = {}
+        self.waits: dict[int, tuple[str, ...]] = {}
+
+    def with_waits(self, items: Sequence[Row | Group]) -> tuple[Row | Group, ...]:
+        """The items with the numbers of the steps that each waits for; all have been numbered.
+
+        A label of a step that is not on the sheet has no number, and nothing is waited for there.
+        """
+
+        def one(item: Row | Group) -> Row | Group:
+            if isinstance(item, Group):
+                return replace(item, items=self.with_waits(item.items))
+            labels = self.waits.get(item.number, ())
+            numbers = sorted(self.labelled[label] for label in labels if label in self.labelled)
+            return replace(item, after=tuple(numbers))
+
+        return tuple(map(one, items))
 
     def items(self, items: Sequence[Item]) -> tuple[Row | Group, ...]:
         return tuple(made for item in items for made in self.item(item))
@@ -338,6 +355,7 @@ class _Counter:
         self.number += 1
         if step.label is not None:
             self.labelled[step.label] = self.number
+        self.waits[self.number] = tuple(label for label, _ in step.after)
         found = self.known.hands.get(step.place, {})
         self.hands.update({name: found[name] for name in self.hands if name in found})
         return Row(

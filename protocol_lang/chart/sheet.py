@@ -81,7 +81,7 @@ class Row:
 
     ``text``: the short text if there is one, else the sentence. ``hands``: of every person of
     ``Sheet.persons``, just after the step. ``do_not_touch``: from here on, beyond what the
-    phase says.
+    phase says. ``after``: the numbers of the steps that it waits for, wherever they stand.
     """
 
     number: int
@@ -92,6 +92,7 @@ class Row:
     notes: tuple[str, ...] = ()
     wait_minutes: int | None = None
     do_not_touch: tuple[str, ...] = ()
+    after: tuple[int, ...] = ()
 
 
 class Together(Enum):

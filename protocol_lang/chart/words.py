@@ -21,6 +21,7 @@ class Words:
     do_not_touch: str
     never_touch: str
     minutes: str
+    after: str
     legend: str
     edition: str
     in_force: str
@@ -70,6 +71,7 @@ ENGLISH = Words(
     do_not_touch="Do not touch now:",
     never_touch="Never with used gloves or hands:",
     minutes="{n} min",
+    after="after {n}",
     legend="Hands after each step",
     edition="Edition {n}",
     in_force="in force from {day}",

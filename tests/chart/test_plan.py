@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -221,6 +222,18 @@ def test_waits_tell_their_minutes():
     assert waits == [5, None, None, 2, None]
     told = sheet(plan, choices, Known(wait_minutes={at(14): 7})).phases[0].items
     assert [r.wait_minutes for r in rows(told)] == [5, None, None, 2, 7]
+
+
+def test_a_step_tells_the_numbers_of_those_it_waits_for():
+    """Also of one that stands below it; a label that is not on the sheet is nothing to wait for."""
+    first = replace(
+        does(10, "operator", "operator waits for both"),
+        after=(("last", at(10)), ("elsewhere", at(10))),
+    )
+    last = replace(does(12, "helper", "helper comes last"), label="last")
+    plan = protocol(phase("One", first, does(11, "operator", "operator goes on"), last))
+    made = sheet(plan, {"staffing": "alone", "shielding": "none"})
+    assert [row.after for row in rows(made.phases[0].items)] == [(3,), (), ()]
 
 
 def test_short_text_and_notes():
