@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import NamedTuple
 
 from protocol_lang.findings import Finding
 from protocol_lang.pipeline import Checked, check_file
 from protocol_lang.resources import folder
 
 ROOM = folder("protocols") / "imaging-room-2"
+ROOM_3 = folder("protocols") / "imaging-room-3"
 
 DAY = "a-day-in-imaging-room-2"
 
@@ -72,12 +74,14 @@ def reached(one: Checked) -> set[str]:
     }
 
 
-def among(where: Path, first: str, changes: Iterable[tuple[str, str, str]]) -> Checked:
-    """One of the shipped files of the room, checked among the others, some of them changed.
+def among(
+    where: Path, first: str, changes: Iterable[tuple[str, str, str]], room: Path = ROOM
+) -> Checked:
+    """One of the shipped files of a room, checked among the others, some of them changed.
 
     Each change is (file, old text, new text); the old text must be there, and only once.
     """
-    texts = {path.stem: path.read_text("utf-8") for path in ROOM.glob("*.protocol")}
+    texts = {path.stem: path.read_text("utf-8") for path in room.glob("*.protocol")}
     for name, old, new in changes:
         assert texts[name].count(old) == 1, f"{name} says {texts[name].count(old)} times {old!r}"
         texts[name] = texts[name].replace(old, new)
@@ -100,3 +104,31 @@ def visits(finding: Finding) -> int:
     """How many visits the story of a finding takes."""
     assert finding.route is not None
     return max(step.visit for step in finding.route.steps)
+
+
+class Planted(NamedTuple):
+    """A planted fault, what is told of it, and beside it a change of the same place that is right.
+
+    Changes are as in `among`; what is told is (kind, step) of each finding; the choices are some of
+    those that the story of the first one needs; `visits` is how many that story takes.
+    """
+
+    changes: tuple[tuple[str, str, str], ...]
+    told: list[tuple[str, str]]
+    choices: dict[str, str]
+    visits: int
+    twin: tuple[tuple[str, str, str], ...]
+
+
+def choices(finding: Finding) -> list[tuple[str, str]]:
+    """The choices, mishaps and protocols of a story, without the lines that they stand at."""
+    assert finding.route is not None
+    return [(name.partition(" at line ")[0], value) for name, value in finding.route.choices]
+
+
+def assert_told(one: Checked, planted: Planted) -> None:
+    """Everything that is to be told of a planted fault is told, and nothing else."""
+    assert kinds_and_lines(one) == planted.told
+    first = one.outcome.findings[0]
+    assert planted.choices.items() <= set(choices(first))
+    assert visits(first) == planted.visits
