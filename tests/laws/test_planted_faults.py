@@ -30,9 +30,11 @@ TOLD = {
     16: ("cover-on-twice", "operator puts on gloves"),
     17: ("duty-can-fail", "operator aims tube"),
     19: ("claim-can-fail", "operator exposes with exposure button"),
+    21: ("claim-can-fail", "operator takes holder with sensor out of mouth"),
     23: ("cover-not-on", "operator takes off gloves"),
     26: ("unknown-label", "behind"),
     28: ("claim-can-fail", "helper exposes with exposure button"),
+    30: ("claim-can-fail", "operator takes holder with sensor out of mouth"),
     34: ("not-ready", "operator slips sleeve over sensor"),
     35: ("left-over", "operator puts sensor into holder"),
     36: ("cover-on-twice", "operator puts on gloves"),
@@ -104,6 +106,25 @@ def test_nobody_is_beside_the_patient_at_an_exposure(tmp_path: Path):
     assert found.kind == "claim-can-fail" and "exposes" in found.facts["step"]
     coverage = check_file(path, mend=False).outcome.coverage
     assert coverage is not None and coverage.only_who_exposes
+
+
+@pytest.mark.parametrize("who", ["operator", "helper"])
+def test_whoever_stands_behind_the_barrier_is_not_at_the_mouth(who: str, tmp_path: Path):
+    """Common practice, no source: nobody's hands are on both sides of it."""
+    text = "\n".join(LINES)
+    back = f"    [ ] {who} comes back from the barrier\n"
+    taken = "  [ ] take out: operator takes holder with sensor out of mouth\n"
+    paired = text.index("otherwise\n    [ ] helper cleans hands")
+    assert back in text[paired:] and taken in text
+    text = text[:paired] + text[paired:].replace(back, "")
+    if who == "helper":
+        text = text.replace(taken, taken.replace("operator takes", "helper takes"))
+    room = "imaging-room-2.protocol"
+    (tmp_path / room).write_text((ROOM / room).read_text("utf-8"), "utf-8")
+    (tmp_path / NAME).write_text(text, "utf-8")
+    found = check_file(tmp_path / NAME, mend=False).outcome.findings
+    told = [one for one in found if one.kind == "claim-can-fail"]
+    assert any("not behind the barrier" in one.facts["claim"] for one in told)
 
 
 def test_the_table_is_about_this_protocol():

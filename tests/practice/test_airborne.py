@@ -171,14 +171,12 @@ FAULTS: dict[str, Fault] = {
     "gloves changed within reach of a cough": Fault(
         (("  in one go\n    [ ] operator closes", "  in order\n    [ ] operator closes"),),
         [
-            # The cough comes after the tear, and before the torn gloves are off.
-            ("duty-can-fail", "patient spatters onto operator"),
             ("path-to-patient", "patient bites on bite block"),
             ("path-to-staff", "operator takes off visor by the strap"),
             ("clean-thing-reached", "operator puts on long gloves over the cuffs of gown"),
         ],
         {"what happens": "glove torn"},
-        1,
+        3,
         # Nobody coughs: then it may be any moment.
         (
             ("  in one go\n    [ ] operator closes", "  in order\n    [ ] operator closes"),
