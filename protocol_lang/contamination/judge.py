@@ -22,7 +22,9 @@ from protocol_lang.contamination.kernel import (
     IsWet,
     LayerHas,
     Not,
+    Pass,
     Plan,
+    SetFact,
 )
 from protocol_lang.contamination.marks import (
     Circle,
@@ -171,9 +173,11 @@ def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
 
 
 def borders(plan: Plan) -> Iterator[int]:
-    """Acts of nobody, before the end of the visit, that do nothing and only claim something."""
+    """Acts of nobody, before the end of the visit, that claim something and at most say what is so
+    from here on, or what hands come in with."""
     for number, act in enumerate(plan.acts[:-1]):
-        if act.person is None and act.claims and not act.effects:
+        silent = all(isinstance(effect, Pass | SetFact) for effect in act.effects)
+        if act.person is None and act.claims and silent:
             yield number
 
 

@@ -142,12 +142,13 @@ class _Assembler:
         """Closing the room and opening it again: one more thing that happens between visits."""
         closing = next((chain for _, chain in named.get("closing", ()) if chain), ())
         opening = next((chain for _, chain in named.get("opening", ()) if chain), ())
+        morning = opening[0] if closing and opening else None
         if closing and opening and any(one is opening[0] for one in closing):
             opening = ()
         chain = (*closing, *opening)
         if not chain:
             return []
-        return [Turn(Role.CLOSING if closing else Role.OPENING, chain)]
+        return [Turn(Role.CLOSING if closing else Role.OPENING, chain, morning=morning)]
 
     def chain(self, loaded: Loaded, way: list[str]) -> tuple[Protocol, ...] | None:
         """A protocol and those that follow it, one after the other."""

@@ -36,11 +36,13 @@ class Composed:
 class Turn:
     """One thing that happens, any number of times and among the others: a visit; closing and
     opening again; work beside the visits. ``chain``: its protocols, one after the other;
-    ``then``: those of the visit that begins before this one is over."""
+    ``then``: those of the visit that begins before this one is over; ``morning``: the one with
+    which the next day begins."""
 
     role: Role
     chain: tuple[Protocol, ...]
     then: tuple[Protocol, ...] = ()
+    morning: Protocol | None = None
 
     @property
     def title(self) -> str:
@@ -91,6 +93,7 @@ def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
     every = list(dict.fromkeys(id(one) for turn in turns for one in turn.whole))
     by_id = {id(one): one for turn in turns for one in turn.whole}
     begins_beside = {id(turn.then[0]) for turn in turns if turn.then}
+    mornings = {id(turn.morning) for turn in turns if turn.morning is not None}
     ordered = _in_order(turns, every)
     protocols = [by_id[one] for one in ordered]
     which = Choice(WHICH, tuple(turn.title for turn in turns), False, header.place)
@@ -102,7 +105,9 @@ def day_of(header: Header, turns: Sequence[Turn]) -> Composed:
         phases += [
             replace(phase, items=(Where(((condition, phase.items),), phase.place),))
             for phase in _phases(
-                own, _left(protocol), _begun(protocol, visit=id(protocol) in begins_beside)
+                own,
+                _left(protocol),
+                _begun(protocol, id(protocol) in begins_beside, id(protocol) in mornings),
             )
         ]
     whole = _together(apart, told)
@@ -176,8 +181,9 @@ def _any_of(conditions: Sequence[Condition]) -> Condition:
 # --- Claims where one protocol ends and another begins -------------------------------------------
 
 
-def _begun(protocol: Protocol, visit: bool = False) -> Border | None:
-    """What a protocol begins with, as a claim on what was left to it; ``visit``: a visit begins."""
+def _begun(protocol: Protocol, visit: bool = False, day: bool = False) -> Border | None:
+    """What a protocol begins with, as a claim on what was left to it; ``visit``, ``day``: a visit,
+    or a day, begins with it."""
     claims: list[Claim] = []
     for line in protocol.begins:
         covered = IsCovered(line.what, line.cover, line.place)
@@ -186,10 +192,10 @@ def _begun(protocol: Protocol, visit: bool = False) -> Border | None:
         elif not line.used:
             claims.append(NotSo(covered))
     made = _border(protocol, True, claims)
-    if not visit:
+    if not visit and not day:
         return made
     header = protocol.header
-    return Border(header.title, True, tuple(claims), header.place, visit_begins=True)
+    return Border(header.title, True, tuple(claims), header.place, visit, day)
 
 
 def _left(protocol: Protocol) -> Border | None:

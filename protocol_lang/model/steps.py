@@ -122,7 +122,8 @@ class Border:
     """Where one protocol ends and another goes on: no step, but what is claimed just there.
 
     ``title``: of the protocol that begins here (``begins``) or ends. ``visit_begins``: the next
-    visit begins here, while a part of the last one may still be done.
+    visit begins here, while a part of the last one may still be done. ``day_begins``: the next day
+    begins here; those who work there come in anew.
     """
 
     title: str
@@ -130,6 +131,7 @@ class Border:
     claims: tuple[Claim, ...]
     place: Place
     visit_begins: bool = False
+    day_begins: bool = False
 
 
 @dataclass(frozen=True, slots=True)

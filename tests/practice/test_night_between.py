@@ -75,9 +75,10 @@ FAULTS: dict[str, Planted] = {
     ),
     "opening: hands washed before or after the floor": Planted(
         opening((ANY, "  any order\n" + FLOOR + WASH + "  any order\n")),
-        NEXT_DAY,
+        # From the floor, and by way of the floor what the hands came in with.
+        NEXT_DAY * 2,
         NIGHT,
-        2,
+        3,
         opening((ANY, "  in order\n" + FLOOR + WASH + "  any order\n")),
     ),
     "opening: a cover that fell, and hands not washed": Planted(
@@ -149,3 +150,24 @@ def test_a_planted_fault_is_told(tmp_path: Path, name: str) -> None:
 @pytest.mark.parametrize("name", FAULTS)
 def test_its_right_twin_is_silent(tmp_path: Path, name: str) -> None:
     assert kinds(among(tmp_path, DAY, FAULTS[name].twin)) == []
+
+
+def test_hands_come_in_the_next_morning_as_they_come_to_any_visit(tmp_path: Path) -> None:
+    """WHO 2009: hands are cleaned before clean things are touched; what they met at home is not
+    known. In closing and opening alone, done without a night between, nothing would be found."""
+    unwashed = among(tmp_path, DAY, opening((HANDS + "  any order\n", "  any order\n")))
+    found = unwashed.outcome.findings
+    assert {one.kind for one in found} <= {"world-to-patient", "claim-not-clean"}
+    route = found[0].route
+    assert route is not None
+    moves = [move for step in route.steps for move in step.moves]
+    assert moves[0][0] == "what hands met over night"
+
+
+def test_nobody_goes_home_just_out_of_gloves(tmp_path: Path) -> None:
+    """CDC 2002: hands are cleaned right after gloves, and not the next morning."""
+    left = among(tmp_path, DAY, closing((OFF, "  [ ] operator takes off gloves\n")))
+    (found,) = left.outcome.findings
+    assert found.kind == "duty-can-fail"
+    assert found.facts["step"] == '"Opening the room" begins'
+    assert found.facts["after"] == "operator takes off gloves"

@@ -15,11 +15,15 @@ from protocol_lang.contamination.kernel import (
     Act,
     Acts,
     AllOf,
+    Amount,
+    At,
     Bits,
     Effect,
     FactIs,
     Judge,
     Level,
+    Outer,
+    Pass,
     Plan,
     SetFact,
     Take,
@@ -661,6 +665,8 @@ def _write(
     try:
         if isinstance(at, Border):
             writer.claims_at_border("begins" if at.begins else "leaves", at.claims, at.place)
+            if at.day_begins:  # nobody goes home in the middle of a duty
+                writer.act.claims += writer.duties_at_the_end()
         elif isinstance(at, Step):
             for claim in at.claims:
                 writer.claim("only-when", claim, at.place)
@@ -698,6 +704,8 @@ class _Assembly:
             effects = list(writer.act.effects)
             if isinstance(draft.at, Border) and draft.at.visit_begins:
                 effects += self._anew()
+            if isinstance(draft.at, Border) and draft.at.day_begins:
+                effects += self._come_in()
             kept: list[int] = []
             judges: list[Judge] = []
             for pending in writer.act.claims:
@@ -774,6 +782,19 @@ class _Assembly:
             {piece: person for _, person, piece in room.begun if person is not None},
             supplies=self._supplies(),
         )
+
+    def _come_in(self) -> Iterator[Effect]:
+        """Those who work there come in with hands as a visit finds them: not clean."""
+        room = self.room
+        unclean = [
+            room.body_of[person.name, part.name]
+            for person in room.protocol.people.values()
+            for part in room.protocol.body_parts
+            if part.unclean and part.of is person.kind is PersonKind.STAFF
+        ]
+        if unclean:
+            outside = room.outside()
+            yield Pass((At(outside),), tuple(map(Outer, unclean)), Amount.TRACE)
 
     def _anew(self) -> Iterator[Effect]:
         """What is so of a visit, of things and of patients is as when a visit begins; of those who

@@ -321,6 +321,12 @@ class Room:
             self.others[box] = self._body(spot, [])
         return Outer(self.others[box])
 
+    def outside(self) -> int:
+        """The spot of all that hands meet between two days, soiled as the everyday world is."""
+        spot = self._spot("what hands met over night", lasting=True, floors=(), reach=())
+        self.sources.append(Source(spot, Origin.EVERYDAY, Amount.TRACE, lasting=True))
+        return spot
+
     # Making records
 
     def _spot(
