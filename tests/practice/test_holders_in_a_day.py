@@ -102,10 +102,7 @@ FAULTS: dict[str, Planted] = {
     ),
     "gloves of washing washed and disinfected in any order": Planted(
         of((WASHES + DISINFECTS, "  any order\n" + indented(WASHES + DISINFECTS))),
-        [
-            ("path-to-staff", "operator puts on thick gloves"),
-            ("clean-thing-reached", "operator hangs thick gloves on glove hook"),
-        ],
+        [("path-to-staff", "operator puts on thick gloves")],
         ROUND | {"protocol (visit 3)": '"Holders and bite blocks"'},
         3,
         of((WASHES + DISINFECTS, "  any order\n" + indented(WASHES + DISINFECTS) + DISINFECTS)),

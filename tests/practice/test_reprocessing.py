@@ -95,7 +95,7 @@ FAULTS: dict[str, Fault] = {
     ),
     "gloves of washing rinsed only": Fault(
         ((DISINFECT, ""),),
-        [HOOK, ("clean-thing-reached", "operator hangs thick gloves on glove hook")],
+        [HOOK],
         2,
         ((DISINFECT, DISINFECT + DISINFECT),),
     ),
@@ -167,14 +167,6 @@ def test_hands_from_an_untreated_box_soil_the_store_for_a_later_mouth(tmp_path: 
     path = told(one, "path-to-patient")
     assert visits(path) == 3
     assert ("clean-thing-reached", STOCK.removeprefix("  [ ] ")) in kinds_and_lines(one)
-
-
-def test_a_box_that_was_cleaned_and_disinfected_may_be_touched(tmp_path: Path) -> None:
-    """CDC 2003: for what touches no mouth, cleaning and low level are enough; so for a box."""
-    opened = (STOCK, "  [ ] operator opens holder box\n" + STOCK)
-    assert kinds(checked(tmp_path, (opened,))) == []
-    only_cleaned = (BOX, BOX.replace("disinfects holder box and ", "disinfects "))
-    assert "path-to-staff" in kinds(checked(tmp_path, (opened, only_cleaned)))
 
 
 def test_what_was_cleaned_is_not_said_to_be_uncleaned(tmp_path: Path) -> None:
