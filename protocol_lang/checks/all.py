@@ -20,7 +20,12 @@ from protocol_lang.findings import Finding, Unchecked
 def findings_of(
     unfolded: Unfolded, judgement: Judgement, mend: bool = True
 ) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
-    """What was found, and what was not checked. ``mend``: whether to look for changes that help."""
+    """What was found, and what was not checked.
+
+    ``mend``: whether to look for changes that help. Where one visit runs into the next none are
+    looked for: a line that is added stands in both, and a label speaks within one of them.
+    """
+    mend = mend and all(phase.visit == 1 for phase in unfolded.protocol.phases)
     order = OrderFindings(unfolded, judgement)
     found = [_with_changes(order, finding, unfolded, judgement, mend) for finding in order.all()]
     if judgement.layout is not None and judgement.judged:

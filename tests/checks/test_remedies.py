@@ -8,7 +8,7 @@ import pytest
 
 from protocol_lang.findings import Finding, Remedy
 from protocol_lang.pipeline import Checked, check_file
-from tests.practice.kit import Changes, checked
+from tests.practice.kit import ROOM, Changes, checked
 from tests.practice.test_published_practice import (
     BARE_MACHINE,
     GLOVES_KEPT_ON,
@@ -174,3 +174,43 @@ def test_whoever_comes_along_may_clean_hands_as_well(tmp_path: Path):
     assert findings
     offered = [remedy.facts.get("text") for one in findings for remedy in one.remedies]
     assert "[ ] parent cleans hands" in offered
+
+
+BESIDE = """protocol "Visit"
+  edition 1
+  takes words from "Imaging room 2"
+
+surfaces
+  shelf: surface
+
+verb ACTOR feels the gum
+  meet ACTOR's hands, the patient's mouth
+
+verb ACTOR hoses SURFACE
+  no contact
+  reduce SURFACE to hand wash
+
+phase "Main"
+  [ ] operator washes hands
+  [ ] operator works at shelf
+  [ ] operator feels the gum
+  [ ] operator washes hands
+
+phase "Beside"
+  may run into the next visit
+  [ ] helper feels the gum
+  [ ] helper works at shelf
+  [ ] helper hoses shelf
+  [ ] helper washes hands
+"""
+
+
+def test_between_two_visits_no_change_is_offered(tmp_path: Path):
+    """A label speaks within its visit, and a line that is added is there in both of them."""
+    room = ROOM / "imaging-room-2.protocol"
+    (tmp_path / room.name).write_text(room.read_text("utf-8"), "utf-8")
+    (tmp_path / "visit.protocol").write_text(BESIDE, "utf-8")
+    (tmp_path / "day.protocol").write_text('day "Day"\n  visits "Visit"\n', "utf-8")
+    findings = _check(tmp_path / "day.protocol").outcome.findings
+    assert "path-to-patient" in {one.kind for one in findings}
+    assert not any(one.remedies for one in findings)
