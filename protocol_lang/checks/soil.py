@@ -377,31 +377,12 @@ class SoilFindings:
 
     def _not_washed(self, hit: Hit) -> dict[str, str]:
         """A thing on the way that is treated without having been washed since the soil came."""
-        plan = self.unfolded.plan
-        for leg in hit.legs:
-            done = [
-                act
-                for act in leg.order
-                if act < len(plan.acts) and plan.acts[act].worlds >> leg.world & 1
-            ]
-            for hop in leg.route:
-                if hop.event not in done or hop.target is not None:
-                    continue
-                spot = self.names.spot_at(hop.to)
-                if self.names.spot_at(hop.start) == spot:
-                    continue  # It was there before: this is the washing itself.
-                for act in done[done.index(hop.event) + 1 :]:
-                    for effect in plan.acts[act].effects:
-                        if isinstance(effect, Wash) and self._acts_on(effect.targets, spot):
-                            break
-                        if self._treats_rinsed(effect, spot):
-                            return {
-                                "unwashed": self.names.spot(spot),
-                                "treated_in": self.names.act(act),
-                            }
-                    else:
-                        continue
-                    break
+        washed: set[Hop] = set()
+        for hop, spot, act, effect in self._effects_after(hit):
+            if isinstance(effect, Wash) and self._acts_on(effect.targets, spot):
+                washed.add(hop)
+            elif hop not in washed and self._treats_rinsed(effect, spot):
+                return {"unwashed": self.names.spot(spot), "treated_in": self.names.act(act)}
         return {}
 
     def _treats_rinsed(self, effect: Effect, spot: int) -> bool:
