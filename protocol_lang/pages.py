@@ -257,10 +257,11 @@ class _Knowing:
         self.staff = hands_of_staff(self.unfolded)
         self.hands = self.watch.world(self.world, self.staff.values(), self._bins())
         acts = self.unfolded.plan.acts
+        # A step may be written as other acts for other worlds.
         self.done = [
-            (step, numbers[-1])
+            (step, here[-1])
             for step, numbers in enumerate(self.unfolded.acts_of)
-            if acts[numbers[-1]].worlds >> self.world & 1
+            if (here := [act for act in numbers if acts[act].worlds >> self.world & 1])
         ]
         self.states = {
             step: {
@@ -412,6 +413,10 @@ class _Knowing:
 # --- The picture ---------------------------------------------------------------------------------
 
 
+#: What is said beside the title of a phase for whose end nobody waits.
+RUNS_ON = "may run into the next visit"
+
+
 def picture(
     unfolded: Unfolded, judgement: Judgement, wanted: Choices, finding: Finding | None = None
 ) -> Graph:
@@ -432,14 +437,20 @@ class _Picture:
         self.unfolded = unfolded
         self.layout = layout
         self.worlds: Bits = sum(1 << world for world in worlds)
-        acts = unfolded.plan.acts
         #: (number of the step, its acts): of what is repeated one round, and nothing of mishaps
         self.steps = [
             (step, numbers)
             for step, numbers in enumerate(unfolded.acts_of)
-            if acts[numbers[0]].worlds & self.worlds and self._is_drawn(unfolded.steps[step])
+            if self._worlds_of(numbers) and self._is_drawn(unfolded.steps[step])
         ]
         self.step_of = {act: step for step, numbers in self.steps for act in numbers}
+
+    def _worlds_of(self, acts: Iterable[int]) -> Bits:
+        """The worlds, of those shown, in which one of the acts is done."""
+        found: Bits = 0
+        for act in acts:
+            found |= self.unfolded.plan.acts[act].worlds
+        return found & self.worlds
 
     def _is_drawn(self, step: Step) -> bool:
         if any(one.number > 1 for one in step.rounds):
@@ -467,10 +478,13 @@ class _Picture:
                     text=record.short or record.text,
                     person=note.person,
                     phase=shown.index(title),
-                    condition=self._condition(acts[0]),
+                    condition=self._condition(self._worlds_of(acts)),
                 )
             )
-        short = {phase.title: phase.short or phase.title for phase in protocol.phases}
+        short = {
+            phase.title: (phase.short or phase.title) + (f" ({RUNS_ON})" if phase.runs_on else "")
+            for phase in protocol.phases
+        }
         return Graph(
             title=protocol.header.title,
             phases=tuple(short[title] for title in shown),
@@ -480,9 +494,8 @@ class _Picture:
             route=self._route(finding),
         )
 
-    def _condition(self, act: int) -> str | None:
-        """The choices for which the step is done, where it is not done for all that are shown."""
-        within = self.unfolded.plan.acts[act].worlds & self.worlds
+    def _condition(self, within: Bits) -> str | None:
+        """The choices for which a step is done, where it is not done for all that are shown."""
         if within == self.worlds:
             return None
         inside = [w for w in range(self.unfolded.plan.worlds) if within >> w & 1]
@@ -509,11 +522,20 @@ class _Picture:
         }
 
     def _before(self) -> Iterator[Arrow]:
-        before = self.layout.network.before
         for first, acts in self.steps:
             for second, others in self.steps:
-                if first != second and before[others[0]] >> acts[-1] & 1:
+                if first != second and self._comes_first(acts, others):
                     yield Arrow(str(first), str(second))
+
+    def _comes_first(self, acts: Sequence[int], others: Sequence[int]) -> bool:
+        """Whether the one step comes surely before the other; acts for different worlds, which are
+        never both done, have no say."""
+        before, of = self.layout.network.before, self.unfolded.plan.acts
+        last, first = acts[-1], others[0]
+        if of[acts[0]].worlds == of[last].worlds and of[first].worlds == of[others[-1]].worlds:
+            return bool(before[first] >> last & 1)
+        both = [(a, b) for a in acts for b in others if of[a].worlds & of[b].worlds]
+        return bool(both) and all(before[b] >> a & 1 for a, b in both)
 
     def _makes_true(self) -> Iterator[Arrow]:
         """From each step that makes an "only when" of another true."""

@@ -253,3 +253,50 @@ def test_an_order_in_a_circle_has_no_picture_but_a_sheet(tmp_path):
 
 def test_a_picture_is_the_same_every_time():
     assert text(picture(*judged(SENSOR), {})) == text(picture(*judged(SENSOR), {}))
+
+
+BESIDE = """protocol "Beside"
+  edition 1
+  takes words from "Imaging room 2"
+
+choices, each visit
+  extra: no, yes
+
+phase "Main"
+  [ ] operator cleans hands
+  [ ] helper cleans hands
+
+phase "Beside it"
+  may run into the next visit
+  in one go
+    [ ] helper cleans hands
+    [ ] helper puts on gloves
+  in one go
+    [ ] helper takes off gloves
+    [ ] helper cleans hands
+
+phase "After"
+  where extra is yes
+    [ ] helper opens the record at keyboard
+  [ ] operator works at keyboard
+"""
+
+
+def test_what_runs_on_is_drawn_and_told_whichever_act_comes_next(tmp_path):
+    """Its steps are judged as other acts where the helper has something to do afterwards."""
+    room = folder("protocols") / "imaging-room-2" / "imaging-room-2.protocol"
+    (tmp_path / room.name).write_text(room.read_text("utf-8"), "utf-8")
+    path = tmp_path / "beside.protocol"
+    path.write_text(BESIDE, "utf-8")
+    found = judged(path)
+    for extra in ("no", "yes"):
+        sheet = one_sheet(found, {"extra": extra})
+        gloved = row(sheet, "helper puts on gloves")
+        assert gloved.hands["helper"].state is HandState.CLEAN_GLOVES, extra
+    graph = picture(*found, {})
+    by_text = {node.text: node for node in graph.nodes}
+    assert by_text["helper puts on gloves"].condition is None
+    assert by_text["helper opens the record at keyboard"].condition == "extra: yes"
+    assert ("helper puts on gloves", "helper takes off gloves") in arrows(graph)
+    assert ("helper takes off gloves", "operator works at keyboard") not in arrows(graph)
+    assert graph.phases == ("Main", "Beside it (may run into the next visit)", "After")
