@@ -486,6 +486,11 @@ class Trials:
             person = self._doer(step)
             if person is not None:
                 yield from self._insert(step, self.tools.wait_until_dry(person, thing), thing)
+        for person in self._staff():
+            last = self._last_step(person)
+            if last is not None:
+                dry = self.tools.wait_until_dry(person, thing)
+                yield from self._insert(last, dry, thing, after=True)
         for person in [doer] if doer is not None else self._staff():
             for items in (
                 self.tools.disinfect(person, thing),

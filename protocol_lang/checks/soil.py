@@ -348,7 +348,8 @@ class SoilFindings:
         return {}
 
     def _still_wet(self, hit: Hit) -> dict[str, str]:
-        """A thing on the way that is touched while a disinfection on it is still wet."""
+        """A thing on the way that is touched while a disinfection on it is still wet, or that is
+        still wet when the visit ends."""
         plan = self.unfolded.plan
         layout = self.judgement.layout
         assert layout is not None
@@ -358,21 +359,24 @@ class SoilFindings:
                 self.names.spot_at(place) for hop in leg.route for place in (hop.start, hop.to)
             }
             for number, treatment in enumerate(plan.treatments):
-                register = layout.network.registers[layout.registers.undisturbed(number)]
-                begun, over = self._begin_and_end(number)
-                if not plan.acts[begun].worlds >> leg.world & 1:
+                wet = [
+                    plan.bodies[target.body].spot
+                    for target in treatment.targets
+                    if isinstance(target, Outer) and plan.bodies[target.body].spot in spots
+                ]
+                begun = self._act_with(Wet(number), leg.world)
+                if not wet or begun is None:
                     continue
-                for target in treatment.targets:
-                    spot = plan.bodies[target.body].spot if isinstance(target, Outer) else None
-                    if spot is None or spot not in spots:
-                        continue
-                    for act, value in register.writes.items():
-                        present = plan.acts[act].worlds >> leg.world & 1
-                        if present and not value and at[begun] < at[act] < at[over]:
-                            return {
-                                "wet": self.names.spot(spot),
-                                "touched": self.names.act(act),
-                            }
+                dry = self._act_with(WetEnd(number), leg.world)
+                over = len(leg.order) if dry is None else at[dry]
+                register = layout.network.registers[layout.registers.undisturbed(number)]
+                told = {"wet": self.names.spot(wet[0])}
+                for act, value in register.writes.items():
+                    present = plan.acts[act].worlds >> leg.world & 1
+                    if present and not value and at[begun] < at[act] < over:
+                        return {**told, "touched": self.names.act(act)}
+                if dry is None:
+                    return told
         return {}
 
     def _not_washed(self, hit: Hit) -> dict[str, str]:
@@ -402,15 +406,12 @@ class SoilFindings:
     def _wets(self, treatment: int, spot: int) -> bool:
         return self._acts_on(self.unfolded.plan.treatments[treatment].targets, spot)
 
-    def _begin_and_end(self, treatment: int) -> tuple[int, int]:
-        """The act that begins a wet time and the one that ends it."""
-        begun = over = 0
-        for number, act in enumerate(self.unfolded.plan.acts):
-            if Wet(treatment) in act.effects:
-                begun = number
-            if WetEnd(treatment) in act.effects:
-                over = number
-        return begun, over
+    def _act_with(self, effect: Effect, world: int) -> int | None:
+        """The act of a world that has this effect."""
+        acts = enumerate(self.unfolded.plan.acts)
+        return next(
+            (at for at, act in acts if act.worlds >> world & 1 and effect in act.effects), None
+        )
 
     def _not_ordered(self, order: Remedy, hit: Hit, facts: dict[str, str]) -> dict[str, str]:
         told = {

@@ -584,7 +584,7 @@ _ORDER = (
         'A person waits for so many minutes ("operator waits 2 minutes") or until a thing is dry '
         '("operator waits until used half is dry"). What was disinfected is wet for the time that '
         "the product needs, and the disinfection counts only if nothing touches the thing "
-        "meanwhile.",
+        "meanwhile, and only if a wait that is long enough follows in the same visit.",
         visit("""
   [ ] operator cleans hands
   [ ] operator lays out wipe

@@ -91,9 +91,9 @@ def _in_spite_of(facts: Facts) -> str | None:
 def _below_the_floor(facts: Facts) -> str | None:
     """Where a thing on the way is treated, but not as far, or not as long, as it needs."""
     if facts.get("wet"):
+        when = f"{quoted(facts['touched'])} touches it" if "touched" in facts else "the visit ends"
         return (
-            f"{begin(facts['wet'])} is still wet when {quoted(facts['touched'])} touches it, "
-            "so its disinfection does not count."
+            f"{begin(facts['wet'])} is still wet when {when}, so its disinfection does not count."
         )
     if facts.get("unwashed"):
         return (

@@ -234,6 +234,19 @@ def test_a_wait_that_may_come_before_the_patient_has_left_does_not_count(tmp_pat
     assert _kinds(_checked(tmp_path, beside)) == ["air-not-clear"]
 
 
+@pytest.mark.parametrize(("first", "second", "kinds"), [
+    ("20", "20", []), ("20", "30", []), ("19", "30", ["air-not-clear"]),
+])  # fmt: skip
+def test_waits_of_either_way_count_for_that_way(
+    first: str, second: str, kinds: list[str], tmp_path: Path
+) -> None:
+    ways = (
+        "    either\n      [ ] helper waits {} minutes\n    or\n      [ ] helper waits {} minutes\n"
+    )
+    text = VISIT.replace("    [ ] helper waits 20 minutes\n", ways.format(first, second))
+    assert _kinds(_checked(tmp_path, text)) == kinds
+
+
 def test_a_surgical_mask_does_not_keep_germs_of_the_air_out(tmp_path: Path) -> None:
     found = _checked(tmp_path, VISIT, HEAD.replace("{keeps}", "")).outcome.findings
     assert {fault.kind for fault in found} == {"air-breathed"}

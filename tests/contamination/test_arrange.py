@@ -203,12 +203,13 @@ def _unfolded(tmp_path: Path, steps: str) -> Unfolded:
 def _surely_dry_before(unfolded: Unfolded, text: str) -> bool:
     """Whether the one wet time has surely ended before the step of that text."""
     plan = unfolded.plan
-    (end,) = [
-        number for number, act in enumerate(plan.acts) if isinstance(act.effects[:1], tuple)
-        and act.effects and isinstance(act.effects[0], WetEnd)
-    ]  # fmt: skip
+    ends = [
+        number
+        for number, act in enumerate(plan.acts)
+        if any(isinstance(effect, WetEnd) for effect in act.effects)
+    ]
     step = next(n for n, note in enumerate(unfolded.acts) if note.text == text)
-    reach = {end}
+    reach = set(ends)
     grown = True
     while grown:
         more = {b for a, b in plan.order if a in reach} - reach

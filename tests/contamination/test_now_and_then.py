@@ -28,6 +28,7 @@ GUM = "  [ ] operator works at lamp\n  [ ] operator feels the gum\n  [ ] operato
 OFF = "  in one go\n    [ ] operator takes off gloves\n    [ ] operator cleans hands\n"
 WIPED = """{i}[ ] operator cleans lamp with a new wipe
 {i}[ ] operator disinfects lamp with a new wipe
+{i}[ ] operator waits until lamp is dry
 """
 
 

@@ -61,6 +61,7 @@ TOLD = {
     62: ("not-ready", "operator takes film cover off control panel and exposure button"),
     63: ("not-ready", "operator takes bag off head rest"),
     64: ("not-ready", "operator takes tray paper off used half"),
+    65: ("path-to-patient", "patient sits down on chair arms"),
 }
 
 

@@ -95,13 +95,6 @@ FAULTS: dict[str, Planted] = {
         1,
         closing((TRAY, LEFT + "      [ ] operator keeps hands still\n" + TRAY)),
     ),
-    "closing: the head rest still wet when it is covered, in some orders": Planted(
-        closing((DRY, "")),
-        [("claim-can-fail", "operator covers head rest with bag")],
-        {},
-        1,
-        closing((DRY, ""), (OFF, OFF + DRY)),
-    ),
     "closing: gloves on uncleaned hands, from the box of the next day": Planted(
         closing(("    [ ] operator cleans hands\n" + LAYS, LAYS)),
         NEXT_DAY,
@@ -171,3 +164,8 @@ def test_nobody_goes_home_just_out_of_gloves(tmp_path: Path) -> None:
     assert found.kind == "duty-can-fail"
     assert found.facts["step"] == '"Opening the room" begins'
     assert found.facts["after"] == "operator takes off gloves"
+
+
+def test_over_night_everything_dries(tmp_path: Path) -> None:
+    """The head rest gets its bag in the morning. Common practice, no source."""
+    assert kinds(among(tmp_path, DAY, closing((DRY, "")))) == []

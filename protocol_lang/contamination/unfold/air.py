@@ -295,17 +295,25 @@ def waited(
     waits: Mapping[int, int],
     acts: list[Act],
     before: list[Bits],
-) -> dict[int, int]:
-    """For each wait that surely comes after ``begin``: the minutes waited since, with its own.
+) -> Iterator[tuple[Bits, dict[int, int]]]:
+    """These worlds in parts, and in each part, for each wait that surely comes after ``begin``: the
+    minutes waited since, with its own.
 
-    Waits one after the other add up. A wait counts only where it is done in all of these worlds.
+    The worlds of a part have the same waits; waits one after the other add up.
     """
-    found: dict[int, int] = {}
-    for act in sorted(waits, key=lambda act: before[act].bit_count()):
-        if worlds & ~acts[act].worlds or not before[act] >> begin & 1:
-            continue
-        earlier = max(
-            (minutes for one, minutes in found.items() if before[act] >> one & 1), default=0
-        )
-        found[act] = earlier + waits[act]
-    return found
+    after = sorted(
+        (act for act in waits if before[act] >> begin & 1 and acts[act].worlds & worlds),
+        key=lambda act: before[act].bit_count(),
+    )
+    parts = [worlds]
+    for act in after:
+        within = acts[act].worlds
+        parts = [half for part in parts for half in (part & within, part & ~within) if half]
+    for part in parts:
+        found: dict[int, int] = {}
+        for act in after:
+            if not acts[act].worlds & part:
+                continue
+            earlier = (minutes for one, minutes in found.items() if before[act] >> one & 1)
+            found[act] = max(earlier, default=0) + waits[act]
+        yield part, found

@@ -730,8 +730,7 @@ class _Assembly:
                 pieces_made[piece] = number
         order = set(arranger.order)
         self._after(order, acts_of)
-        wet_ends = self._wet_ends(acts, notes, order)
-        self._waits(acts, acts_of, order, wet_ends)
+        self._wet_ends(acts, notes, acts_of, order)
         at_the_end = self._air(acts, notes, acts_of, order)
         if isinstance(at_the_end, Finding):
             return at_the_end
@@ -916,42 +915,48 @@ class _Assembly:
         return not worlds
 
     def _wet_ends(
-        self, acts: list[Act], notes: list[ActNote], order: set[tuple[int, int]]
-    ) -> dict[int, tuple[int, int]]:
-        """For each treatment: the act that begins it and the act that ends its wet time."""
-        ends: dict[int, tuple[int, int]] = {}
-        for number, writer in enumerate(self.writers):
-            for treatment in writer.act.wets:
-                end = len(acts)
-                acts.append(Act(acts[number].name, None, acts[number].worlds, (WetEnd(treatment),)))
-                note = notes[number]
-                notes.append(replace(note, person=None, ends_treatment=True))
-                order.add((number, end))
-                ends[treatment] = (number, end)
-        return ends
-
-    def _waits(
         self,
         acts: list[Act],
+        notes: list[ActNote],
         acts_of: list[list[int]],
         order: set[tuple[int, int]],
-        wet_ends: Mapping[int, tuple[int, int]],
     ) -> None:
-        """A wait that surely comes after the beginning, and is long enough, comes after the end.
+        """Each wet time ends before the waits that surely come after its beginning and are long
+        enough; without one it does not end in this visit. Over night everything dries.
 
-        Waits one after the other add up. A wait counts only where it is done in every world in
-        which the treatment is.
+        Which waits are done may differ from world to world: there is an end for each such part.
         """
         before = _closed(len(acts), order)
         waits = self._waits_among(acts_of)
         minutes = {act: wait.minutes or 0 for act, wait in waits.items()}
-        for treatment, (begin, end) in wet_ends.items():
-            since = waited(begin, acts[begin].worlds, minutes, acts, before)
-            for act, so_far in since.items():
-                until = waits[act].until_dry
-                dry = until is not None and self._wets(treatment, until)
-                if dry or so_far >= self.minutes[treatment]:
-                    order.add((end, act))
+        minutes |= {
+            night: max(self.minutes, default=0)
+            for night, draft in enumerate(self.arranger.drafts)
+            if isinstance(draft.at, Border) and draft.at.day_begins
+        }
+        for begin, writer in enumerate(self.writers):
+            for treatment in writer.act.wets:
+                ends: dict[frozenset[int], Bits] = {}
+                for worlds, since in waited(begin, acts[begin].worlds, minutes, acts, before):
+                    enough = frozenset(
+                        act
+                        for act, so_far in since.items()
+                        if so_far >= self.minutes[treatment]
+                        or self._dries(waits.get(act), treatment)
+                    )
+                    if enough:
+                        ends[enough] = ends.get(enough, 0) | worlds
+                for enough, worlds in ends.items():
+                    end = len(acts)
+                    acts.append(Act(acts[begin].name, None, worlds, (WetEnd(treatment),)))
+                    notes.append(replace(notes[begin], person=None, ends_treatment=True))
+                    order.add((begin, end))
+                    order.update((end, act) for act in enough)
+
+    def _dries(self, wait: Waiting | None, treatment: int) -> bool:
+        """Whether it is waited until something that the treatment wets is dry."""
+        until = None if wait is None else wait.until_dry
+        return until is not None and self._wets(treatment, until)
 
     def _waits_among(self, acts_of: list[list[int]]) -> dict[int, Waiting]:
         """The acts that are waits."""
@@ -1000,10 +1005,12 @@ class _Assembly:
                     continue
                 facts = {"where": where.name, "minutes": str(minutes)}
                 for leaving in air.leavings:
-                    done = waited(
-                        leaving.act, acts[leaving.act].worlds & worlds, waits, acts, before
-                    )
-                    for act, so_far in done.items():
+                    since: dict[int, int] = {}
+                    within = acts[leaving.act].worlds & worlds
+                    for _, part in waited(leaving.act, within, waits, acts, before):
+                        for act, so_far in part.items():
+                            since[act] = min(so_far, since.get(act, so_far))
+                    for act, so_far in since.items():
                         if so_far >= minutes:
                             clear = SetFact(leaving.clock, value=False)
                             acts[act] = replace(acts[act], effects=(*acts[act].effects, clear))
