@@ -13,10 +13,10 @@ import pytest
 
 from protocol_lang.findings import Finding
 from protocol_lang.pipeline import check_file
-from tests.practice.kit import ROOM
+from tests.practice.kit import ROOM, passed
 
 NAME = "intraoral-series-wired-sensor"
-ALONE = {"staffing": "alone", "company": "nobody", "shielding": "none"}
+ALONE = {"staffing": "alone", "company": "nobody", "teaching": "none", "shielding": "none"}
 
 #: (old text, new text), everywhere in the protocol.
 Series = Callable[..., list[Finding]]
@@ -156,13 +156,13 @@ class TestTheSupervisor:
     def test_uncleaned_hands_show_only_where_there_is_one(self, series: Series) -> None:
         hasty = (SUPERVISOR, SUPERVISOR.partition("\n")[2])
         assert not series(hasty)
-        finding = only(series(hasty, only=ALONE | {"company": "supervisor"}), "world-to-patient")
+        finding = only(series(hasty, only=ALONE | {"teaching": "student"}), "world-to-patient")
         assert finding.facts["first"] == "supervisor puts on gloves"
         assert "supervisor corrects holder" in step_at(finding)
 
     def test_washing_will_do(self, series: Series) -> None:
         washed = (SUPERVISOR, SUPERVISOR.replace("cleans", "washes"))
-        assert not series(washed, only=ALONE | {"company": "supervisor"})
+        assert not series(washed, only=ALONE | {"teaching": "student"})
 
 
 class TestATornSleeve:
@@ -189,3 +189,20 @@ class TestWhatTheRoomIsLeftLike:
         step = "  where cone soiled\n    [ ] operator looks at the image\n"
         before = "  [ ] operator cleans hands\n  [ ] operator opens the record at keyboard\n"
         only(series((before, step + before), only={}), "never-done")
+
+
+LOOKS = "    [ ] look: operator looks at the image\n"
+EITHER_LOOKS = """    either
+      [ ] operator looks at the image
+    or
+      [ ] helper looks at the image
+"""
+
+
+def test_operator_or_helper_looks_at_the_image(series: Series):
+    paired = ALONE | {"staffing": "paired", "company": "parent", "teaching": "student"}
+    assert not series((LOOKS, EITHER_LOOKS), rounds=3, only=paired)
+    touches = EITHER_LOOKS.replace("helper looks at the image", "helper works at used half")
+    first, _ = series((LOOKS, touches), rounds=3, only=paired)
+    assert first.kind == "path-to-patient"
+    assert {"helper's hands", "used half"} <= passed(first)
