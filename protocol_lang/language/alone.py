@@ -11,7 +11,9 @@ from protocol_lang.language import tree
 from protocol_lang.language.header import may_take_more, stands_alone
 from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
 from protocol_lang.language.resolve import Resolved, resolve
+from protocol_lang.language.rules import resolve_rules
 from protocol_lang.model.protocol import Protocol, Source
+from protocol_lang.model.rules import RuleBook
 from protocol_lang.text import Text
 
 
@@ -19,7 +21,7 @@ from protocol_lang.text import Text
 class Loaded:
     """What one file and those that it takes words from come to.
 
-    ``protocol``: None for a file of another kind. It holds all that could be understood, and
+    ``protocol``: None for a file of another kind; ``rules``: those of a file of rules. It holds all that could be understood, and
     nothing may be claimed about it unless ``complete``. ``findings``: by file, each after those
     that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
     read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
@@ -36,6 +38,7 @@ class Loaded:
     root: tree.File
     beside: Path | None
     packaged: bool
+    rules: RuleBook | None = None
 
 
 def load_alone(path: Path, library: Path, name: str | None = None) -> Loaded:
@@ -71,16 +74,18 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         or any(map(may_take_more, trees))
         or not all(opened.reading.whole for opened in files)
     )
-    found = resolve(trees, sources, hazy=hazy)
+    resolved = resolve_rules if trees[-1].kind == "rules" else resolve
+    found = resolved(trees, sources, hazy=hazy)
     findings = [*opening.findings, *found.findings]
     if not hazy and _is_lost(found):
         alone = [opened for opened in files if stands_alone(opened.file)]
         if alone:
-            found = resolve(trees, sources, hazy=True)
+            found = resolved(trees, sources, hazy=True)
             told = [_no_words(opened, files[-1], beside, library) for opened in alone]
             findings = [*opening.findings, *told, *found.findings]
     return Loaded(
         protocol=found.protocol,
+        rules=found.rules,
         findings=in_order(findings, sources),
         unchecked=_folded(found.unchecked),
         files=sources,

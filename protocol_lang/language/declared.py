@@ -20,7 +20,7 @@ from protocol_lang.model.parts import (
     Stream,
     Thing,
 )
-from protocol_lang.model.protocol import Choice
+from protocol_lang.model.protocol import Choice, Figure
 
 
 @dataclass(slots=True)
@@ -42,6 +42,7 @@ class Declarations:
     places: Space[RoomPlace] = field(default_factory=lambda: Space("place"))
     choices: Space[Choice] = field(default_factory=lambda: Space("choice"))
     mishaps: Space[str] = field(default_factory=lambda: Space("mishap"))
+    figures: Space[Figure] = field(default_factory=lambda: Space("figure"))
     named: Space[Name] = field(default_factory=lambda: Space("name"))
     people: dict[str, Person] = field(default_factory=dict)
     things: dict[str, Thing] = field(default_factory=dict)

@@ -121,6 +121,8 @@ def _header_line(node: tree.HeaderLine) -> str:
         case tree.PartsOfDay(role=role, titles=titles):
             opener = "beside the visits" if role == "beside" else role
             return f"{opener} {', '.join(map(_quoted, titles))}"
+        case tree.ExamplesIn(titles=titles):
+            return f"examples in {', '.join(map(_quoted, titles))}"
         case tree.Source() | tree.Note():
             return _remark(node)
         case _:
@@ -371,12 +373,30 @@ def _section(page: _Page, section: tree.Section) -> None:
                 if isinstance(mishap, tree.Mishap):
                     _items(page, 4, mishap.items)
                     page.comments(4, mishap.end)
+        case tree.Rule(lines=rule_lines):
+            _rule_lines(page, 2, rule_lines)
         case tree.Spoiled():
             raise _spoiled(section)
         case _:
             for line in section.lines:
                 page.line(2, _line(line), line.remarks)
     page.comments(2, section.end)
+
+
+def _rule_lines(
+    page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.Spoiled]
+) -> None:
+    for line in lines:
+        if not isinstance(line, tree.RuleLine):
+            raise _spoiled(line)
+        page.line(indent, line.words.plain, line.remarks)
+        _rule_lines(page, indent + 2, line.lines)
+        example = _Page()
+        for section in line.sections:
+            _section(example, section)
+        _items(example, 0, line.items)
+        page.lines += (f"{' ' * (indent + 2)}{text}" if text else "" for text in example.lines)
+        page.comments(indent + 2, line.end)
 
 
 def _under(page: _Page, node: tree.Node) -> None:
@@ -411,6 +431,12 @@ def _heading(section: tree.Section) -> str:
             return f"verb {form.plain}"
         case tree.Germs():
             return "germs, hardest first"
+        case tree.Figures():
+            return "figures"
+        case tree.Settings():
+            return "settings"
+        case tree.Rule(title=Words() as title):
+            return f"rule {_quoted(title)}"
         case tree.Levels():
             return "levels, weakest first"
         case tree.Floors(condition=None):
@@ -438,6 +464,8 @@ def _line(node: tree.Node) -> str:
     match node:
         case tree.ChoiceLine(name=name, values=names) | tree.GroupLine(name=name, members=names):
             return f"{name.plain}: {_listed(names)}"
+        case tree.FigureLine(name=name, amount=amount, unit=unit):
+            return f"{name.plain}: {amount.plain}" + ("" if unit is None else f" {unit.plain}")
         case tree.FoundOutLine(name=name, label=label):
             return f"{name.plain}, known after {label.plain}"
         case tree.Mishap(name=name, person=Words() as who):

@@ -7,7 +7,7 @@ under it are read all the same. One mistake makes one finding.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import get_args
@@ -16,7 +16,7 @@ from protocol_lang.findings import Finding
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw, lay_out
 from protocol_lang.language.limits import MAX_FAULTS
-from protocol_lang.language.reading import declarations, openers
+from protocol_lang.language.reading import declarations, openers, rules
 from protocol_lang.language.reading.checklist import can_happen, is_item, items_under, phase
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
@@ -107,6 +107,7 @@ _HOME: Mapping[str, str] = {
     "visits": "day",
     "closing": "day",
     "beside": "day",
+    "examples_in": "rules",
 }
 
 #: Header lines that stand at most once.
@@ -180,6 +181,10 @@ def _header_line(desk: Desk, raw: Raw, shape: Shape) -> tree.HeaderLine | None:
             if not named:
                 return None
             return tree.PartsOfDay(role=role, titles=named, place=place, remarks=remarks)
+        case "examples_in":
+            titles = tuple(desk.quoted(words) for words in shape.all("QUOTED"))
+            named = tuple(title for title in titles if title is not None)
+            return tree.ExamplesIn(titles=named, place=place, remarks=remarks) if named else None
         case rule:
             text = desk.quoted(shape.get("QUOTED"))
             if text is None:
@@ -221,11 +226,16 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "streams": declarations.streams,
     "things": declarations.things,
     "groups": declarations.groups,
+    "figures": declarations.figures,
+    "settings": rules.settings,
+    "rule": lambda desk, raw, shape: rules.rule(desk, raw, shape, _of_example),
 }
 
 _ONLY_IN_PROTOCOLS = frozenset(
     {"choices", "found_out", "can_happen", "begins_with", "leaves", "phase"}
 )
+_ONLY_IN_RULES = frozenset({"settings", "rule"})
+
 #: Sections that mean nothing without lines; a phase, and a verb, are told about elsewhere.
 _MAY_BE_EMPTY = frozenset({"phase", "verb"})
 
@@ -239,6 +249,11 @@ def _sections(desk: Desk, raws: Sequence[Raw], kind: tree.FileKind) -> tuple[tre
         made.append(_section(desk, raw, kind, before))
         before = raw
     return tuple(made)
+
+
+def _of_example(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.Section, ...]:
+    """What the example of a rule declares."""
+    return tuple(_section(desk, raw, "protocol") for raw in raws)
 
 
 def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = None) -> tree.Section:
@@ -255,7 +270,11 @@ def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = Non
                 under = (replace(raw, lines=own), *under)
             return replace(spoiled(raw), items=items_under(desk, under))
         return replace(spoiled(raw), items=items_under(desk, raw.lines))
-    if kind == "day" or (rule in _ONLY_IN_PROTOCOLS and kind != "protocol"):
+    if (
+        kind == "day"
+        or (rule in _ONLY_IN_PROTOCOLS and kind != "protocol")
+        or (rule in _ONLY_IN_RULES) is not (kind == "rules")
+    ):
         phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
         facts = {"found": phrase, "kind": kind}
         desk.report("section-not-here", openers.opening(raw.words, phrase).place, facts)

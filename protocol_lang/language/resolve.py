@@ -27,6 +27,7 @@ from protocol_lang.language.verbs import resolve_verbs
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import Begins, Floor, Header, Protocol, Source
+from protocol_lang.model.rules import RuleBook
 from protocol_lang.model.verbs import Verb
 from protocol_lang.text import Place
 
@@ -40,7 +41,7 @@ FLOOR_TRAITS = frozenset(
 class Resolved:
     """A protocol and what was found on the way.
 
-    ``protocol`` is None for files of another kind. It holds all that could be understood;
+    ``protocol`` is None for files of another kind; ``rules``: those of a file of rules. It holds all that could be understood;
     ``complete`` is false when anything was left out, and then nothing may be claimed about it.
     """
 
@@ -48,6 +49,7 @@ class Resolved:
     findings: tuple[Finding, ...]
     unchecked: tuple[Unchecked, ...]
     complete: bool
+    rules: RuleBook | None = None
 
 
 def resolve(
@@ -66,7 +68,7 @@ def resolve(
     floors = _floors(files, declared, told)
     if root.kind != "protocol":
         _tell_clashes(root, verbs, declared, told)
-        return Resolved(None, *_sorted(told, files), told.complete)
+        return Resolved(None, *in_order(told, files), told.complete)
     reader = Reader(declared, told)
     begins: list[Begins] = []
     leaves: list[Claim] = []
@@ -111,8 +113,9 @@ def resolve(
         places={where.name: where for where in declared.places.values()},
         follows=any(isinstance(line, tree.Follows) for line in root.header),
         mishaps=mishaps,
+        figures={figure.name: figure for figure in declared.figures.values()},
     )
-    return Resolved(protocol, *_sorted(told, files), told.complete)
+    return Resolved(protocol, *in_order(told, files), told.complete)
 
 
 def _tell_clashes(
@@ -160,7 +163,7 @@ def _strayed(root: tree.File, told: Told) -> tuple[tree.Phase, ...]:
     return tuple(found)
 
 
-def _sorted(
+def in_order(
     told: Told, files: Sequence[tree.File]
 ) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
     """By file in import order, then by place; never by the order in which they were found."""

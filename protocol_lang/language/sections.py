@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from typing import TypeVar
 
 from protocol_lang.language import tree
@@ -32,7 +33,7 @@ from protocol_lang.model.parts import (
     PersonKind,
     Stream,
 )
-from protocol_lang.model.protocol import FOUND, Choice
+from protocol_lang.model.protocol import FOUND, Choice, Figure
 
 
 def gather(files: Sequence[tree.File], told: Told) -> Declarations:
@@ -163,6 +164,15 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
         case tree.Choices():
             for choice in only(section.lines, tree.ChoiceLine):
                 _choice(choice, section.fixed, declared, told)
+        case tree.Figures():
+            for told_figure in only(section.lines, tree.FigureLine):
+                figure = Figure(
+                    name_text(told_figure.name),
+                    Fraction(told_figure.amount.text),
+                    told_figure.unit.plain if told_figure.unit is not None else None,
+                    told_figure.place,
+                )
+                declared.figures.declare(told_figure.name, figure, told)
         case tree.FoundOut():
             for found in only(section.lines, tree.FoundOutLine):
                 name = name_text(found.name)

@@ -230,6 +230,10 @@ class Space(Generic[T]):
         new = Declared(old.name, old.place, value)
         self._by_key[key_of(name)] = self._alike[likeness(name)] = new
 
+    def add(self, name: str, value: T, place: Place) -> None:
+        """Takes in a name that no file declares."""
+        self._by_key[key_of(name)] = self._alike[likeness(name)] = Declared(name, place, value)
+
     def find(self, text: str) -> T | None:
         """What the name stands for, or None."""
         found = self._by_key.get(key_of(text))

@@ -340,6 +340,13 @@ class Checklist:
     def _does(self, words: Words | tree.Say) -> Doing | Saying | Waiting | None:
         if isinstance(words, tree.Say):
             return Saying(words.text.plain)
+        reading = self.reading(words)
+        if reading is None or not self._numbers_fit(reading, words):
+            return None
+        return self._doing(reading)
+
+    def reading(self, words: Words) -> Reading | None:
+        """The one reading of a sentence; None after telling why there is none, or none alone."""
         readings = self.sentences.read(words.text)
         if not readings:
             self._tell_slips(words)
@@ -360,9 +367,7 @@ class Checklist:
         reading = readings[0]
         if reading.spoiled or not self._each_once(reading, words):
             return None
-        if not self._numbers_fit(reading, words):
-            return None
-        return self._doing(reading)
+        return reading
 
     def _tell_slips(self, words: Words) -> None:
         if self.told.hazy:

@@ -30,6 +30,15 @@ def declare_things(
         declared.things[name] = replace(model, name=name, place=words.place)
 
 
+def traits_of(
+    traits: tuple[tree.ThingTrait, ...], declared: Declarations, told: Told, place: Place
+) -> Thing:
+    """A thing without a name of which these traits are told."""
+    kind = Words("", place)
+    line = tree.ThingLine(names=(), kind=kind, traits=traits, place=place)
+    return _Traits(line, "", declared, told).plain()
+
+
 def process_name(words: Words) -> str:
     """The name of a process ("steam"), which is declared by its use."""
     return " ".join(words_of(name_text(words)))
@@ -46,11 +55,16 @@ class _Traits:
 
     def read(self) -> Thing:
         """The record; ``has`` is read first, since other traits name its parts."""
+        self.plain()
+        self._check_start()
+        self._check_many()
+        return self.thing
+
+    def plain(self) -> Thing:
+        """The record of what is told, whether or not a thing could be so."""
         ordered = sorted(self.line.traits, key=lambda trait: not isinstance(trait, tree.Has))
         for trait in ordered:
             self._take(trait)
-        self._check_start()
-        self._check_many()
         return self.thing
 
     def _set(self, **values: object) -> None:

@@ -261,7 +261,7 @@ Claim = Covered | Bare | Dry | Clean | Wears | FactIs | JoinedClaims | Spoiled
 
 # --- Header --------------------------------------------------------------------------------------
 
-FileKind = Literal["protocol", "day", "room", "words", "data"]
+FileKind = Literal["protocol", "day", "room", "words", "data", "rules"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -312,6 +312,13 @@ class Follows(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ExamplesIn(Node):
+    """examples in "A": the examples of rules take words from there too."""
+
+    titles: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunsOn(Node):
     """may run into the next visit: nobody waits for the end of this phase but those who do it."""
 
@@ -339,6 +346,7 @@ HeaderLine = (
     | Source
     | Note
     | Spoiled
+    | ExamplesIn
 )
 
 
@@ -1109,31 +1117,91 @@ class Groups(Block):
     lines: tuple[GroupLine | Spoiled, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FigureLine(Node):
+    """hand rub time: 20 seconds."""
+
+    name: Words
+    amount: Words
+    unit: Words | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures(Block):
+    """figures."""
+
+    lines: tuple[FigureLine | Spoiled, ...]
+
+
+# --- Rules ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings(Block):
+    """settings: where sources disagree, the values that may be chosen."""
+
+    lines: tuple[ChoiceLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleLine(Block):
+    """A line under a rule. ``rule``: its rule in the grammar; ``words``: all of it.
+
+    ``word``: what its grammar lets vary ("must", "at least"). ``lines``: sentences that count as
+    well, or the lines of a way. An example has ``sections`` and ``items`` instead.
+    """
+
+    rule: str
+    words: Words
+    word: str | None = None
+    sentence: Words | None = None
+    names: tuple[Words, ...] = ()
+    quoted: tuple[Words, ...] = ()
+    number: Words | None = None
+    traits: tuple[ThingTrait, ...] = ()
+    claim: Claim | None = None
+    condition: Condition | None = None
+    lines: tuple[RuleLine | Spoiled, ...] = ()
+    sections: tuple[Section, ...] = ()
+    items: tuple[Item, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule(Block):
+    """rule "…": what is asked."""
+
+    title: Words | None
+    lines: tuple[RuleLine | Spoiled, ...]
+
+
 # --- A whole file --------------------------------------------------------------------------------
 
-Section = (
-    Choices
-    | FoundOut
-    | CanHappen
-    | BeginsWith
-    | Leaves
-    | Phase
-    | Kinds
-    | Parts
-    | Facts
-    | Duty
-    | Verb
-    | Germs
-    | Levels
-    | Floors
-    | People
-    | Places
-    | Air
-    | Streams
-    | Things
-    | Groups
-    | Spoiled
-)
+Section = Union[
+    Choices,
+    FoundOut,
+    CanHappen,
+    BeginsWith,
+    Leaves,
+    Phase,
+    Kinds,
+    Parts,
+    Facts,
+    Duty,
+    Verb,
+    Germs,
+    Levels,
+    Floors,
+    People,
+    Places,
+    Air,
+    Streams,
+    Things,
+    Groups,
+    Figures,
+    Settings,
+    "Rule",
+    Spoiled,
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -271,6 +271,7 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         floors=_floors(protocols),
         streams=merged("waste stream", (one.streams for one in protocols)),
         places=merged("place", (one.places for one in protocols)),
+        figures=merged("figure", (one.figures for one in protocols)),
         verbs=_verbs(protocols),
         choices=by_name("choice", (one.choices for one in protocols)),
         files=tuple(dict.fromkeys(source for one in protocols for source in one.files)),

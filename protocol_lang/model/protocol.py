@@ -116,6 +116,16 @@ class Air:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure that a protocol or a room states: "hand rub time: 20 seconds"."""
+
+    name: str
+    amount: Fraction
+    unit: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
     """A file that was read: its kind ("protocol", "room", "words", "data"), title and name
     shown."""
@@ -176,3 +186,4 @@ class Protocol:
     follows: bool = False
     parts: tuple[Part, ...] = ()
     mishaps: tuple[Mishap, ...] = ()
+    figures: Mapping[str, Figure] = field(default_factory=dict)

@@ -52,9 +52,16 @@ def _choice_line(desk: Desk, raw: Raw, shape: Shape) -> tree.ChoiceLine:
     )
 
 
+def choice_lines(
+    desk: Desk, raws: tuple[Raw, ...], rule: str = "choice_line"
+) -> tuple[tree.ChoiceLine | tree.Spoiled, ...]:
+    """Names, each with the values it may have."""
+    return _lines(desk, raws, rule, _choice_line)
+
+
 def choices(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Choices | tree.Spoiled:
     """choices, each visit; choices, fixed for the clinic."""
-    lines = _lines(desk, raw.lines, "choice_line", _choice_line)
+    lines = choice_lines(desk, raw.lines)
     if shape is None:
         return _with_names(raw, lines)
     return tree.Choices(
@@ -441,6 +448,28 @@ def groups(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Groups:
     )
 
 
+def _figure_line(desk: Desk, raw: Raw, shape: Shape) -> tree.FigureLine:
+    _leaf(desk, raw)
+    name, *unit = shape.all("NAME")
+    return tree.FigureLine(
+        name=name,
+        amount=shape.get("AMOUNT"),
+        unit=unit[0] if unit else None,
+        place=raw.words.place,
+        remarks=raw.remarks,
+    )
+
+
+def figures(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Figures:
+    """figures."""
+    return tree.Figures(
+        lines=_lines(desk, raw.lines, "figure_line", _figure_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
 # --- Things --------------------------------------------------------------------------------------
 
 _HEADINGS: dict[str, Literal["surfaces", "boxes", "things"]] = {
@@ -467,13 +496,13 @@ def _thing_line(desk: Desk, raw: Raw, shape: Shape) -> tree.ThingLine:
     traits: list[tree.ThingTrait] = []
     said_before: dict[object, tree.ThingTrait] = {}
     for words in shape.all("TRAIT"):
-        trait = _trait(desk, words)
-        key = _what_it_tells(trait)
+        one = trait(desk, words)
+        key = _what_it_tells(one)
         if key is not None and key in said_before:
             first = said_before[key].place
-            desk.report("said-twice", trait.place, {"found": words.plain}, (("first", first),))
-        said_before.setdefault(key, trait)
-        traits.append(trait)
+            desk.report("said-twice", one.place, {"found": words.plain}, (("first", first),))
+        said_before.setdefault(key, one)
+        traits.append(one)
     return tree.ThingLine(
         names=_part_names(shape),
         kind=shape.get("NAME"),
@@ -516,7 +545,8 @@ _STARTS: dict[str, tree.Starts] = {
 }
 
 
-def _trait(desk: Desk, words: Words) -> tree.ThingTrait:
+def trait(desk: Desk, words: Words) -> tree.ThingTrait:
+    """One trait of a thing, as it stands between semicolons."""
     rule = openers.rule_of(words, "trait")
     if rule is None:
         desk.report_opening(words, "trait")

@@ -21,6 +21,7 @@ FIRST: Openers = {
     "room": "first",
     "words": "first",
     "data": "first",
+    "rules": "first",
 }
 
 HEADER: Openers = {
@@ -35,6 +36,7 @@ HEADER: Openers = {
     "visits": "visits",
     "closing": "closing",
     "beside the visits": "beside",
+    "examples in": "examples_in",
     "source": "source",
     "note": "note",
 }
@@ -62,6 +64,9 @@ SECTIONS: Openers = {
     "boxes": "things",
     "things": "things",
     "groups": "groups",
+    "figures": "figures",
+    "settings": "settings",
+    "rule": "rule",
 }
 
 ITEMS: Openers = {
@@ -123,6 +128,45 @@ VERB: Openers = {
     **REMARKS,
 }
 
+#: Under a rule: what it asks, of what, and why.
+RULE: Openers = {
+    "must": "rule_strength",
+    "should": "rule_strength",
+    "local": "rule_strength",
+    "because": "rule_because",
+    "note": "rule_note",
+    "source": "rule_source",
+    "where": "rule_where",
+    "only in phase": "rule_in_phase",
+    "for": "rule_for",
+    "but not": "rule_but",
+    "always": "rule_always",
+    "never": "rule_never",
+    "but never": "rule_never",
+    "before": "rule_before",
+    "after": "rule_after",
+    "comes": "rule_comes",
+    "until": "rule_until",
+    "whenever": "rule_whenever",
+    "only when": "rule_only_when",
+    "at most": "rule_at_most",
+    "at least": "rule_at_least",
+    "at least every": "rule_every_days",
+    "is declared": "rule_declared",
+    "the header says": "rule_header",
+    "the figure": "rule_figure",
+    "no treatment depends on": "rule_no_treatment",
+    "either": "rule_either",
+    "or": "rule_or",
+    "tightens": "rule_other",
+    "loosens": "rule_other",
+    "good example": "rule_good",
+    "faulty example": "rule_faulty",
+}
+
+#: Under a sentence of a rule: other sentences that count as well.
+SENTENCE: Openers = {"or": "rule_or"}
+
 #: Under a line of what is found out on the way.
 SOILING: Openers = {"meet": "meet", "brush": "meet", "pass": "pass"}
 
@@ -166,6 +210,8 @@ TABLES: Mapping[str, Openers] = {
     "verb": VERB,
     "soiling": SOILING,
     "trait": TRAITS,
+    "rule": RULE,
+    "sentence": SENTENCE,
 }
 
 
