@@ -1,0 +1,1 @@
+"""What is asked of protocols: rules decided over all permitted orders and choices."""
