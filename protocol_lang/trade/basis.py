@@ -23,24 +23,15 @@ class Status(Enum):
 class Document:
     """A published document.
 
-    ``year`` and ``identifier`` are None for what is not known of it.
+    ``short``: what it is called in a table. ``year`` and ``identifier`` are None for what is not
+    known of it.
     """
 
     key: str
+    short: str
     title: str
     year: int | None
     identifier: str | None
-
-    @property
-    def traced(self) -> bool:
-        """Whether it can be found again; if not, it only restates others."""
-        return self.year is not None or self.identifier is not None
-
-    @property
-    def shown(self) -> str:
-        """The title with the year or, without one, the identifier unless the title has it."""
-        more = self.year or self.identifier
-        return self.title if more is None or str(more) in self.title else f"{self.title}, {more}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,7 +102,7 @@ def _read(name: str) -> dict[str, Any]:
 def documents() -> Mapping[str, Document]:
     """The documents that figures come from, by key."""
     found = {
-        key: Document(key, said["title"], said.get("year"), said.get("identifier"))
+        key: Document(key, said["short"], said["title"], said.get("year"), said.get("identifier"))
         for key, said in _read("sources").items()
     }
     return MappingProxyType(found)
@@ -123,19 +123,26 @@ def rows(name: str, table: str) -> tuple[Row, ...]:
     return subject(name).tables[table].rows
 
 
-def questions() -> Mapping[str, tuple[Row, ...]]:
-    """Where sources disagree: the rival rows by question, those of one subject after another."""
-    found: dict[str, list[Row]] = {}
-    for row in _all():
-        if row.question is not None:
-            found.setdefault(row.question, []).append(row)
-    return MappingProxyType({question: tuple(rivals) for question, rivals in found.items()})
-
-
-def _all() -> Iterator[Row]:
+def every() -> Iterator[tuple[Table, Row]]:
+    """Every row of every subject, with its table."""
     for name in SUBJECTS:
         for table in subject(name).tables.values():
-            yield from table.rows
+            for row in table.rows:
+                yield table, row
+
+
+def questions() -> Mapping[str, tuple[tuple[Table, Row], ...]]:
+    """Where sources disagree: by question the rival rows, with their tables, the default first."""
+    found: dict[str, list[tuple[Table, Row]]] = {}
+    for table, row in every():
+        if row.question is not None:
+            found.setdefault(row.question, []).append((table, row))
+    return MappingProxyType(
+        {
+            question: tuple(sorted(rivals, key=lambda rival: not rival[1].default))
+            for question, rivals in found.items()
+        }
+    )
 
 
 def _table(file: str, key: str, said: dict[str, Any]) -> Table:
