@@ -22,12 +22,16 @@ _HEADINGS = {
     "percent_90": "90 % gone",
     "percent_99": "99 % gone",
     "percent_99_9": "99.9 % gone",
-    "milligrams": "limit",
     "blood": "with blood",
     "parts": "1 to",
     "count": "cases",
     "size": "high and wide",
 }
+
+#: Fields that are called after their unit: the unit alone says what they hold.
+_UNITS = frozenset(
+    {"celsius", "days", "feet", "metres", "milligrams", "millisievert", "minutes", "percent", "ppm"}
+)
 
 _INTRODUCTION = """\
 # Figures of the trade
@@ -108,6 +112,8 @@ def _rows(headings: list[str], lines: list[list[str]]) -> Iterator[str]:
 
 
 def _heading(name: str, table: Table) -> str:
+    if name in _UNITS:
+        return table.units[name]
     plain = _HEADINGS.get(name, name.replace("_", " "))
     return f"{plain} ({table.units[name]})" if name in table.units else plain
 
@@ -140,7 +146,8 @@ def _questions() -> Iterator[str]:
 def _in_words(name: str, value: Value, table: Table) -> str:
     if isinstance(value, str):
         return value
-    return f"{_HEADINGS.get(name, name.replace('_', ' '))} {shown(value)} {table.units[name]}"
+    what = "" if name in _UNITS else f"{_HEADINGS.get(name, name.replace('_', ' '))} "
+    return f"{what}{shown(value)} {table.units[name]}"
 
 
 def _documents() -> Iterator[str]:
