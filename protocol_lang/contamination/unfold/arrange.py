@@ -40,7 +40,6 @@ from protocol_lang.contamination.unfold.air import (
     before_act,
     breathes,
     can_begin,
-    clearance_minutes,
     not_followed,
     patients_of,
     staff_of,
@@ -97,6 +96,7 @@ from protocol_lang.model.verbs import Share, Slot, Verb
 from protocol_lang.model.walk import steps_of
 from protocol_lang.order.bits import gather, members
 from protocol_lang.text import Place
+from protocol_lang.trade.air import clearance_minutes
 
 #: A visit with more acts than this is not judged: the time it takes grows faster than the acts
 #: (about half a second for 500, ten seconds for 2,000).
