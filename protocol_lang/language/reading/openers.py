@@ -69,6 +69,9 @@ SECTIONS: Openers = {
     "rule": "rule",
 }
 
+#: Opening words of lines that stand in files of rules alone: elsewhere they may be names.
+IN_RULES = frozenset({"rule", "settings", "examples in"})
+
 ITEMS: Openers = {
     "[ ]": "step",
     "in order": "in_order",
