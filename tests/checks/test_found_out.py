@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from protocol_lang.pipeline import check_file
+from protocol_lang.wording import ENTRIES
 
 TEXT = """protocol "Splashes"
   edition 1
@@ -110,3 +111,70 @@ def test_a_step_waits_for_the_label_of_its_own_time_round(tmp_path: Path) -> Non
         "    [ ] seen: operator looks at the image\n  [ ] look:",
     )
     assert _kinds(tmp_path, text) == []
+
+
+REACHED = """protocol "Twice"
+  edition 1
+  takes words from "Imaging room 2"
+
+facts
+  good
+
+found out on the way
+  image blurred, known after look
+    ends good
+
+phase "Visit"
+  [ ] look: operator looks at the image
+      sets good
+  where image blurred
+    again from look, at most 1 time
+  where good
+    [ ] operator keeps hands still
+        only when good
+  otherwise
+    [ ] say: come back tomorrow
+"""
+
+
+def test_what_is_found_out_ends_what_the_step_has_set(tmp_path: Path) -> None:
+    """The step sets it, and where that is found out it is not so after all: each time anew."""
+    assert _kinds(tmp_path, REACHED) == []
+    unasked = REACHED.replace("  where good\n", "  where good or not good\n")
+    assert _kinds(tmp_path, unasked) == ["never-done", "claim-can-fail"]
+    sure = unasked.replace("    ends good\n", "")
+    assert _kinds(tmp_path, sure) == ["never-done"]
+
+
+def test_it_comes_right_after_the_step_in_every_order(tmp_path: Path) -> None:
+    """Who waits for the step only may come before or after what is found out in it."""
+    text = REACHED.partition("phase")[0] + (
+        'phase "Visit"\n  any order\n    [ ] look: operator looks at the image\n'
+        "        sets good\n    [ ] helper keeps hands still\n"
+        "  [ ] operator keeps hands still\n      only when good\n"
+    )
+    assert _kinds(tmp_path, text) == ["claim-can-fail"]
+    assert _kinds(tmp_path, text.replace("ends good", "sets good")) == []
+
+
+def test_nothing_happens_between_a_step_and_what_is_found_out_in_it(tmp_path: Path) -> None:
+    """Right after the step the image is not good any more, where it was blurred."""
+    phone = (
+        'can happen in "Visit"\n  phone rings, right after look\n'
+        "    [ ] operator keeps hands still\n        only when not good\n\n"
+    )
+    text = REACHED.replace('phase "Visit"', phone + 'phase "Visit"')
+    assert _kinds(tmp_path, text) == ["claim-can-fail"]
+    blurred = text.replace("    [ ] operator keeps", "    where image blurred\n  {}", 1)
+    blurred = blurred.format("    [ ] operator keeps").replace(
+        "        only when not", " " * 10 + "only when not", 1
+    )
+    assert _kinds(tmp_path, blurred) == []
+
+
+def test_a_line_that_nothing_found_out_can_do_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "twice.protocol"
+    path.write_text(REACHED.replace("ends good", "polish tube"), "utf-8")
+    (finding,) = check_file(path, mend=False).outcome.findings
+    because = ENTRIES[finding.kind].because(finding.facts)
+    assert because is not None and '"meet", "brush", "pass", "sets" or "ends"' in because

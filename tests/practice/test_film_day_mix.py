@@ -33,7 +33,7 @@ LEAVES = "  [ ] patient leaves\n"
 GLOVED = "  in one go\n    [ ] operator cleans hands\n    [ ] operator puts on gloves\n"
 BARE = "  in one go\n    [ ] operator takes off gloves\n    [ ] operator washes hands\n"
 PUTS_ON = "    [ ] operator puts on gloves\n"
-INSPECTS = "  [ ] inspected: operator inspects used holder\n"
+INSPECTS = "  [ ] inspected: operator inspects used holder for debris\n"
 TREATS = "  [ ] operator disinfects holder box and dirty side with a new cloth\n"
 STOOL_TREATED = (
     "  [ ] operator cleans stool with a new cloth\n"
