@@ -120,6 +120,13 @@ FAULTS: dict[str, Planted] = {
         3,
         of((RUNS + GLOVES, RUNS + GLOVES + GLOVES)),
     ),
+    "the washer emptied while the gloves are still wet": Planted(
+        of((WAITS + EMPTIES, EMPTIES)),
+        RETURNS,
+        ROUND | IN_WASHER,
+        3,
+        of((GLOVES + WAITS, GLOVES + "    [ ] operator waits 3 minutes\n")),
+    ),
     "gloves for the washer washed and disinfected in any order": Planted(
         of((RUNS + GLOVES, RUNS + "    any order\n" + indented(GLOVES))),
         RETURNS,
