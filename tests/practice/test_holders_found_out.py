@@ -64,10 +64,7 @@ UNLOADS = "    [ ] operator unloads used holder onto clean side\n"
 CHECKS = "    [ ] operator checks the indicator of used holder\n"
 DATES = "    [ ] operator dates used holder\n"
 STOCKS = "    [ ] operator stocks sterile store with used holder in pouch\n"
-BACK = (
-    "  where used holder is not stored\n"
-    "    [ ] operator drops used holder in pouch back into holder box\n"
-)
+BACK = "  otherwise\n    [ ] operator drops used holder in pouch back into holder box\n"
 #: The end of the file.
 NOTE = next(
     line + "\n"
@@ -75,7 +72,8 @@ NOTE = next(
     if line.strip().startswith('note "Three cycles')
 )
 TAKES_OUT = UNLOADS + CHECKS + DATES + STOCKS
-ALL_DONE = NOT_REACHED + REPACK + "  otherwise\n" + RELEASES + TAKES_OUT + BACK + NOTE
+IF_REACHED = "  where used holder is reached\n"
+ALL_DONE = NOT_REACHED + REPACK + IF_REACHED + RELEASES + TAKES_OUT + BACK + NOTE
 RELEASED_ALWAYS = outdented(RELEASES + TAKES_OUT)
 ONLY_THEN = RELEASES + TAKES_OUT + BACK + NOTE
 FOUND_OUT = "  cycle not reached, known after printout\n    ends used holder reached\n"
