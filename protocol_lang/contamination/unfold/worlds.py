@@ -90,6 +90,7 @@ class Worlds:
 #: What is known of the state: for each condition on it, whether it is so.
 States = Mapping[StateIs, bool]
 NO_STATES: States = {}
+NOTHING_TOLD: Sequence[int] = ()
 
 
 def holds(
@@ -106,15 +107,23 @@ def holds(
             inner = holds(part, combination, states)
             return None if inner is None else not inner
         case EveryWhere(parts):
-            return _joined([holds(part, combination, states) for part in parts], every=True)
+            return _joined(parts, combination, states, every=True)
         case AnyWhere(parts):
-            return _joined([holds(part, combination, states) for part in parts], every=False)
+            return _joined(parts, combination, states, every=False)
 
 
-def _joined(parts: list[bool | None], every: bool) -> bool | None:
-    if (not every) in parts:
-        return not every
-    return None if None in parts else every
+def _joined(
+    parts: tuple[Condition, ...], combination: Combination, states: States, every: bool
+) -> bool | None:
+    """The parts from the first on, until one settles it: most do at once."""
+    joined: bool | None = every
+    for part in parts:
+        inner = holds(part, combination, states)
+        if inner is None:
+            joined = None
+        elif inner is not every:
+            return inner
+    return joined
 
 
 def carried_in(air: Air | None, worlds: Worlds) -> Bits:
@@ -352,14 +361,16 @@ def _unrolled(told: _Told | None) -> _Behaviour:
 
 def _comes_out(
     fork: _Fork, known: Combination, memory: Memory | None
-) -> tuple[int, list[int]] | str:
+) -> tuple[int, Sequence[int]] | str:
     """The branch that is taken, and what is asked of the state; or the choice that has to be known
     first."""
-    states: dict[StateIs, bool] = {}
-    for number, state in enumerate(fork.states):
+    states, told = NO_STATES, NOTHING_TOLD
+    if fork.states:
         assert memory is not None
-        states[state] = memory.is_so(fork.number, number)
-    told = [_state(number, so) for number, so in enumerate(states.values())]
+        states = {
+            state: memory.is_so(fork.number, number) for number, state in enumerate(fork.states)
+        }
+        told = [_state(number, so) for number, so in enumerate(states.values())]
     for number, (condition, _) in enumerate(fork.branches):
         so = True if condition is None else holds(condition, known, states)
         if so is None:

@@ -124,7 +124,13 @@ VERB: Openers = {
 }
 
 #: Under a line of what is found out on the way.
-SOILING: Openers = {"meet": "meet", "brush": "meet", "pass": "pass"}
+SOILING: Openers = {
+    "meet": "meet",
+    "brush": "meet",
+    "pass": "pass",
+    "sets": "sets",
+    "ends": "ends",
+}
 
 TRAITS: Openers = {
     "has": "has",
