@@ -158,14 +158,15 @@ class Memory(ABC):
 class _Fork:
     """A branching: its number, and for each branch the condition and what stands in it.
 
-    ``states``: what its conditions ask of the state. ``least``: a choice and the value without
-    which no branch is taken, if that is plain: it settles most of the many moments of a mishap.
+    ``states``: what its conditions ask of the state. ``plain``: of a single branch that is taken
+    where some choices have these values, and for no other reason, those; which settles most of the
+    many moments of a mishap.
     """
 
     number: int
     branches: tuple[tuple[Condition | None, _Way], ...]
     states: tuple[StateIs, ...] = ()
-    least: tuple[str, str] | None = None
+    plain: tuple[tuple[str, str], ...] | None = None
 
 
 #: What is come to one after the other: branchings, and runs of steps by their numbers.
@@ -230,6 +231,10 @@ _Behaviour = tuple[tuple[int, int], ...]
 
 #: Stands for "no branch is taken".
 _NONE = -1
+
+#: How a branching with a single branch comes out that asks for nothing of the state.
+_TAKEN: tuple[int, Sequence[int]] = (0, ())
+_NOT_TAKEN: tuple[int, Sequence[int]] = (_NONE, ())
 
 
 def _state(number: int, so: bool) -> int:
@@ -310,12 +315,21 @@ def _behaviours(
                 now = now.after(item)
                 at += 1
                 continue
-            if item.least is not None:
-                value = known.get(item.least[0])
-                if value is not None and value != item.least[1]:
+            came: tuple[int, Sequence[int]] | str
+            if item.plain is not None:
+                came = _TAKEN
+                for name, value in item.plain:
+                    given = known.get(name)
+                    if given is None:
+                        came = name if came is _TAKEN else came
+                    elif given != value:
+                        came = _NOT_TAKEN
+                        break
+                if came is _NOT_TAKEN:
                     at += 1
                     continue
-            came = _comes_out(item, known, now)
+            else:
+                came = _comes_out(item, known, now)
             if isinstance(came, str):
                 rest = _Rest(way, at, then)
                 waiting += [
@@ -411,18 +425,21 @@ class _Counting:
                         if condition is not None
                         for state in states_in(condition)
                     )
-                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _least(branches))
+                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _plain(branches))
                 case _:
                     for inner in parts_of(item):
                         yield from self.within(inner)
 
 
-def _least(
+def _plain(
     branches: Sequence[tuple[Condition | None, object]],
-) -> tuple[str, str] | None:
+) -> tuple[tuple[str, str], ...] | None:
     match branches:
-        case (((ChoiceIs(choice, value) | EveryWhere((ChoiceIs(choice, value), *_))), _),):
-            return choice, value
+        case ((ChoiceIs(choice, value), _),):
+            return ((choice, value),)
+        case ((EveryWhere(parts), _),):
+            plain = [(one.choice, one.value) for one in parts if isinstance(one, ChoiceIs)]
+            return tuple(plain) if len(plain) == len(parts) else None
         case _:
             return None
 
