@@ -198,6 +198,10 @@ _HERE: Mapping[str, str] = {
     "step": 'Under a step stand lines such as "only when", "note", "short", "after" or "sets".',
     "duty": 'Under a duty stands one line "while …, … touch nothing", besides "note" and "source".',
     "verb": 'Under a verb stand lines such as "only when", "meet", "take" or "no contact".',
+    "soiling": (
+        'Under what is found out stand lines that begin with "meet", "brush", "pass", "sets" or '
+        '"ends".'
+    ),
     "trait": (
         'Traits of a thing are, among others: "used once", "goes in the mouth", "takes cover …", '
         '"from …" and "goes to …".'

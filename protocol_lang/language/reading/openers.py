@@ -172,7 +172,13 @@ RULE: Openers = {
 SENTENCE: Openers = {"or": "rule_or"}
 
 #: Under a line of what is found out on the way.
-SOILING: Openers = {"meet": "meet", "brush": "meet", "pass": "pass"}
+SOILING: Openers = {
+    "meet": "meet",
+    "brush": "meet",
+    "pass": "pass",
+    "sets": "sets",
+    "ends": "ends",
+}
 
 TRAITS: Openers = {
     "has": "has",
