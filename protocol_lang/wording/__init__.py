@@ -14,7 +14,14 @@ __all__ = ["ENTRIES", "Entry"]
 
 
 def _gather() -> Mapping[str, Entry]:
-    from protocol_lang.wording import name_faults, part_faults, room_faults, text_faults, verdicts
+    from protocol_lang.wording import (
+        name_faults,
+        part_faults,
+        room_faults,
+        rule_faults,
+        text_faults,
+        verdicts,
+    )
 
     entries: dict[str, Entry] = {}
     families = (
@@ -22,6 +29,7 @@ def _gather() -> Mapping[str, Entry]:
         name_faults.ENTRIES,
         room_faults.ENTRIES,
         part_faults.ENTRIES,
+        rule_faults.ENTRIES,
         verdicts.ENTRIES,
     )
     for family in families:
