@@ -1,8 +1,8 @@
 """Files of rules: trees to a book in which every word has been looked up.
 
 The sentences of rules are read as those of protocols are, with two additions. A kind ("staff",
-"receptor") is a name that stands for anybody or anything of the kind; and what happens to things can
-be told in a few sentences that every rule knows, whatever the verbs that bring it about are called.
+"receptor") is a name that stands for anybody or anything of the kind; and what happens to things
+can be told in a few sentences that every rule knows, whatever the verbs are called.
 """
 
 from __future__ import annotations
@@ -469,7 +469,8 @@ _OF_DUTIES = frozenset(
     f"rule_{name}"
     for name in (
         "always", "never", "before", "after", "comes", "until", "whenever", "only_when", "at_most",
-        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked", "either", "or",
+        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked",
+        "either", "or",
     )
 )  # fmt: skip
 

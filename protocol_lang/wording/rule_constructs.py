@@ -76,7 +76,7 @@ RULES: tuple[Construct, ...] = (
     Construct(
         "before in a rule",
         ("comes", "but never"),
-        'before SENTENCE, and under it comes SENTENCE: whenever the first is done, the second was '
+        "before SENTENCE, and under it comes SENTENCE: whenever the first is done, the second was "
         'done before. With "but never SENTENCE": since the last time that this was done.',
         _rules(
             """
@@ -164,8 +164,8 @@ RULES: tuple[Construct, ...] = (
     Construct(
         "for in a rule",
         ("is declared", "but not", "only in phase", "goes into what is marked"),
-        "for KIND; TRAIT; TRAIT: the rule is about each such thing. is declared TRAIT; TRAIT: it is "
-        "declared so; of a level, and of a wet time, at least so. goes into what is marked TEXT: "
+        "for KIND; TRAIT; TRAIT: the rule is about each such thing. is declared TRAIT; TRAIT: it "
+        "is declared so; of a level, and of a wet time, at least so. goes into what is marked TEXT: "
         "the waste stream that it goes to has that in its note. but not NAME, NAME: what does not "
         'count. only in phase "TITLE": steps of that phase alone are meant by the first sentence.',
         _rules(_MUST + "  for gloves\n  is declared used once\n"),
@@ -218,8 +218,8 @@ RULES: tuple[Construct, ...] = (
     Construct(
         "settings",
         ("setting",),
-        "settings: where sources disagree, the values that an audit may choose: NAME: VALUE, VALUE. "
-        'The first one holds unless another is told; rules ask for it with "where NAME is VALUE".',
+        "settings: where sources disagree, the values that an audit may choose: NAME: VALUE, "
+        'VALUE. The first one holds unless another is told; rules ask for it with "where NAME is VALUE".',
         _rules(
             "  should\n  where durations is WHO 2009\n"
             "  the figure hand rub time is at least 20 seconds\n",
@@ -235,8 +235,8 @@ RULES: tuple[Construct, ...] = (
         "tightens",
         ("loosens",),
         'tightens "RULE" of "FILE": this rule asks for more than that one; both hold. loosens '
-        '"RULE" of "FILE": it asks for less; that one still holds, and where it is broken a waiver '
-        "is needed.",
+        '"RULE" of "FILE": it asks for less; that one still holds, and where it is not kept a '
+        "waiver is needed.",
         _rules(_MUST + '  tightens "Hands" of "Hand hygiene"\n' + _CLEAN),
         _rules(_MUST + "  tightens Hands\n" + _CLEAN),
     ),

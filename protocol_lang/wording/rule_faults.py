@@ -1,9 +1,10 @@
-"""What is said of rules: of those that a protocol breaks, or that were not applied to it, and of
-files of rules that cannot be judged by (G…).
+"""What is said of rules: of those that a protocol does not keep, or that were not applied to it,
+and of files of rules that cannot be judged by (G…).
 
-The facts: rule-failed (rule, pack, strength; form, and what belongs to it: see ``_BROKEN``); rule-twice, rule-strength (title, count), rule-form (lines: their opening words),
-rule-list and rule-wait (text), rule-header (known), rule-example-text (rule, wrong: the line),
-rule-good-example and rule-faulty-example (rule, verdict).
+The facts: rule-failed (rule, pack, strength; form, and what belongs to it: see ``_BROKEN``);
+rule-twice, rule-strength (title, count), rule-form (lines: their opening words), rule-list and
+rule-wait (text), rule-header (known), rule-example-text (rule, wrong: the line), rule-good-example
+and rule-faulty-example (rule, verdict).
 """
 
 from __future__ import annotations
@@ -65,8 +66,8 @@ def _end(facts: Facts) -> str:
 
 def _next(facts: Facts) -> str:
     return (
-        f"After {quoted(facts['since'])}, {quoted(facts['step'])} can come in the next visit before "
-        f"{facts['missing']}."
+        f"After {quoted(facts['since'])}, {quoted(facts['step'])} can come in the next visit "
+        f"before {facts['missing']}."
     )
 
 
@@ -92,7 +93,7 @@ def _every(facts: Facts) -> str:
 
 def _depends(facts: Facts) -> str:
     return (
-        f'Where {quoted(facts["choice"])} is {facts["second"]}, not the same is treated as where '
+        f"Where {quoted(facts['choice'])} is {facts['second']}, not the same is treated as where "
         f"it is {facts['first']}: {facts['differing']}."
     )
 
@@ -129,8 +130,10 @@ _BROKEN: Mapping[str, Callable[[Facts], str]] = {
 _REASONS: Mapping[str, Callable[[Facts], str]] = {
     "no-such": lambda facts: f"the protocol has no {facts['name']}",
     "no-step": lambda facts: f"no step does this: {facts['text']}",
-    "no-choice": lambda facts: f"the protocol has no choice {quoted(facts['choice'])}"
-    + (f" with the value {facts['value']}" if "value" in facts else ""),
+    "no-choice": lambda facts: (
+        f"the protocol has no choice {quoted(facts['choice'])}"
+        + (f" with the value {facts['value']}" if "value" in facts else "")
+    ),
     "no-phase": lambda facts: f"the protocol has no phase {facts['phases']}",
     "no-course": lambda facts: "no course of the visit is meant",
     "no-figure": lambda facts: f"no figure {quoted(facts['figure'])} is stated",
@@ -155,12 +158,11 @@ ENTRIES = (
         number="G20",
         sentence=lambda facts: _BROKEN[facts["form"]](facts),
         because=lambda facts: (
-            f"The rule is {quoted(facts['rule'])} of {quoted(facts['pack'])} "
-            f"({facts['strength']})."
+            f"The rule is {quoted(facts['rule'])} of {quoted(facts['pack'])} ({facts['strength']})."
         ),
         explanation=(
             "A rule of the files by which an audit judges is not kept in every permitted order and "
-            "with every choice. The route shows one order in which it is broken. Whether a rule "
+            "with every choice. The route shows one order in which it is not kept. Whether a rule "
             "holds is a matter of the steps as they are written; whether soil gets anywhere is "
             "another, which the check decides."
         ),
@@ -216,7 +218,7 @@ ENTRIES = (
             '"or".'
         ),
         explanation=(
-            "Each rule asks for one thing, so that a report can say which one is broken. The lines "
+            "Each rule asks for one thing, so that a report can say which is not kept. The lines "
             "that make it up stand under each other in the order shown. Two things asked are two "
             "rules; of two things one, of which either will do, is written with either and or."
         ),
@@ -289,8 +291,8 @@ ENTRIES = (
         sentence=lambda facts: 'Under a rule "where" asks for the value of a choice.',
         explanation=(
             "Which choices there are differs from protocol to protocol; a protocol without that "
-            "choice is one to which the rule does not apply. What has to be so at a moment is asked "
-            'with "whenever" and "only when".'
+            "choice is one to which the rule does not apply. What has to be so at some moment is "
+            'asked with "whenever" and "only when".'
         ),
         faulty=_book(_RULE.replace("  must\n", "  must\n  where settings chosen\n")),
         good=_GOOD,
@@ -326,7 +328,7 @@ ENTRIES = (
         sentence=lambda facts: f"The faulty example of {quoted(facts['rule'])} does not break it.",
         because=lambda facts: _not_shown(facts) or None,
         explanation=(
-            "A faulty example shows how the rule is broken. If it does not, the rule asks for less "
+            "A faulty example shows how a rule is not kept. If it does not, the rule asks for less "
             "than its author thinks."
         ),
         faulty=_book(_RULE, "  faulty example\n    [ ] operator cleans hands\n"),
