@@ -1,8 +1,8 @@
 """What one rule says of another: which of two that disagree prevails.
 
-Both are always judged. A rule that *tightens* another asks for more, so whoever keeps it keeps both.
-A rule that *loosens* another takes nothing from it: the other one prevails, and where it is not kept
-a waiver is needed, with a reason, an end and somebody who answers for it.
+Both are always judged. A rule that *tightens* another asks for more, so whoever keeps it keeps
+both. A rule that *loosens* another takes nothing from it: the other one prevails, and where it is
+not kept a waiver is needed, with a reason, an end and somebody who answers for it.
 """
 
 from __future__ import annotations
