@@ -43,9 +43,13 @@ Binding = Mapping[str, str]
 ANYTHING = "thing"
 
 
+#: In the place of an effect: the act as a whole. Less than the number of any effect.
+WHOLE = -1
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """That it happens in ``act``, at its ``index``-th effect (-1: the act as a whole)."""
+    """That it happens in ``act``, at its ``index``-th effect, or in the act as a whole."""
 
     act: int
     index: int
@@ -158,13 +162,13 @@ class Happenings:
         if not isinstance(does, Doing) or does.verb.frames[0].text != verb.frames[0].text:
             return
         for choice in _each_way({slot: note.filled.get(slot, ()) for slot in happening.filled}):
-            yield -1, choice
+            yield WHOLE, choice
 
     def _of_event(
         self, happening: Happening, event: Event, number: int
     ) -> Iterator[tuple[int, dict[str, str]]]:
         if event is Event.EXPOSURE:
-            yield from ((-1, {"PERSON": who}) for who in self._exposing(number))
+            yield from ((WHOLE, {"PERSON": who}) for who in self._exposing(number))
             return
         came_off: set[str] = set()
         for index, effect in enumerate(self.unfolded.plan.acts[number].effects):

@@ -211,16 +211,11 @@ class _Book:
     def _worlds(self, rule: said.Rule) -> int | Reason:
         if self.orders is None:
             return 0
-        worlds = self.orders.judged
-        for asked in rule.where:
-            if asked.setting:
-                continue
-            within = worlds_where(self.orders.unfolded, asked.name, asked.value)
-            if within is None:
-                if asked.so:
-                    return Reason("no-choice", {"choice": asked.name, "value": asked.value})
-                continue
-            worlds &= within if asked.so else ~within
+        of_choices = [asked for asked in rule.where if not asked.setting]
+        within = worlds_where(self.orders.unfolded, of_choices)
+        if isinstance(within, said.Asked):
+            return Reason("no-choice", {"choice": within.name, "value": within.value})
+        worlds = self.orders.judged & within
         titles = {phase.title for phase in self.orders.unfolded.protocol.phases}
         if rule.phases and titles.isdisjoint(rule.phases):
             return Reason("no-phase", {"phases": ", ".join(rule.phases)})

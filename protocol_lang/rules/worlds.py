@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from protocol_lang.contamination.kernel import Bits, Outer, Treat, Wet
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.spelling import repetitions
-from protocol_lang.model.rules import Times
+from protocol_lang.model.rules import Asked, Times
 from protocol_lang.order.bits import members
 
 
@@ -41,16 +41,29 @@ def beyond(
     return worst, sum(1 << world for world, number in counts.items() if number == worst)
 
 
-def worlds_where(unfolded: Unfolded, choice: str, value: str) -> Bits | None:
-    """The worlds in which the choice may have that value; None if there is no such choice or
-    value."""
-    known = next((one for one in unfolded.worlds.choices if one.name == choice), None)
-    if known is None or value not in known.values:
-        return None
+def worlds_where(unfolded: Unfolded, where: Sequence[Asked]) -> Bits | Asked:
+    """The worlds in which the choices may have these values, all at once; or what asks for a value
+    that there is none of. That something is *not* so holds where there is no such value.
+
+    A world stands for several combinations, and one that leaves a choice out for each of its values.
+    """
+    allowed: dict[str, list[str]] = {}
+    known = {choice.name: choice.values for choice in unfolded.worlds.choices}
+    for asked in where:
+        if asked.value in known.get(asked.name, ()):
+            values = allowed.get(asked.name, known[asked.name])
+            allowed[asked.name] = [one for one in values if (one == asked.value) is asked.so]
+        elif asked.so:
+            return asked
+    if not all(allowed.values()):
+        return 0
     return sum(
         1 << world
         for world, combinations in enumerate(unfolded.worlds.examples)
-        if any(one.get(choice, value) == value for one in combinations)
+        if any(
+            all(name not in one or one[name] in values for name, values in allowed.items())
+            for one in combinations
+        )
     )
 
 
