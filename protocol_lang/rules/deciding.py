@@ -125,7 +125,7 @@ class Orders:
         if self._network is None:
             network = self.layout.network
             self._network = replace(network, registers=(*network.registers, *self._registers))
-            self._tables = Effects(self._network, None, self.layout.worlds)
+            self._tables = Effects(self._network, None, self.layout.worlds, self.layout.possible)
         answer = decide(self._network, question, self._budget, None, self._tables)
         if isinstance(answer, Undecided):
             raise TooHard

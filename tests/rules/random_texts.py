@@ -256,7 +256,8 @@ _EVENTS: Sequence[tuple[int, str, tuple[tuple[str, ...], ...]]] = (
                     ("receptor", "surface"), ("receptor", "patient"), ("staff", "box"),
                     ("thing", "patient"), ("operator", "helper"), ("wipe", "surface"))),
     (3, "mouth", (("receptor", "patient"), ("thing", "patient"), ("holder", "patient"))),
-    (3, "onto", (("gloves", "staff"), ("gloves", "operator"), ("mask", "staff"))),
+    (3, "onto", (("gloves", "staff"), ("gloves", "operator"), ("gloves", "staff"),
+                 ("mask", "staff"))),
     (3, "off", (("gloves", "staff"), ("gloves", "helper"), ("thing", "staff"))),
     (5, "hands", (("staff",), ("staff",), ("operator",))),
     (1, "hands to", (("staff", "hand wash"),)),
@@ -303,8 +304,27 @@ def _sentences(rng: random.Random) -> tuple[Sentence, ...]:
     return tuple(dict.fromkeys(_sentence(rng) for _ in range(number)))
 
 
+#: Sentences that are often about something: what comes first, and what is not to be done.
+_PREPARING = (
+    Sentence("hands", ("staff",)),
+    Sentence("cleans hands", ("staff",), verb=True),
+    Sentence("touches", ("staff", "thing")),
+    Sentence("treated", ("thing", "low")),
+)
+_SPOILING = (
+    Sentence("touches", ("staff", "thing")),
+    Sentence("touches", ("staff", "surface")),
+    Sentence("hands", ("staff",)),
+    Sentence("works at", ("staff", "surface"), verb=True),
+)
+
+
 def _asked(rng: random.Random, form: str) -> Asked:
     first, second, third = (_sentences(rng) for _ in range(3))
+    if rng.random() < (0.7 if form.startswith("before") or form.endswith("next") else 0.3):
+        second = tuple(dict.fromkeys((*rng.sample(_PREPARING, 2), *second)))
+    if rng.random() < (0.3 if form.startswith("before") else 0.8):
+        third = tuple(dict.fromkeys((*rng.sample(_SPOILING, 2), *third)))
     match form:
         case "always" | "never":
             return Asked(form, first)
@@ -319,7 +339,7 @@ def _asked(rng: random.Random, form: str) -> Asked:
         case "whenever":
             return Asked(form, first, claim=rng.choice(list(CLAIMS)))
         case _:
-            return Asked(form, first, number=rng.randint(1, 3))
+            return Asked(form, first, number=rng.choice((1, 1, 1, 2, 3)))
 
 
 def rule(rng: random.Random, form: str) -> Rule:

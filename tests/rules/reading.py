@@ -63,6 +63,9 @@ RANKS = {"hand rub": 1, "hand wash": 2, "low": 3, "intermediate": 4, "high": 5}
 #: What happens: its sort, then who and what, in the order of the sentence.
 Event = tuple[str, ...]
 
+#: What happens at once: a step has several moments, one after the other.
+Moment = tuple[Event, ...]
+
 
 @dataclass(frozen=True)
 class Deed:
@@ -71,7 +74,7 @@ class Deed:
     number: int
     verb: str
     filled: tuple[str, ...]
-    events: tuple[Event, ...]
+    moments: tuple[Moment, ...]
     phase: str = ""
 
     @property
@@ -79,45 +82,59 @@ class Deed:
         return self.filled[0]
 
 
-def _met(*who: str) -> tuple[Event, ...]:
+def _met(*who: str) -> Moment:
     """One handling: each touches each other one; people by the hand (the patient by no hand)."""
     return tuple(
         ("touches", one, other) for one in who for other in who if one != other and one != "patient"
     )
 
 
-_TAKES_GLOVES = "gloves", "glove box"
+def _in_mouth(*who: str) -> Moment:
+    """One handling, in the patient's mouth."""
+    things = [one for one in who if one in THINGS]
+    return (*_met(*who, "patient"), *(("mouth", one, "patient") for one in things))
+
+
+def _at(*event: str) -> Moment:
+    return (event,)
+
+
+def _thrown(thing: str, stream: str) -> Moment:
+    return (("thrown", thing), ("thrown into", thing, stream))
+
+
+def _gloves_taken(a: str) -> Moment:
+    return _met(a, "gloves", "glove box")
+
 
 #: What each verb does, by the lines of the vocabulary.
-_EVENTS: Mapping[str, Callable[..., tuple[Event, ...]]] = {
-    "cleans hands": lambda a: (("hands", a, "hand rub"),),
-    "washes hands": lambda a: (("hands", a, "hand wash"),),
-    "washes hands at": lambda a, s: (*_met(a, s), ("hands", a, "hand wash")),
+_MOMENTS: Mapping[str, Callable[..., tuple[Moment, ...]]] = {
+    "cleans hands": lambda a: (_at("hands", a, "hand rub"),),
+    "washes hands": lambda a: (_at("hands", a, "hand wash"),),
+    "washes hands at": lambda a, s: (_met(a, s), _at("hands", a, "hand wash")),
     "washes without a towel": lambda a, s: (
-        *_met(a, s), ("hands", a, "hand wash"), *_met(a, s),
+        _met(a, s), _at("hands", a, "hand wash"), _met(a, s),
     ),
-    "puts on": lambda a, g: (*_met(a, *_TAKES_GLOVES), ("onto", g, a)),
-    "takes off": lambda a, g: (("off", g, a), ("thrown", g), ("thrown into", g, "clinical waste")),
+    "puts on": lambda a, g: (_gloves_taken(a), _at("onto", g, a)),
+    "takes off": lambda a, g: (_at("off", g, a), _thrown(g, "clinical waste")),
     "changes": lambda a, g: (
-        ("off", g, a), ("thrown", g), ("thrown into", g, "clinical waste"),
-        ("hands", a, "hand rub"), *_met(a, *_TAKES_GLOVES), ("onto", g, a),
+        _at("off", g, a), _thrown(g, "clinical waste"), _at("hands", a, "hand rub"),
+        _gloves_taken(a), _at("onto", g, a),
     ),
-    "works at": lambda a, s: _met(a, s),
-    "opens the record": lambda a, s: _met(a, s),
-    "places": lambda a, r: (*_met(a, r, "patient"), ("mouth", r, "patient")),
-    "takes out": lambda a, r: (*_met(a, r, "patient"), ("mouth", r, "patient")),
-    "places with": lambda a, h, r: (
-        *_met(a, h, r, "patient"), ("mouth", h, "patient"), ("mouth", r, "patient"),
-    ),
-    "lays on": lambda a, r, s: (*_met(a, r), *_met(r, s)),
-    "cleans": lambda a, t, w: (*_met(a, w), *_met(w, t), ("cleaned", t)),
-    "disinfects": lambda a, t, w: (*_met(a, w), *_met(w, t), ("treated", t, "intermediate")),
-    "takes": lambda a, t: _met(a, t),
-    "throws": lambda a, t, s: (*_met(a, t), ("thrown", t), ("thrown into", t, s)),
-    "exposes": lambda a, s: (*_met(a, s), ("exposure", a)),
+    "works at": lambda a, s: (_met(a, s),),
+    "opens the record": lambda a, s: (_met(a, s),),
+    "places": lambda a, r: (_in_mouth(a, r),),
+    "takes out": lambda a, r: (_in_mouth(a, r),),
+    "places with": lambda a, h, r: (_in_mouth(a, h, r),),
+    "lays on": lambda a, r, s: (_met(a, r), _met(r, s)),
+    "cleans": lambda a, t, w: (_met(a, w), _met(w, t), _at("cleaned", t)),
+    "disinfects": lambda a, t, w: (_met(a, w), _met(w, t), _at("treated", t, "intermediate")),
+    "takes": lambda a, t: (_met(a, t),),
+    "throws": lambda a, t, s: (_met(a, t), _thrown(t, s)),
+    "exposes": lambda a, s: (_met(a, s),),
     "goes behind": lambda a: (),
     "comes back": lambda a: (),
-    "hands over": lambda a, r, b: _met(a, r, b),
+    "hands over": lambda a, r, b: (_met(a, r, b),),
 }  # fmt: skip
 
 #: The same as sentences of a checklist, and of a rule with kinds in the place of names.
@@ -162,7 +179,7 @@ EVENT_SENTENCES: Mapping[str, str] = {
 
 def deed(number: int, verb: str, *filled: str, phase: str = "") -> Deed:
     """A step of a checklist with all that happens in it."""
-    return Deed(number, verb, filled, _EVENTS[verb](*filled), phase)
+    return Deed(number, verb, filled, _MOMENTS[verb](*filled), phase)
 
 
 # --- The state, as far as it decides missteps and claims -----------------------------------------
@@ -349,7 +366,9 @@ def runs_of(checklist: Checklist, most: int = 10**9) -> list[Run]:
     """
     items = tuple(item for _, inner in checklist.phases for item in inner)
     every = tuple(deeds_of(items))
-    present = {tuple(course.items()): frozenset(done_in(items, course)) for course in courses(checklist)}
+    present = {
+        tuple(course.items()): frozenset(done_in(items, course)) for course in courses(checklist)
+    }
     before: dict[Deed, set[Deed]] = {one: set() for one in every}
     for first, second in _pairs(items):
         before[second].add(first)
@@ -422,12 +441,6 @@ class Sentence:
 Sentences = tuple[Sentence, ...]
 
 
-def _means(word: str, actual: str) -> bool:
-    if word == "thing":
-        return actual in THINGS
-    return actual in KINDS[word] or word == actual if word in KINDS else word == actual
-
-
 def _unify(words: Sequence[str], actual: Sequence[str]) -> Bound | None:
     """What the kinds among the words stand for; None if the sentence is about others."""
     found: dict[str, str] = {}
@@ -456,18 +469,21 @@ def happens(sentence: Sentence, one: Deed) -> tuple[tuple[int, Bound, frozenset[
         if sentence.sort == one.verb:
             note(WHOLE, sentence.words, one.filled)
         return tuple(found)
-    for at, (sort, *actual) in enumerate(one.events):
-        words = sentence.words
-        if sentence.sort in ("hands", "hands to") and sort == "hands":
-            if sentence.sort == "hands" or RANKS[actual[1]] >= RANKS[words[1]]:
-                note(at, words[:1], actual[:1])
-        elif sentence.sort == "treated" and sort == "treated":
-            if RANKS[actual[1]] >= RANKS[words[1]]:
-                note(at, words[:1], actual[:1])
-        elif sentence.sort == "touches" and sort == "touches":
-            note(at, words, actual)
-        elif sentence.sort == sort:
-            note(at, words, actual)
+    if sentence.sort == "exposure":
+        if one.verb == "exposes":
+            note(WHOLE, sentence.words, one.filled[:1])
+        return tuple(found)
+    for at, moment in enumerate(one.moments):
+        for sort, *actual in moment:
+            words = sentence.words
+            if sentence.sort in ("hands to", "treated"):
+                if (
+                    sort == sentence.sort.removesuffix(" to")
+                    and RANKS[actual[1]] >= RANKS[words[1]]
+                ):
+                    note(at, words[:1], actual[:1])
+            elif sentence.sort == sort:
+                note(at, words, actual[: len(words)])
     return tuple(found)
 
 
