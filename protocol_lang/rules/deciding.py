@@ -1,9 +1,9 @@
 """Rules decided on one protocol: each over all permitted orders, in every combination of choices.
 
-An order rule needs one bit of memory: whether something is still owed. That bit is one more register
-of the network that the engine has made of the protocol, written by the acts in which what is asked
-happens, and the question is the engine's own (:mod:`protocol_lang.order`): is there a run in which an
-act begins while the bit says so? What the forms mean is told in docs/meaning/rules.md.
+An order rule needs one bit of memory: whether something is still owed. That bit is one more
+register of the network that the engine has made of the protocol, written by the acts in which what
+is asked happens, and the question is the engine's own (:mod:`protocol_lang.order`): is there a run
+in which an act begins while the bit says so? What the forms mean is told in docs/meaning/rules.md.
 """
 
 from __future__ import annotations

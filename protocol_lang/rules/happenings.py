@@ -1,7 +1,8 @@
 """Where in a plan something happens that a rule speaks of, and with whom and what.
 
 An act *touches* what one of its meetings names; a *treatment* is found where it begins. What lies
-under a cover is not looked at here: a rule speaks of the words of steps, and soil is another matter.
+under a cover is not looked at here: a rule speaks of the words of steps, and soil is another
+matter.
 """
 
 from __future__ import annotations

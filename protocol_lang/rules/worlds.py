@@ -19,8 +19,8 @@ def beyond(
 ) -> tuple[int, Bits] | None:
     """How often ``acts`` are done where that is more, or less, than the duty says; and where.
 
-    What is repeated more often than it is spelt out counts, in the last round that is spelt out, for
-    all the rounds that it stands for: as many as there may be, or as there have to be.
+    What is repeated more often than it is spelt out counts, in the last round that is spelt out,
+    for all the rounds that it stands for: as many as there may be, or as there have to be.
     """
     repeated = {item.place: item for item in repetitions(unfolded.protocol)}
     once = _last_time_only(repeated.values())
@@ -67,7 +67,7 @@ def worlds_where(unfolded: Unfolded, where: Sequence[Asked]) -> Bits | Asked:
     """The worlds in which the choices may have these values, all at once; or what asks for a value
     that there is none of. That something is *not* so holds where there is no such value.
 
-    A world stands for several combinations, and one that leaves a choice out for each of its values.
+    A world stands for several combinations, and one that leaves a choice out for each value of it.
     """
     allowed: dict[str, list[str]] = {}
     known = {choice.name: choice.values for choice in unfolded.worlds.choices}

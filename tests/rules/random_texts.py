@@ -195,6 +195,63 @@ def checklist(rng: random.Random) -> Written:
     return written(made)
 
 
+def branching(rng: random.Random) -> Written:
+    """A checklist of a few steps, nearly each of which hangs on a choice: for what one visit leaves
+    to the next."""
+    maker = _Maker(rng, ("operator",), 9, PHASES[0])
+    phases: list[tuple[str, tuple[Item, ...]]] = []
+    for title in PHASES[: rng.randint(1, 2)]:
+        maker.phase = title
+        phases.append((title, tuple(_hanging(rng, maker) for _ in range(rng.randint(1, 3)))))
+    return written(Checklist(tuple(phases), maker.choices, FIXED))
+
+
+def _hanging(rng: random.Random, maker: _Maker) -> Item:
+    one, other = (Once((maker._deed(*rng.choice(_LEFT)),)) for _ in range(2))
+    match rng.choice(
+        ("step", "where", "where", "where fixed", "where fixed", "either", "left out")
+    ):
+        case "step":
+            return one
+        case "either":
+            return maker._branches(("1", "2"), ((one,), (other,)), "either")
+        case "left out":
+            return maker._branches(("done", "left out"), ((one,), ()), "left out")
+        case sort:
+            name, values = next(iter((FIXED if sort == "where fixed" else DECLARED).items()))
+            ways = ((one,), (other,) if rng.random() < 0.5 else ())
+            return Branches(name, values, ways)
+
+
+_LEFT = (
+    ("places", "operator", "sensor"),
+    ("disinfects", "operator", "sensor", "wipe"),
+    ("works at", "operator", "phone"),
+    ("cleans hands", "operator"),
+)
+
+
+def leaving(rng: random.Random) -> Rule:
+    """A rule about what one visit leaves to the next."""
+    first = rng.choice((
+        Sentence("mouth", ("receptor", "patient")),
+        Sentence("places", ("staff", "receptor"), verb=True),
+        Sentence("touches", ("staff", "phone")),
+    ))  # fmt: skip
+    second = rng.choice((
+        Sentence("treated", ("receptor", "low")),
+        Sentence("disinfects", ("staff", "thing", "wipe"), verb=True),
+        Sentence("hands", ("staff",)),
+    ))  # fmt: skip
+    where = []
+    if rng.random() < 0.5:
+        where.append(("staffing", rng.choice(("alone", "paired")), rng.random() < 0.5))
+    if rng.random() < 0.3:
+        where.append(("shielding", rng.choice(("none", "collar")), rng.random() < 0.5))
+    phase = rng.choice(PHASES) if rng.random() < 0.2 else None
+    return Rule((Asked("after, to the next", (first,), (second,)),), tuple(where), phase)
+
+
 def written(made: Checklist) -> Written:
     """The text of a checklist, with the line of each deed."""
     lines = [

@@ -1,8 +1,9 @@
 """Rules decided by doing every permitted order one by one: the oracle of the decider.
 
 Everything here is written from docs/meaning/rules.md and the words of the verbs. Which orders are
-permitted is taken from the blocks of the checklist; what a step brings about stands in a small table
-(:func:`deed`); each form is decided by reading the sequence of steps. Nothing of the package is used.
+permitted is taken from the blocks of the checklist; what a step brings about stands in a small
+table (:func:`deed`); each form is decided by reading the sequence of steps. Nothing of the package
+is used.
 """
 
 from __future__ import annotations
@@ -36,9 +37,9 @@ things
   sensor: receptor; goes in the mouth; not heat safe
   holder: holder; goes in the mouth; heat safe
   gloves: gloves; worn on hands; used once; from glove box; goes to clinical waste
-  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; stays wet 1 minute
+  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; stays wet {}
   swab: supply; used once
-"""
+""".format("1 minute")
 
 STAFF = ("operator", "helper")
 SURFACES = ("keyboard", "tube", "phone")
@@ -362,7 +363,7 @@ class TooMany(Exception):
 def runs_of(checklist: Checklist, most: int = 10**9) -> list[Run]:
     """Every permitted order of every course, up to its misstep; none of a course that has one.
 
-    What is left out keeps its place in the order (kernel, rule 1), so orders are those of all deeds.
+    What is left out keeps its place in the order (kernel, rule 1): orders are those of all deeds.
     """
     items = tuple(item for _, inner in checklist.phases for item in inner)
     every = tuple(deeds_of(items))

@@ -28,6 +28,9 @@ TOGETHER = 20
 #: In the usual run.
 PROTOCOLS = 200
 TIMES = 4
+#: Protocols, and rules on each, of what one visit leaves to the next.
+LEAVING = 80
+VISITS = 20
 
 #: Each form has to fail, and to be met, so often.
 LEAST = 50
@@ -53,13 +56,19 @@ class Pairs:
         return [Judge(self.written.checklist, self.runs, rule).verdict() for rule in self.rules]
 
 
-def pairs(first: int, protocols: int, times: int = TIMES) -> Iterator[Pairs]:
-    """Random protocols, each with ``times`` random rules of each form."""
+def pairs(first: int, protocols: int, two_visits: bool = False) -> Iterator[Pairs]:
+    """Random protocols, each with random rules of each form; ``two_visits``: with rules about what
+    one visit leaves to the next, where nearly every step hangs on a choice."""
     for start in range(first, first + protocols, TOGETHER):
-        rules = list(random_texts.rules(random.Random(start), times))
+        rng = random.Random(start)
+        if two_visits:
+            rules = [random_texts.leaving(rng) for _ in range(VISITS)]
+        else:
+            rules = list(random_texts.rules(rng, TIMES))
         book = book_of(random_texts.book(rules))
         for seed in range(start, min(start + TOGETHER, first + protocols)):
-            written = random_texts.checklist(random.Random(seed))
+            made = random_texts.branching if two_visits else random_texts.checklist
+            written = made(random.Random(seed))
             try:
                 runs = runs_of(written.checklist, MOST_RUNS)
             except TooMany:
@@ -95,11 +104,20 @@ def test_every_verdict_is_the_same():
             assert tally[form, verdict] >= LEAST, (form, verdict, tally[form, verdict])
 
 
+def test_what_one_visit_leaves_to_the_next_is_the_same():
+    """Two visits one after the other, each with choices of its own, and one clinic."""
+    tally = compared(pairs(10_000, LEAVING, two_visits=True), Counter())
+    shown(tally)
+    for verdict in ("met", "failed"):
+        assert tally["after, to the next", verdict] >= 200
+
+
 @pytest.mark.skipif("PROTOCOL_LANG_LONG" not in os.environ, reason="only when asked for")
 def test_every_verdict_is_the_same_at_length():
     tally: Counter[tuple[str, str]] = Counter()
     first = 1_000_000
     while sum(tally.values()) < int(os.environ["PROTOCOL_LANG_LONG"]):
         compared(pairs(first, TOGETHER), tally)
+        compared(pairs(first, 2, two_visits=True), tally)
         first += TOGETHER
     shown(tally)
