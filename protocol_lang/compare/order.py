@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations
 from typing import TypeVar
 
@@ -46,7 +47,9 @@ class Orders:
     def __init__(self, unfolded: Unfolded, layout: Layout, places: Sequence[Place]) -> None:
         """``places``: of the steps that are in both editions."""
         self.undecided = 0
-        self._network = layout.network
+        # What is permitted depends on no world and no memory: without them it is asked fast.
+        events = layout.network.events
+        self._network = replace(layout.network, worlds=1, present=(1,) * events, registers=())
         self._copies: dict[Place, dict[int, Bits]] = {place: {} for place in places}
         self._kind_of: dict[int, int] = {}
         kinds: dict[_Kind, int] = {}

@@ -1,0 +1,367 @@
+"""Two editions compared: what every form of that report sets down, and the page for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from protocol_lang.comparison import (
+    Assumed,
+    Change,
+    Comparison,
+    Edition,
+    Effect,
+    Fate,
+    Moved,
+    Pair,
+    Seen,
+    Told,
+)
+from protocol_lang.findings import Weight
+from protocol_lang.outcome import Coverage
+from protocol_lang.report.setting import Setting
+from protocol_lang.report.told import tell_counts
+from protocol_lang.text import Place
+from protocol_lang.wording import ENTRIES, basis
+from protocol_lang.wording import compared as words
+from protocol_lang.wording.plain import begin, quoted
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A label and the lines beside it; a line that begins with blanks belongs to the one above."""
+
+    label: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Rows under a heading; without a heading at the head or the foot of the report."""
+
+    heading: str
+    rows: tuple[Row, ...]
+
+
+def render(
+    comparison: Comparison,
+    on: date | None = None,
+    width: int = 72,
+    colour: bool = False,
+    ascii_only: bool = False,
+) -> str:
+    """The report as text, without a last line feed. The parameters are those of
+    :func:`protocol_lang.report.page.render`; ``on``: the day of judgement.
+
+    Raises KeyError for a finding that has no wording.
+    """
+    page = Setting(width, colour, ascii_only)
+    page.put(upshot(comparison), bold=True)
+    for section in sections(comparison, on):
+        page.gap()
+        if section.heading:
+            page.put(section.heading, bold=True)
+        for row in section.rows:
+            page.row(row.label, row.lines, margin=None if section.heading else 0)
+    return page.text()
+
+
+# --- The first sentence --------------------------------------------------------------------------
+
+
+def upshot(comparison: Comparison) -> str:
+    """The one sentence that says what the change amounts to."""
+    old, new = comparison.old, comparison.new
+    if not (old.read and new.read):
+        return words.not_read(old.read, new.read)
+    told = _findings_in_brief(comparison.findings)
+    judged = words.NOT_ALL_JUDGED.get((old.whole, new.whole), "")
+    if not told:
+        if not comparison.in_effect:
+            if not _anything(comparison):
+                return begin(f"{judged}{_small(words.SAME)}") if judged else words.SAME
+            return begin(f"{judged}{_small(words.ONLY_TEXT)}") if judged else words.ONLY_TEXT
+        rests = bool(
+            comparison.options
+            or comparison.declared
+            or comparison.assumed
+            or comparison.unchecked
+            or comparison.undecided
+            or comparison.between
+        )
+        told = words.no_finding(
+            words.changes(
+                len(comparison.added),
+                len(comparison.removed),
+                len(comparison.moved),
+                len(comparison.effects),
+                len(comparison.done),
+                rests,
+            )
+        )
+    return f"{begin(judged + told)}."
+
+
+def _small(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
+
+
+def _findings_in_brief(findings: Sequence[Told]) -> str:
+    def number(fate: Fate, path: bool) -> int:
+        return sum(
+            one.fate is fate
+            and (one.finding.kind in words.PATHS) is path
+            and (one.sure or fate is Fate.NEW)
+            and one.finding.weight is Weight.CORRECT
+            for one in findings
+        )
+
+    opened, closed = number(Fate.NEW, True), number(Fate.GONE, True)
+    come, gone = number(Fate.NEW, False), number(Fate.GONE, False)
+    open_ones = sum(one.fate is Fate.GONE and not one.sure for one in findings)
+    told = [words.paths(opened, closed)] if opened or closed else []
+    told += [words.faults(come, gone, bool(told))] if come or gone else []
+    told += [words.not_known(open_ones)] if open_ones else []
+    return "; ".join(told)
+
+
+def _anything(comparison: Comparison) -> bool:
+    """Whether something is different at all, in the text or in the header."""
+    old, new = comparison.old, comparison.new
+    return bool(
+        comparison.header
+        or comparison.phases
+        or comparison.reworded
+        or comparison.moved_in_text
+        or old.outcome.title != new.outcome.title
+        or old.outcome.edition != new.outcome.edition
+        or old.in_force != new.in_force
+    )
+
+
+# --- Sections ------------------------------------------------------------------------------------
+
+
+def sections(comparison: Comparison, on: date | None = None) -> tuple[Section, ...]:
+    """All that is told after the first sentence, in its order; what is empty is left out."""
+    made = (
+        Section("", tuple(_editions(comparison))),
+        Section("Header", tuple(_header(comparison))),
+        Section("Findings", tuple(_findings(comparison))),
+        Section("Steps", tuple(_steps(comparison))),
+        Section("What steps do", tuple(_effects(comparison))),
+        Section("Choices and what can happen", _rows("", map(_option, comparison.options))),
+        Section("Room and words", _rows("", map(_declared, comparison.declared))),
+        Section("What the answer rests on", tuple(_basis(comparison))),
+        Section("", tuple(_closing(on))),
+    )
+    return tuple(section for section in made if section.rows)
+
+
+def _rows(label: str, lines: Iterable[str]) -> tuple[Row, ...]:
+    told = tuple(lines)
+    return (Row(label, told),) if told else ()
+
+
+def _editions(comparison: Comparison) -> Iterator[Row]:
+    for label, one in (("Old", comparison.old), ("New", comparison.new)):
+        outcome = one.outcome
+        counts = basis.counts(*tell_counts(outcome))
+        lines = [words.edition(outcome.title, outcome.edition, one.in_force)]
+        yield Row(label, (*lines, f"{outcome.file}: {counts}"))
+    old, new = comparison.old.coverage, comparison.new.coverage
+    if old is not None or new is not None:
+        was, is_now = _extent(old), _extent(new)
+        same = was == is_now
+        yield Row("Checked", (f"both: {was}",) if same else (f"old: {was}", f"new: {is_now}"))
+
+
+def _extent(coverage: Coverage | None) -> str:
+    if coverage is None:
+        return words.NOT_JUDGED
+    orders = coverage.orders
+    return words.extent(
+        coverage.steps,
+        coverage.combinations,
+        None if orders is None else (orders.number, orders.exact),
+        coverage.any_number_of_visits,
+    )
+
+
+_FATES = {Fate.NEW: "new", Fate.GONE: "gone", Fate.STILL: "still"}
+
+
+def _findings(comparison: Comparison) -> Iterator[Row]:
+    for fate, label in _FATES.items():
+        for one in comparison.findings:
+            if one.fate is fate:
+                yield Row(
+                    label if one.sure else f"{label}?",
+                    (sentence_of(one), *(f"  {line}" for line in _about(one, comparison))),
+                )
+
+
+def sentence_of(told: Told) -> str:
+    """The finding as its own edition's report says it."""
+    return ENTRIES[told.finding.kind].sentence(told.finding.facts)
+
+
+def _about(told: Told, comparison: Comparison) -> Iterator[str]:
+    finding = told.finding
+    home = comparison.old if told.is_now is None else comparison.new
+    where = [finding.context] if finding.context else []
+    where += (
+        [f"{_line(finding.place, home)} of the {_which(told)} edition"] if finding.place else []
+    )
+    if where:
+        yield ", ".join(where)
+    yield f"{finding.kind} ({ENTRIES[finding.kind].number}), known as {told.code}"
+    if not told.sure:
+        other = "new" if told.fate is Fate.GONE else "old"
+        yield f"part of the {other} edition was not judged, so it may be there too"
+
+
+def _which(told: Told) -> str:
+    return "old" if told.is_now is None else "new"
+
+
+def _line(place: Place, home: Edition) -> str:
+    """The line, and the file where it is not the edition's own."""
+    line = f"line {place.line}"
+    return line if place.file == home.outcome.file else f"{place.file}, {line}"
+
+
+def _steps(comparison: Comparison) -> Iterator[Row]:
+    old, new = comparison.old, comparison.new
+    yield from _alone("added", comparison.added, new, _whole_parts(comparison, True))
+    yield from _alone("removed", comparison.removed, old, _whole_parts(comparison, False))
+    for reworded in comparison.reworded:
+        pair, same = reworded.step, reworded.same
+        effect = words.UNKNOWN_EFFECT
+        if same is not None:
+            effect = words.SAME_EFFECT if same else words.OTHER_EFFECT
+        lines = (
+            f"was: {pair.was.text}",
+            f"is: {pair.is_now.text}",
+            f"  {_spot(pair.is_now, new)}; {effect}",
+        )
+        yield Row("reworded", lines)
+    for one in comparison.moved:
+        yield Row("moved", (*_named(one.step, new), *_order(one)))
+    for between in comparison.between:
+        together = words.some([quoted(pair.is_now.text) for pair in between.together])
+        others = [quoted(pair.is_now.text) for pair in between.others]
+        yield Row("in one go", (together, f"  {words.between(others, between.can)}"))
+    for pair in comparison.moved_in_text:
+        yield Row("elsewhere", (*_named(pair, new), f"  {words.ELSEWHERE}"))
+    yield from _rows("phases", map(_phase, comparison.phases))
+    if comparison.undecided:
+        yield Row("not known", (words.undecided(comparison.undecided),))
+
+
+def _whole_parts(comparison: Comparison, of_new: bool) -> set[str]:
+    """The protocols that only one of two days has."""
+    return {
+        change.name
+        for change in comparison.options
+        if change.sort == "protocol" and (change.was if of_new else change.is_now) is None
+    }
+
+
+def _alone(label: str, steps: Sequence[Seen], home: Edition, parts: set[str]) -> Iterator[Row]:
+    """Steps that are in one edition only; a whole protocol of a day in one line."""
+    whole: dict[str, int] = {}
+    for seen in steps:
+        if seen.part is not None and seen.part in parts:
+            whole[seen.part] = whole.get(seen.part, 0) + 1
+        else:
+            yield Row(label, (seen.text, f"  {_spot(seen, home)}"))
+    for part, number in whole.items():
+        yield Row(label, (words.all_steps(number, part),))
+
+
+def _named(pair: Pair, home: Edition) -> tuple[str, str]:
+    return (pair.is_now.text, f"  {_spot(pair.is_now, home)}, was line {pair.was.place.line}")
+
+
+def _spot(seen: Seen, home: Edition) -> str:
+    return words.spot(_line(seen.place, home), seen.phase, seen.number, seen.part)
+
+
+def _order(moved: Moved) -> Iterator[str]:
+    """One line for all others to which it stands alike."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for one in moved.to:
+        name = f"{quoted(one.other.is_now.text)} (line {one.other.is_now.place.line})"
+        groups.setdefault((one.was.value, one.is_now.value), []).append(name)
+    for (was, is_now), others in groups.items():
+        yield f"  {words.order(was, is_now, others)}"
+
+
+def _effects(comparison: Comparison) -> Iterator[Row]:
+    new = comparison.new
+    for one in comparison.effects:
+        lines = list(_named(one.step, new))
+        lines += [f"  no longer: {effect_in_words(effect)}" for effect in one.no_longer]
+        lines += [f"  now: {effect_in_words(effect)}" for effect in one.now]
+        if not one.no_longer and not one.now:
+            lines.append(f"  {words.OTHER_SEQUENCE}")
+        yield Row("otherwise", tuple(lines))
+    for case in comparison.done:
+        told = words.was_is(
+            ", ".join(case.was) or words.ALWAYS, ", ".join(case.is_now) or words.ALWAYS
+        )
+        yield Row("done when", (*_named(case.step, new), *(f"  {line}" for line in told)))
+
+
+def effect_in_words(effect: Effect) -> str:
+    """One thing that a step does."""
+    return words.effect(effect.kind, dict(effect.names))
+
+
+def _option(change: Change) -> str:
+    return words.option(change.sort, change.name, change.was, change.is_now)
+
+
+def _declared(change: Change) -> str:
+    return words.declared(change.sort, change.name, change.was, change.is_now)
+
+
+def _phase(change: Change) -> str:
+    return words.phase(change.sort, change.name, change.was, change.is_now)
+
+
+def _basis(comparison: Comparison) -> Iterator[Row]:
+    def told(newly: bool) -> tuple[str, ...]:
+        return tuple(assumed_in_words(one) for one in comparison.assumed if one.newly is newly)
+
+    yield from _rows("newly", told(True))
+    yield from _rows("no longer", told(False))
+    for in_new, label in ((True, "unchecked"), (False, "checked now")):
+        lines = [
+            ENTRIES[part.kind].sentence(part.facts)
+            for part, new in comparison.unchecked
+            if new is in_new
+        ]
+        yield from _rows(label, lines)
+
+
+def assumed_in_words(assumed: Assumed) -> str:
+    """Something that an answer rests on."""
+    return words.assumed(assumed.kind, assumed.names)
+
+
+def _header(comparison: Comparison) -> Iterator[Row]:
+    for change in comparison.header:
+        if change.sort in ("source", "note"):
+            fate = "new" if change.was is None else "gone"
+            yield Row(change.sort, (f"{fate}: {quoted(change.name)}",))
+        else:
+            yield Row(change.sort, tuple(words.was_is(change.was, change.is_now)))
+
+
+def _closing(on: date | None) -> Iterator[Row]:
+    yield Row("Caution", basis.CAUTIONS)
+    if on is not None:
+        yield Row("Date", (basis.day(on.isoformat()),))

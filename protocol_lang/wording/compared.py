@@ -1,0 +1,397 @@
+"""What is said of the differences between two editions: every sentence, as functions of facts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from protocol_lang.wording import basis
+from protocol_lang.wording.plain import (
+    count,
+    listed,
+    nearest_power_of_ten,
+    number,
+    power_of_ten_below,
+    quoted,
+)
+
+#: Kinds of finding that tell of a way that soil takes; the others are told as faults.
+PATHS = frozenset(
+    {
+        "path-to-patient",
+        "world-to-patient",
+        "path-to-staff",
+        "clean-thing-reached",
+        "hands-at-end",
+        "claim-not-clean",
+        "not-ordered",
+    }
+)
+
+#: So many names stand in a sentence; of more the number is told.
+MOST_NAMED = 6
+
+# --- The first sentence --------------------------------------------------------------------------
+
+SAME = "Nothing changes: both editions say the same."
+ONLY_TEXT = "Nothing changes in effect: only texts, lines or what the header says are different."
+#: What the first sentence begins with where not everything was judged.
+NOT_ALL_JUDGED: Mapping[tuple[bool, bool], str] = {
+    (False, True): "As far as the old edition was judged, ",
+    (True, False): "As far as the new edition was judged, ",
+    (False, False): "As far as the two editions were judged, ",
+}
+
+
+def not_read(old: bool, new: bool) -> str:
+    """At least one of the texts has faults that keep its steps from being known."""
+    whose = "both editions" if not old and not new else f"the {'new' if old else 'old'} edition"
+    have = "have" if not old and not new else "has"
+    return f"The steps could not be compared, because the text of {whose} {have} faults."
+
+
+def paths(opened: int, closed: int) -> str:
+    """How many paths of soil there are more and less; at least one of the numbers is not 0."""
+    if not opened:
+        return f"the new edition closes {count(closed, 'path')} and opens none"
+    closes = number(closed) if closed else "none"
+    return f"the new edition opens {count(opened, 'path')} and closes {closes}"
+
+
+def faults(come: int, gone: int, beside: bool) -> str:
+    """The same of faults that are no paths; ``beside``: after what was said of paths."""
+    other = "other fault" if beside else "fault"
+    told = [f"{count(come, other)} {'is' if come == 1 else 'are'} new"] if come else []
+    if gone:
+        what = number(gone) if come else count(gone, other)
+        told.append(f"{what} {'is' if gone == 1 else 'are'} gone")
+    return listed(told) if beside else f"no path opens or closes; {listed(told)}"
+
+
+def not_known(n: int) -> str:
+    """Findings of the old edition that may be there in the new one, where not all was judged."""
+    they = "it is" if n == 1 else "they are"
+    return f"of {count(n, 'finding')} it is not known whether {they} gone"
+
+
+def no_finding(changes: Sequence[str]) -> str:
+    """No finding comes or goes, but something is done otherwise."""
+    return f"no path and no fault comes or goes, but {listed(changes)}"
+
+
+def changes(
+    added: int, removed: int, moved: int, otherwise: int, cases: int, else_: bool
+) -> list[str]:
+    """What else is different in effect, as parts of a sentence."""
+    told = []
+    for n, what in (
+        (added, "added"),
+        (removed, "removed"),
+        (moved, "moved in effect"),
+        (otherwise, "changed in what it does"),
+        (cases, "changed in when it is done"),
+    ):
+        if n:
+            does = (
+                what
+                if n == 1
+                else what.replace("it does", "they do").replace("it is done", "they are done")
+            )
+            told.append(f"{count(n, 'step')} {'is' if n == 1 else 'are'} {does}")
+    if else_:
+        told.append("what it rests on changes" if not told else "what it all rests on changes")
+    return told
+
+
+# --- Editions ------------------------------------------------------------------------------------
+
+SAYS_NOTHING = "nothing"
+IN_FORCE = "in force from {day}"
+
+
+def edition(title: str | None, which: int | None, in_force: str | None) -> str:
+    """ "Intraoral", edition 2, in force from 2026-11-02."""
+    parts = [quoted(title) if title else "without a title"]
+    parts += [f"edition {which}"] if which is not None else []
+    parts += [IN_FORCE.format(day=in_force)] if in_force else []
+    return ", ".join(parts)
+
+
+def extent(steps: int, combinations: int, orders: tuple[int, bool] | None, any_number: bool) -> str:
+    """How much of an edition there was to check."""
+    told = [count(steps, "step"), count(combinations, "combination") + " of choices"]
+    if orders is not None:
+        told.append(_orders(*orders))
+    told.append("any number of patients" if any_number else "one visit only")
+    return "; ".join(told)
+
+
+def _orders(n: int, exact: bool) -> str:
+    least = "" if exact else "at least "
+    if n < 10_000:
+        return f"{least}{count(n, 'permitted order')}"
+    power = nearest_power_of_ten(n) if exact else power_of_ten_below(n)
+    return f"{'about ' if exact else least}10^{power} permitted orders"
+
+
+NOT_JUDGED = "the order of its steps was not judged to the end"
+
+
+def was_is(was: str | None, is_now: str | None) -> list[str]:
+    """What was said, and what is said now."""
+    return [f"was: {was or SAYS_NOTHING}", f"is: {is_now or SAYS_NOTHING}"]
+
+
+# --- Steps ---------------------------------------------------------------------------------------
+
+
+def spot(place: str, phase: str, step: int, part: str | None) -> str:
+    """Where a step stands: line, phase, and protocol where there are several."""
+    of = f' of "{part}"' if part else ""
+    return f'{place}, step {step} in "{phase}"{of}'
+
+
+def all_steps(n: int, part: str) -> str:
+    """The steps of a protocol that only one of two days has."""
+    return f'all {count(n, "step")} of "{part}"'
+
+
+_NOW = {
+    "before": "now always comes before",
+    "after": "now always comes after",
+    "in either order": "can now come before or after",
+    "never in one visit": "is now never in one visit with",
+}
+_ONCE = {
+    "before": "before, it always came first",
+    "after": "before, it always came later",
+    "in either order": "before, it could come first or later",
+    "never in one visit": "before, they were never in one visit",
+}
+
+
+def order(was: str, is_now: str, others: Sequence[str]) -> str:
+    """How a moved step now stands to others, and how it stood to them before."""
+    return f"{_NOW[is_now]} {some(others)}; {_ONCE[was]}"
+
+
+def some(names: Sequence[str]) -> str:
+    """The first names, and how many more there are."""
+    if len(names) <= MOST_NAMED:
+        return listed(names)
+    return f"{', '.join(names[: MOST_NAMED - 1])} and {number(len(names) - MOST_NAMED + 1)} more"
+
+
+SAME_EFFECT = "it does the same"
+OTHER_EFFECT = "it does something else: see below"
+UNKNOWN_EFFECT = "whether it does the same is not known"
+OTHER_SEQUENCE = "it does the same things in another order"
+ALWAYS = "always"
+ELSEWHERE = "its line is elsewhere; in every permitted order it is as before"
+
+
+def between(others: Sequence[str], can: bool) -> str:
+    """Whether others can come between steps that one edition does in one go."""
+    return f"{some(others)} can {'now' if can else 'no longer'} come between them"
+
+
+def undecided(n: int) -> str:
+    """Pairs of steps whose order is not known."""
+    return f"of {count(n, 'pair')} of steps the order was not settled within the limit"
+
+
+# --- What a step does ----------------------------------------------------------------------------
+
+
+def effect(kind: str, names: Mapping[str, Sequence[str]]) -> str:
+    """One thing that a step does, or asks for."""
+    what = listed(names.get("what", ()))
+    are = "are" if len(names.get("what", ())) > 1 else "is"
+    trace = " (a trace)" if "amount" in names else ""
+    match kind:
+        case "touch":
+            return f"{what} touch each other{trace}"
+        case "pass":
+            goal = listed(names.get("goal", ()))
+            return f"what is on {listed(names.get('source', ()))} gets to {goal}{trace}"
+        case "cover":
+            leaks = ", which leaks," if "leaks" in names else ""
+            lets = f" and lets {listed(names['lets'])} through" if "lets" in names else ""
+            return f"{listed(names['cover'])}{leaks} comes onto {what}{lets}"
+        case "uncover":
+            return f"what covers {what} comes off"
+        case "tear":
+            return f"what covers {what} tears"
+        case "take":
+            return f"{what} is taken"
+        case "clean":
+            return f"{what} {are} cleaned"
+        case "treat":
+            return f"{what} {are} treated to {_treated(names)}"
+        case "so":
+            return f"from then on: {what}"
+        case "not so":
+            return f"from then on no longer: {what}"
+        case "throw away":
+            return f"{what} is thrown away"
+        case _:
+            about = f" ({listed(names['about'])})" if "about" in names else ""
+            return f"asks{about}: {'; '.join(names.get('words', ())) or 'what the words say'}"
+
+
+def _treated(names: Mapping[str, Sequence[str]]) -> str:
+    told = listed(names.get("level", ()))
+    if "through" in names:
+        told += f", through what lets {listed(names['through'])} through"
+    if "minutes" in names:
+        told += f" and wet for {count(int(names['minutes'][0]), 'minute')}"
+    least = listed(names["floor"]) if "floor" in names else "no level"
+    return f"{told}; the least that counts there is {least}"
+
+
+# --- What else is different ----------------------------------------------------------------------
+
+#: How the sorts of changes are headed in a report.
+_OPTION = {
+    "choice": "choice {name}",
+    "found out": "found out on the way: {name}",
+    "mishap": "mishap {name}",
+    "again": "again from {name}",
+    "protocol": '"{name}"',
+    "source": '"{name}"',
+    "note": '"{name}"',
+}
+
+
+def option(sort: str, name: str, was: str | None, is_now: str | None) -> str:
+    """A choice, a mishap or the like that is new, gone or another."""
+    named = _OPTION[sort].format(name=name)
+    if was is None:
+        return f"new: {named}" + (f" ({is_now})" if is_now != name else "")
+    if is_now is None:
+        return f"gone: {named}" + (f" ({was})" if was != name else "")
+    return f"{named}: was {was}; is {is_now}"
+
+
+def phase(sort: str, name: str, was: str | None, is_now: str | None) -> str:
+    """A phase that is new, gone, renamed, or may run on now."""
+    if sort == "runs on":
+        return f"{quoted(name)} {is_now or 'may no longer run into the next visit'}"
+    if sort == "renamed":
+        return f"{quoted(was or '')} is now called {quoted(is_now or '')}"
+    return f"new: {quoted(is_now)}" if is_now is not None else f"gone: {quoted(was or '')}"
+
+
+_FIELDS = {
+    "of": "whose it is",
+    "where": "where it holds",
+    "fact": "while this is so",
+    "part": "the part that touches nothing",
+    "kind": "its kind",
+    "parts": "its parts",
+    "start": "how it is when a visit starts",
+    "used_once": "used once",
+    "thrown_after_use": "thrown away after use",
+    "leaks": "taken to leak",
+    "lets": "what it lets through",
+    "worn_on": "worn on",
+    "over": "goes over",
+    "takes": "the covers that it takes",
+    "starts_covered": "the cover that it starts with",
+    "comes_from": "where it comes from",
+    "stocked_from": "where its supply comes from",
+    "one_of_many": "one of many",
+    "level": "the level that counts",
+    "wet_minutes": "minutes that it stays wet",
+    "goes_in_mouth": "goes in the mouth",
+    "heat_safe": "heat safe",
+    "always_sleeved": "always sleeved in the mouth",
+    "stream": "where it goes",
+    "stands_in": "the place where it stands",
+    "keeps_air_out": "keeps germs of the air out",
+    "starts_in": "where a visit finds that person",
+    "stays": "may be near at an exposure",
+    "note": "what is said of it",
+    "rank": "its rank",
+    "acts_on": "the soil that it acts on",
+    "ends": "the germs that it ends",
+    "source": "its source",
+    "counts": "what it counts as",
+    "unclean": "comes in unclean",
+    "saliva": "saliva is always there",
+    "metres": "metres from the patient",
+    "degrees": "degrees from the beam",
+    "barrier": "a barrier stands there",
+    "in_view": "the patient is in view",
+    "air_changes": "air changes an hour",
+    "dirty_side": "gloves stay behind there",
+    "carries": "when it carries germs",
+    "percent": "per cent of germs that have to be gone",
+    "mixing": "how much longer that takes than with perfect mixing",
+}
+
+
+def declared(sort: str, name: str, was: str | None, is_now: str | None) -> str:
+    """Something that a room or words file says otherwise."""
+    if sort == "verb":
+        return f"verb {quoted(name)}: what it does is written otherwise"
+    owner, _, field = name.rpartition(": ")
+    if not owner or field not in _FIELDS:
+        fate = "new" if was is None else "gone" if is_now is None else "another"
+        return f"{sort} {quoted(name)}: {fate}"
+    about = "the level that it treats to" if (sort, field) == ("thing", "level") else None
+    told = about or _FIELDS.get(field, field)
+    return f"{sort} {quoted(owner)}, {told}: was {was or SAYS_NOTHING}, is {is_now or SAYS_NOTHING}"
+
+
+def assumed(kind: str, names: Sequence[str]) -> str:
+    """Something that an answer rests on."""
+    match kind:
+        case "files":
+            return f"{names[0]} {quoted(names[1])} is read"
+        case "starts":
+            return f"{names[0]} is taken to be {names[1]} when a visit starts"
+        case "leaking":
+            return basis.leaking(names)
+        case "tearing":
+            return basis.tearing(names)
+        case "thrown_away":
+            return basis.thrown_away(names)
+        case "untouched":
+            return basis.untouched(names)
+        case "running_on":
+            return f"{quoted(names[0])} may run into the next visit"
+        case "remainder":
+            return basis.remainder(names[0], [names[1]], names[2].split(", "), names[3] or None)
+        case "without_contact":
+            return f"{quoted(names[0])} touches nothing"
+        case "own_verbs":
+            return f"the verb {quoted(names[0])} is the protocol's own"
+        case "handed_over":
+            return basis.handed_over(*names)
+        case "one_visit_only":
+            return basis.visits(False)
+        case "visits_apart":
+            return basis.VISITS_APART
+        case "only_who_exposes":
+            return basis.ONLY_WHO_EXPOSES
+        case "follows":
+            return basis.FOLLOWS
+        case "one_mishap":
+            return basis.ONE_MISHAP
+        case _:
+            raise KeyError(kind)
+
+
+# --- What cannot be compared ---------------------------------------------------------------------
+
+
+def other_kinds(old: str, old_kind: str, new: str, new_kind: str) -> str:
+    """The files are not both protocols, or both days."""
+    can = "Two protocols can be compared, or two days."
+    if old_kind == new_kind:
+        return (
+            f'"{old}" and "{new}" are {old_kind} files, which have no steps. {can} What a room or '
+            "its words change is told by comparing a protocol that takes words from them, once "
+            "beside the old room and once beside the new one."
+        )
+    return f'"{old}" is a {old_kind} file and "{new}" is a {new_kind} file. {can}'
