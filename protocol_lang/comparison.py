@@ -13,6 +13,9 @@ from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.outcome import Coverage, FileOutcome, Standing
 from protocol_lang.text import Place
 
+#: Kinds of finding that come and go with the day of judgement.
+OF_DAYS = frozenset({"not-in-force", "review-passed"})
+
 
 @dataclass(frozen=True, slots=True)
 class Edition:
@@ -214,7 +217,8 @@ class Comparison:
     of a day) and ``declared`` (what room and words say of what is used) by name. ``moved_in_text``:
     other lines, but in every permitted order the same. ``unchecked``: what is not checked in one
     edition only, and in which (True: the new one). ``undecided``: pairs of steps whose order was
-    not settled within the budget.
+    not settled within the budget. ``same_text``: the files that are read are the same, word for
+    word.
     """
 
     old: Edition
@@ -235,6 +239,7 @@ class Comparison:
     assumed: tuple[Assumed, ...] = ()
     unchecked: tuple[tuple[Unchecked, bool], ...] = ()
     undecided: int = 0
+    same_text: bool = False
     rules: tuple[RuleChange, ...] = field(default=())
 
     @property
@@ -253,5 +258,8 @@ class Comparison:
             or self.unchecked
             or self.undecided
             or self.rules
-            or any(one.fate is not Fate.STILL for one in self.findings)
+            or any(
+                one.fate is not Fate.STILL and one.finding.kind not in OF_DAYS
+                for one in self.findings
+            )
         )

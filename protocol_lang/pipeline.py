@@ -126,7 +126,14 @@ def check_file(
 def compared(old: Checked, new: Checked) -> Comparison:
     """What is different between two editions that have been checked."""
     old_given, new_given = (
-        Given(one.outcome, one.protocol, one.unfolded, one.judgement) for one in (old, new)
+        Given(
+            one.outcome,
+            one.protocol,
+            one.unfolded,
+            one.judgement,
+            frozenset(text.lines for text in one.texts.values()),
+        )
+        for one in (old, new)
     )
     return compare(old_given, new_given)
 

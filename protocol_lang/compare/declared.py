@@ -38,8 +38,8 @@ def _of_sort(sort: str, old: Unfolded, new: Unfolded) -> Iterator[Change]:
     for name in dict.fromkeys((*was, *is_now)):
         before, after = was.get(name), is_now.get(name)
         if before is None or after is None:
-            # A verb, or a thing, that only one edition uses is told by the steps that use it.
-            if sort not in ("verb", "thing"):
+            # A verb, a thing or a fact that only one edition uses is told by the steps that use it.
+            if sort not in ("verb", "thing", "fact"):
                 yield Change(
                     sort,
                     name,
@@ -106,6 +106,7 @@ _SORTS: Mapping[str, Any] = {
     "floor": _floors,
     "kind of germ": lambda one: _named(one.protocol.germs),
     "duty": lambda one: _named(one.protocol.duties),
+    "fact": lambda one: one.protocol.facts,
     "verb": _verbs,
     "air": lambda one: {} if one.protocol.air is None else {"air": one.protocol.air},
 }

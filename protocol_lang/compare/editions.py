@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from protocol_lang.compare.basis import assumed, unchecked
 from protocol_lang.compare.declared import declared
 from protocol_lang.compare.done import cases_of, in_common, same_cases
-from protocol_lang.compare.effects import effects_of
+from protocol_lang.compare.effects import but_what_is_dry, effects_of
 from protocol_lang.compare.match import matched
 from protocol_lang.compare.order import Orders, come_between, moved, moved_in_text
 from protocol_lang.compare.steps import Written, repeated, written
 from protocol_lang.comparison import (
+    Assumed,
     Between,
     Change,
     Comparison,
@@ -32,6 +33,7 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.findings import Finding
 from protocol_lang.identity import identity_of
 from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.said import claim, reference
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Place
 
@@ -40,12 +42,16 @@ RUNS_ON = "may run into the next visit"
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """One edition after its check; what the check did not get to is None."""
+    """One edition after its check; what the check did not get to is None.
+
+    ``texts``: the lines of every file that was read.
+    """
 
     outcome: FileOutcome
     protocol: Protocol | None
     unfolded: Unfolded | None
     judgement: Judgement | None
+    texts: frozenset[tuple[str, ...]] = frozenset()
 
     @property
     def edition(self) -> Edition:
@@ -69,6 +75,7 @@ def compare(old: Given, new: Given) -> Comparison:
         findings=_findings(old, new),
         assumed=assumed(old.outcome.coverage, new.outcome.coverage),
         unchecked=unchecked(old.outcome, new.outcome),
+        same_text=bool(old.texts) and old.texts == new.texts,
     )
     if old.protocol is None or new.protocol is None:
         return whole
@@ -99,6 +106,18 @@ def _by_code(findings: Iterable[Finding]) -> dict[str, Finding]:
     for finding in sorted(findings, key=lambda one: (one.place is not None, one.place)):
         found.setdefault(identity_of(finding), finding)
     return found
+
+
+def _but_in_other_words(
+    assumed: Iterable[Assumed], reworded: Sequence[Reworded]
+) -> Iterator[Assumed]:
+    """What an answer rests on, without steps that touch nothing and are only said otherwise."""
+    same = [one.step for one in reworded if one.same]
+    texts = {("without_contact", (pair.is_now.text,), True) for pair in same}
+    texts |= {("without_contact", (pair.was.text,), False) for pair in same}
+    for one in assumed:
+        if (one.kind, one.names, one.newly) not in texts:
+            yield one
 
 
 # --- Header, choices, phases ---------------------------------------------------------------------
@@ -135,6 +154,8 @@ def _options(old: Protocol, new: Protocol) -> Iterator[Change]:
         ("mishap", _mishaps),
         ("again", _again),
         ("protocol", _parts),
+        ("begins", _begins),
+        ("leaves", _leaves),
     ):
         yield from _only_one(sort, told(old), told(new))
 
@@ -172,6 +193,23 @@ def _again(protocol: Protocol) -> dict[str, str]:
 
 def _parts(protocol: Protocol) -> dict[str, str]:
     return {part.title: part.role.value for part in protocol.parts}
+
+
+def _begins(protocol: Protocol) -> dict[str, str]:
+    """What a part that follows another protocol begins with."""
+    found: dict[str, str] = {}
+    for line in protocol.begins:
+        told = "bare" if line.cover is None else f"covered with {line.cover}"
+        soiled = "with this patient's soil on it"
+        if line.used:
+            told = soiled if line.cover is None else f"{told}, {soiled}"
+        found[reference(line.what, {})] = told
+    return found
+
+
+def _leaves(protocol: Protocol) -> dict[str, str]:
+    """What is claimed of the end."""
+    return {told: told for told in (claim(one, {}) for one in protocol.leaves)}
 
 
 _Phase = tuple[str, str]
@@ -236,10 +274,10 @@ class _Steps:
     def added_to(self, whole: Comparison) -> Comparison:
         """The comparison with all about steps, phases, choices and header."""
         effects = self._effects()
+        reworded = tuple(self._reworded(effects))
         shifted, between, others, undecided = self._order()
-        return Comparison(
-            whole.old,
-            whole.new,
+        return replace(
+            whole,
             header=tuple(_header(*self._protocols)),
             phases=tuple(_phases(*self._protocols, self._common)),
             options=tuple(_options(*self._protocols)),
@@ -248,15 +286,13 @@ class _Steps:
             else declared(self._old.unfolded, self._new.unfolded),
             added=self._unmatched(self._is_now, {b for _, b in self._matched}),
             removed=self._unmatched(self._was, {a for a, _ in self._matched}),
-            reworded=tuple(self._reworded(effects)),
+            reworded=reworded,
+            assumed=tuple(_but_in_other_words(whole.assumed, reworded)),
             moved=shifted,
             between=between,
             moved_in_text=others,
             effects=tuple(effects or ()),
             done=tuple(self._done()),
-            findings=whole.findings,
-            assumed=whole.assumed,
-            unchecked=whole.unchecked,
             undecided=undecided,
         )
 
@@ -271,8 +307,13 @@ class _Steps:
         found: list[DoesOtherwise] = []
         for pair in self._common:
             before, after = was.get(pair.was.place), is_now.get(pair.is_now.place)
-            if before is None or after is None or before == after:
+            if before is None or after is None:
                 continue  # done in no case: that is told as a finding
+            if pair.was.text == pair.is_now.text:
+                # What is dry by then depends on other steps, of which it is told.
+                before, after = but_what_is_dry(before), but_what_is_dry(after)
+            if before == after:
+                continue
             found.append(
                 DoesOtherwise(
                     pair,

@@ -32,6 +32,7 @@ from protocol_lang.contamination.kernel import (
     Unfit,
     Wash,
     Wet,
+    WetEnd,
 )
 from protocol_lang.contamination.kernel import Effect as KEffect
 from protocol_lang.contamination.unfold import Unfolded
@@ -48,17 +49,31 @@ _OF_THE_AUTHOR = get_args(Claim)
 def effects_of(unfolded: Unfolded) -> dict[Place, tuple[Effect, ...]]:
     """For the place of each step what it does, in order, each thing once.
 
-    The end of a wet time is told with its beginning.
+    The end of a wet time is told with its beginning, and where it is waited for.
     """
     namer = _Namer(unfolded)
     found: dict[Place, dict[Effect, None]] = {}
-    for act, note in zip(unfolded.plan.acts, unfolded.acts, strict=True):
+    over: dict[int, list[int]] = {}
+    for first, second in sorted(unfolded.plan.order):
+        if unfolded.acts[first].ends_treatment:
+            over.setdefault(second, []).append(first)
+    for number, (act, note) in enumerate(zip(unfolded.plan.acts, unfolded.acts, strict=True)):
         if note.step is None or note.place is None or not act.worlds:
             continue
         told = found.setdefault(own_place(note.place), {})
-        if not note.ends_treatment:
-            told.update(dict.fromkeys(namer.act(act, note.filled)))
+        if note.ends_treatment:
+            continue
+        if note.person is not None:
+            told[_effect("by", who=[note.person])] = None
+        for end in over.get(number, ()):
+            told.update(dict.fromkeys(namer.dry(unfolded.plan.acts[end])))
+        told.update(dict.fromkeys(namer.act(act, note.filled)))
     return {place: tuple(told) for place, told in found.items()}
+
+
+def but_what_is_dry(effects: Iterable[Effect]) -> tuple[Effect, ...]:
+    """The effects without what is only known from what was made wet before."""
+    return tuple(one for one in effects if one.kind != "dry")
 
 
 class _Namer:
@@ -74,6 +89,13 @@ class _Namer:
             told = self.effect(act, effect, filled)
             if told is not None:
                 yield told
+
+    def dry(self, end: Act) -> Iterator[Effect]:
+        """What is dry once this end of a wet time has come."""
+        for effect in end.effects:
+            if isinstance(effect, WetEnd):
+                treatment = self.plan.treatments[effect.treatment]
+                yield _effect("dry", what=self.names(treatment.targets))
 
     def effect(self, act: Act, effect: KEffect, filled: object) -> Effect | None:
         match effect:

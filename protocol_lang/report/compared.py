@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from protocol_lang.comparison import (
+    OF_DAYS,
     Assumed,
     Change,
     Comparison,
@@ -79,32 +80,31 @@ def upshot(comparison: Comparison) -> str:
     judged = words.NOT_ALL_JUDGED.get((old.whole, new.whole), "")
     if not told:
         if not comparison.in_effect:
-            if not _anything(comparison):
+            if comparison.same_text:
                 return begin(f"{judged}{_small(words.SAME)}") if judged else words.SAME
             return begin(f"{judged}{_small(words.ONLY_TEXT)}") if judged else words.ONLY_TEXT
-        rests = bool(
-            comparison.options
-            or comparison.declared
-            or comparison.assumed
-            or comparison.unchecked
-            or comparison.undecided
-            or comparison.between
-        )
-        told = words.no_finding(
-            words.changes(
-                len(comparison.added),
-                len(comparison.removed),
-                len(comparison.moved),
-                len(comparison.effects),
-                len(comparison.done),
-                rests,
-            )
-        )
+        told = words.no_finding(_changes_in_brief(comparison))
     return f"{begin(judged + told)}."
 
 
 def _small(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]
+
+
+def _changes_in_brief(comparison: Comparison) -> list[str]:
+    counts = {
+        "added": len(comparison.added),
+        "removed": len(comparison.removed),
+        "moved": len(comparison.moved),
+        "otherwise": len(comparison.effects),
+        "cases": len(comparison.done),
+    }
+    consider = any(
+        one.fate is not Fate.STILL and one.finding.kind not in OF_DAYS
+        for one in comparison.findings
+    )
+    others = [key for key in words.OTHER_CHANGES if getattr(comparison, key, False)]
+    return words.changes(counts, [*others, *(["consider"] if consider else [])])
 
 
 def _findings_in_brief(findings: Sequence[Told]) -> str:
@@ -126,20 +126,6 @@ def _findings_in_brief(findings: Sequence[Told]) -> str:
     return "; ".join(told)
 
 
-def _anything(comparison: Comparison) -> bool:
-    """Whether something is different at all, in the text or in the header."""
-    old, new = comparison.old, comparison.new
-    return bool(
-        comparison.header
-        or comparison.phases
-        or comparison.reworded
-        or comparison.moved_in_text
-        or old.outcome.title != new.outcome.title
-        or old.outcome.edition != new.outcome.edition
-        or old.in_force != new.in_force
-    )
-
-
 # --- Sections ------------------------------------------------------------------------------------
 
 
@@ -154,7 +140,7 @@ def sections(comparison: Comparison, on: date | None = None) -> tuple[Section, .
         Section("Choices and what can happen", _rows("", map(_option, comparison.options))),
         Section("Room and words", _rows("", map(_declared, comparison.declared))),
         Section("What the answer rests on", tuple(_basis(comparison))),
-        Section("", tuple(_closing(on))),
+        Section("", tuple(_closing(comparison, on))),
     )
     return tuple(section for section in made if section.rows)
 
@@ -334,7 +320,13 @@ def _phase(change: Change) -> str:
 
 def _basis(comparison: Comparison) -> Iterator[Row]:
     def told(newly: bool) -> tuple[str, ...]:
-        return tuple(assumed_in_words(one) for one in comparison.assumed if one.newly is newly)
+        alike: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+        for one in comparison.assumed:
+            if one.newly is newly:
+                at = words.THING_OF.get(one.kind, len(one.names))
+                same = alike.setdefault((one.kind, (*one.names[:at], "", *one.names[at + 1 :])), [])
+                same += one.names[at : at + 1]
+        return tuple(words.assumed(kind, names, things) for (kind, names), things in alike.items())
 
     yield from _rows("newly", told(True))
     yield from _rows("no longer", told(False))
@@ -349,7 +341,8 @@ def _basis(comparison: Comparison) -> Iterator[Row]:
 
 def assumed_in_words(assumed: Assumed) -> str:
     """Something that an answer rests on."""
-    return words.assumed(assumed.kind, assumed.names)
+    at = words.THING_OF.get(assumed.kind, len(assumed.names))
+    return words.assumed(assumed.kind, assumed.names, assumed.names[at : at + 1])
 
 
 def _header(comparison: Comparison) -> Iterator[Row]:
@@ -361,7 +354,9 @@ def _header(comparison: Comparison) -> Iterator[Row]:
             yield Row(change.sort, tuple(words.was_is(change.was, change.is_now)))
 
 
-def _closing(on: date | None) -> Iterator[Row]:
+def _closing(comparison: Comparison, on: date | None) -> Iterator[Row]:
+    if comparison.findings:
+        yield Row("More", (words.MORE,))
     yield Row("Caution", basis.CAUTIONS)
     if on is not None:
         yield Row("Date", (basis.day(on.isoformat()),))

@@ -33,7 +33,7 @@ MOST_NAMED = 6
 # --- The first sentence --------------------------------------------------------------------------
 
 SAME = "Nothing changes: both editions say the same."
-ONLY_TEXT = "Nothing changes in effect: only texts, lines or what the header says are different."
+ONLY_TEXT = "Nothing changes in effect: only the text, or what the header says, is different."
 #: What the first sentence begins with where not everything was judged.
 NOT_ALL_JUDGED: Mapping[tuple[bool, bool], str] = {
     (False, True): "As far as the old edition was judged, ",
@@ -75,31 +75,40 @@ def not_known(n: int) -> str:
 
 def no_finding(changes: Sequence[str]) -> str:
     """No finding comes or goes, but something is done otherwise."""
-    return f"no path and no fault comes or goes, but {listed(changes)}"
+    return f"no path opens or closes and no fault is new or gone, but {listed(changes)}"
 
 
-def changes(
-    added: int, removed: int, moved: int, otherwise: int, cases: int, else_: bool
-) -> list[str]:
-    """What else is different in effect, as parts of a sentence."""
+#: What else can be different in effect, beside steps.
+OTHER_CHANGES: Mapping[str, str] = {
+    "between": "others come between steps that one edition does in one go",
+    "options": "what it leaves open or is put together from changes",
+    "declared": "the room or its words say otherwise",
+    "assumed": "what the answer rests on changes",
+    "unchecked": "what was not checked changes",
+    "undecided": "of some steps it is not known whether they moved",
+    "consider": "what is to be considered changes",
+}
+
+
+def changes(counts: Mapping[str, int], others: Sequence[str]) -> list[str]:
+    """What else is different in effect, as parts of a sentence.
+
+    ``counts``: of steps that are "added", "removed", "moved", do something "otherwise", or are done
+    in other "cases"; ``others``: keys of :data:`OTHER_CHANGES`.
+    """
     told = []
-    for n, what in (
-        (added, "added"),
-        (removed, "removed"),
-        (moved, "moved in effect"),
-        (otherwise, "changed in what it does"),
-        (cases, "changed in when it is done"),
+    for key, one, many in (
+        ("added", "is added", "are added"),
+        ("removed", "is removed", "are removed"),
+        ("moved", "is moved in effect", "are moved in effect"),
+        ("otherwise", "does something else", "do something else"),
+        ("cases", "is done in other cases", "are done in other cases"),
     ):
-        if n:
-            does = (
-                what
-                if n == 1
-                else what.replace("it does", "they do").replace("it is done", "they are done")
-            )
-            told.append(f"{count(n, 'step')} {'is' if n == 1 else 'are'} {does}")
-    if else_:
-        told.append("what it rests on changes" if not told else "what it all rests on changes")
-    return told
+        if n := counts.get(key, 0):
+            told.append(f"{count(n, 'step')} {one if n == 1 else many}")
+    # What the answer rests on follows from the rest, where there is any.
+    most = [key for key in others if key != "assumed"]
+    return told + [OTHER_CHANGES[key] for key in (most if told or most else others)]
 
 
 # --- Editions ------------------------------------------------------------------------------------
@@ -194,6 +203,9 @@ def between(others: Sequence[str], can: bool) -> str:
     return f"{some(others)} can {'now' if can else 'no longer'} come between them"
 
 
+MORE = '"protocol-lang check" tells the whole story of each finding, with changes that help.'
+
+
 def undecided(n: int) -> str:
     """Pairs of steps whose order is not known."""
     return f"of {count(n, 'pair')} of steps the order was not settled within the limit"
@@ -205,7 +217,7 @@ def undecided(n: int) -> str:
 def effect(kind: str, names: Mapping[str, Sequence[str]]) -> str:
     """One thing that a step does, or asks for."""
     what = listed(names.get("what", ()))
-    are = "are" if len(names.get("what", ())) > 1 else "is"
+    are = "are" if len(names.get("what", ())) > 1 or what.endswith("s") else "is"
     trace = " (a trace)" if "amount" in names else ""
     match kind:
         case "touch":
@@ -222,17 +234,21 @@ def effect(kind: str, names: Mapping[str, Sequence[str]]) -> str:
         case "tear":
             return f"what covers {what} tears"
         case "take":
-            return f"{what} is taken"
+            return f"{what} {are} taken"
         case "clean":
             return f"{what} {are} cleaned"
         case "treat":
             return f"{what} {are} treated to {_treated(names)}"
+        case "by":
+            return f"it is done by {listed(names['who'])}"
+        case "dry":
+            return f"{what} {are} dry by then"
         case "so":
             return f"from then on: {what}"
         case "not so":
             return f"from then on no longer: {what}"
         case "throw away":
-            return f"{what} is thrown away"
+            return f"{what} {are} thrown away"
         case _:
             about = f" ({listed(names['about'])})" if "about" in names else ""
             return f"asks{about}: {'; '.join(names.get('words', ())) or 'what the words say'}"
@@ -257,6 +273,8 @@ _OPTION = {
     "mishap": "mishap {name}",
     "again": "again from {name}",
     "protocol": '"{name}"',
+    "begins": "it begins with {name}",
+    "leaves": "it leaves: {name}",
     "source": '"{name}"',
     "note": '"{name}"',
 }
@@ -343,43 +361,57 @@ def declared(sort: str, name: str, was: str | None, is_now: str | None) -> str:
     return f"{sort} {quoted(owner)}, {told}: was {was or SAYS_NOTHING}, is {is_now or SAYS_NOTHING}"
 
 
-def assumed(kind: str, names: Sequence[str]) -> str:
-    """Something that an answer rests on."""
+#: Of these kinds several that differ in nothing but the thing are told in one sentence; which of
+#: their names that is.
+THING_OF: Mapping[str, int] = {
+    "leaking": 0,
+    "tearing": 0,
+    "thrown_away": 0,
+    "untouched": 0,
+    "remainder": 1,
+    "starts": 0,
+    "handed_over": 0,
+}
+
+
+def assumed(kind: str, names: Sequence[str], things: Sequence[str]) -> str:
+    """Something that an answer rests on; ``things``: the things that it is said of."""
+    are = "are" if len(things) > 1 or "".join(things).endswith("s") else "is"
     match kind:
         case "files":
             return f"{names[0]} {quoted(names[1])} is read"
         case "starts":
-            return f"{names[0]} is taken to be {names[1]} when a visit starts"
+            return f"when a visit starts, {listed(things)} {are} taken to be {names[1]}"
         case "leaking":
-            return basis.leaking(names)
+            return basis.leaking(things)
         case "tearing":
-            return basis.tearing(names)
+            return basis.tearing(things)
         case "thrown_away":
-            return basis.thrown_away(names)
+            return basis.thrown_away(things)
         case "untouched":
-            return basis.untouched(names)
+            return basis.untouched(things)
         case "running_on":
             return f"{quoted(names[0])} may run into the next visit"
         case "remainder":
-            return basis.remainder(names[0], [names[1]], names[2].split(", "), names[3] or None)
+            return basis.remainder(names[0], things, names[2].split(", "), names[3] or None)
         case "without_contact":
             return f"{quoted(names[0])} touches nothing"
         case "own_verbs":
             return f"the verb {quoted(names[0])} is the protocol's own"
         case "handed_over":
-            return basis.handed_over(*names)
-        case "one_visit_only":
-            return basis.visits(False)
-        case "visits_apart":
-            return basis.VISITS_APART
-        case "only_who_exposes":
-            return basis.ONLY_WHO_EXPOSES
-        case "follows":
-            return basis.FOLLOWS
-        case "one_mishap":
-            return basis.ONE_MISHAP
+            return f"{basis.handed_over_short(things)} ({names[1]})"
         case _:
-            raise KeyError(kind)
+            return _ALONE[kind]
+
+
+#: What is said of no thing.
+_ALONE: Mapping[str, str] = {
+    "one_visit_only": basis.visits(False),
+    "visits_apart": basis.VISITS_APART,
+    "only_who_exposes": basis.ONLY_WHO_EXPOSES,
+    "follows": basis.FOLLOWS,
+    "one_mishap": basis.ONE_MISHAP,
+}
 
 
 # --- What cannot be compared ---------------------------------------------------------------------
