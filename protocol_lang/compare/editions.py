@@ -330,12 +330,13 @@ class _Steps:
                 yield Reworded(pair, None if effects is None else pair not in other)
 
     def _order(self) -> tuple[tuple[Moved, ...], tuple[Between, ...], tuple[Pair, ...], int]:
+        of_old = [a for a, _ in self._matched]
         old, new = self._orders(self._old, True), self._orders(self._new, False)
         if old is None or new is None:
-            return (), (), moved_in_text(self._common, frozenset()), 0
+            return (), (), moved_in_text(self._common, of_old, frozenset()), 0
         shifted, changed = moved(self._common, old, new)
         between = come_between(self._common, old, new)
-        others = moved_in_text(self._common, changed)
+        others = moved_in_text(self._common, of_old, changed)
         return shifted, between, others, old.undecided + new.undecided
 
     def _orders(self, given: Given, old: bool) -> Orders | None:

@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from heapq import heapify, heappop, heappush
 from itertools import combinations
 from typing import TypeVar
 
@@ -23,8 +24,18 @@ from protocol_lang.compare.steps import own_place
 from protocol_lang.comparison import Between, Moved, Pair, Relation, Reordered
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.order import Answer, Budget, Found, Impossible, Question, any_run, decide
+from protocol_lang.order import (
+    Answer,
+    Budget,
+    Found,
+    Impossible,
+    Network,
+    Question,
+    any_run,
+    decide,
+)
 from protocol_lang.order.bits import gather, members
+from protocol_lang.order.partial import transpose_closed
 from protocol_lang.text import Place
 
 #: A pair of acts that takes more than this to settle is told as not settled.
@@ -142,14 +153,14 @@ class Orders:
     def _ask(self, *precedes: tuple[int, int]) -> Answer:
         answer = decide(self._network, Question(1, precedes=precedes), BUDGET)
         if isinstance(answer, Found):
-            self._note(answer)
+            self._note(answer.order)
         elif not isinstance(answer, Impossible):
             self.undecided += 1
         return answer
 
-    def _note(self, found: Found) -> None:
+    def _note(self, order: Sequence[int]) -> None:
         later = 0
-        for event in reversed(found.order):
+        for event in reversed(order):
             if event in self._kind_of:
                 self._seen_after[event] |= later
                 later |= 1 << event
@@ -159,7 +170,10 @@ class Orders:
         if not self._network.blocks:
             return
         if isinstance(found := any_run(self._network, BUDGET), Found):
-            self._note(found)
+            self._note(found.order)
+            # One order and one as unlike it as can be show most pairs both ways round.
+            if (unlike := unlike_order(self._network, found.order)) is not None:
+                self._note(unlike)
         for act, kind in self._kind_of.items():
             for other in members(self._beside[kind] & ~((2 << act) - 1)):
                 if self._before[act] >> other & 1 or self._before[other] >> act & 1:
@@ -169,6 +183,45 @@ class Orders:
                         continue
                     if isinstance(self._ask((first, second)), Impossible):
                         self._before[first] |= 1 << second
+
+
+def unlike_order(network: Network, order: Sequence[int]) -> tuple[int, ...] | None:
+    """A permitted order that takes of what can come next what is last in ``order``.
+
+    None if that leads to where nothing can come next: it never goes back.
+    """
+    after = transpose_closed(network.before)
+    waiting = [earlier.bit_count() for earlier in network.before]
+    place = {event: -at for at, event in enumerate(order)}
+    ready = [(place[event], event) for event in order if not waiting[event]]
+    heapify(ready)
+    held: list[tuple[int, int]] = []
+    left = [block.members for block in network.blocks]
+    of_event: dict[int, list[int]] = defaultdict(list)
+    for number, block in enumerate(network.blocks):
+        for event in members(block.members):
+            of_event[event].append(number)
+    open_blocks: set[int] = set()
+    made: list[int] = []
+    while ready:
+        rank, event = heappop(ready)
+        if any(network.blocks[number].others >> event & 1 for number in open_blocks):
+            held.append((rank, event))
+            continue
+        made.append(event)
+        for number in of_event[event]:
+            left[number] &= ~(1 << event)
+            open_blocks.discard(number)
+            if left[number]:
+                open_blocks.add(number)
+        for later in members(after[event]):
+            waiting[later] -= 1
+            if not waiting[later]:
+                heappush(ready, (place[later], later))
+        for one in held:
+            heappush(ready, one)
+        held = []
+    return tuple(made) if len(made) == network.events else None
 
 
 def _meet(one: _Kind, other: _Kind) -> bool:
@@ -200,22 +253,19 @@ def moved(
     return tuple(one for _, one in sorted(found, key=lambda pair: pair[0])), frozenset(changed)
 
 
-def moved_in_text(common: Sequence[Pair], but: frozenset[int]) -> tuple[Pair, ...]:
+def moved_in_text(
+    common: Sequence[Pair], of_old: Sequence[int], but: frozenset[int]
+) -> tuple[Pair, ...]:
     """Of steps whose order is the same in effect, the fewest that were found to stand elsewhere.
 
-    ``common`` is in the order of the new text; ``but``: numbers of steps that are told otherwise.
+    ``common`` is in the order of the new text; ``of_old``: which step of the old text each is;
+    ``but``: numbers, in ``common``, of steps that are told otherwise.
     """
-    of_old = sorted(range(len(common)), key=lambda at: _at(common[at].was.place))
-    rank = {at: place for place, at in enumerate(of_old)}
     changed: dict[int, dict[int, None]] = defaultdict(dict)
     for one, other in combinations(range(len(common)), 2):
-        if rank[one] > rank[other] and one not in but and other not in but:
+        if of_old[one] > of_old[other] and one not in but and other not in but:
             changed[one][other] = changed[other][one] = None
     return tuple(common[step] for step, _ in sorted(_fewest(changed, common)))
-
-
-def _at(place: Place) -> tuple[str, int, int]:
-    return (place.file, place.line, place.column)
 
 
 def _turned(relation: Relation) -> Relation:

@@ -156,11 +156,9 @@ def _editions(comparison: Comparison) -> Iterator[Row]:
         counts = basis.counts(*tell_counts(outcome))
         lines = [words.edition(outcome.title, outcome.edition, one.in_force)]
         yield Row(label, (*lines, f"{outcome.file}: {counts}"))
-    old, new = comparison.old.coverage, comparison.new.coverage
-    if old is not None or new is not None:
-        was, is_now = _extent(old), _extent(new)
-        same = was == is_now
-        yield Row("Checked", (f"both: {was}",) if same else (f"old: {was}", f"new: {is_now}"))
+    was, is_now = _extent(comparison.old.coverage), _extent(comparison.new.coverage)
+    same = was == is_now
+    yield Row("Checked", (f"both: {was}",) if same else (f"old: {was}", f"new: {is_now}"))
 
 
 def _extent(coverage: Coverage | None) -> str:

@@ -44,9 +44,10 @@ NOT_ALL_JUDGED: Mapping[tuple[bool, bool], str] = {
 
 def not_read(old: bool, new: bool) -> str:
     """At least one of the texts has faults that keep its steps from being known."""
-    whose = "both editions" if not old and not new else f"the {'new' if old else 'old'} edition"
-    have = "have" if not old and not new else "has"
-    return f"The steps could not be compared, because the text of {whose} {have} faults."
+    if not old and not new:
+        return "The steps could not be compared, because both texts have faults."
+    which = "old" if not old else "new"
+    return f"The steps could not be compared, because the text of the {which} edition has faults."
 
 
 def paths(opened: int, closed: int) -> str:

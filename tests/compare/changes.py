@@ -253,4 +253,26 @@ PLANTED: dict[str, Planted] = {
             ("owner", "infection control lead", "practice lead"),
         ),
     ),
+    "lists that stayed in one go may now be mixed": Planted(
+        "No path opens or closes and no fault is new or gone, but others come between steps that "
+        "one edition does in one go.",
+        changes=(
+            (
+                "  any order\n    in order\n      [ ] operator cleans chair arms",
+                "  any order, mixed\n    in order\n      [ ] operator cleans chair arms",
+            ),
+        ),
+        between=tuple(
+            (
+                tuple(
+                    f"operator {does} {one} with a new wipe" for does in ("cleans", "disinfects")
+                ),
+                tuple(
+                    f"operator {does} {other} with a new wipe" for does in ("cleans", "disinfects")
+                ),
+                True,
+            )
+            for one, other in (("chair arms", "used half"), ("used half", "chair arms"))
+        ),
+    ),
 }

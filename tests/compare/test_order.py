@@ -15,7 +15,7 @@ from itertools import combinations, count, permutations
 import pytest
 
 from protocol_lang.compare.editions import Given, compare
-from protocol_lang.compare.order import Orders
+from protocol_lang.compare.order import Orders, unlike_order
 from protocol_lang.comparison import Comparison, Relation
 from protocol_lang.contamination.judge import judge
 from protocol_lang.contamination.unfold import Unfolded, unfold
@@ -54,13 +54,23 @@ def empty() -> Protocol:
     return replace(protocol, phases=(), choices=(CHOICE,), leaves=())
 
 
+def _label(name: str) -> str:
+    return name.replace(" ", "-")
+
+
 def _checklist(dice: random.Random, names: list[str]) -> tuple[Item, ...]:
     """A random checklist of these steps, each by some person, each on a line of its own."""
     lines = count(1)
+    labelled = sorted(names)[::2]  # the others are known again by their sentences
 
     def step(name: str) -> Step:
         place = Place("here", next(lines), 1, 2)
-        return Step(None, name, None, Waiting(name.split()[0], 1, None), (), (), (), (), (), place)
+        waits = Waiting(name.split()[0], 1, None)
+        label = _label(name) if name in labelled else None
+        other = _label(dice.choice(names))
+        known = other != label and other in map(_label, labelled)
+        after = ((other, HERE),) if known and dice.random() < 0.3 else ()
+        return Step(label, name, None, waits, (), (), after, (), (), place)
 
     def items(left: list[str], deep: int) -> tuple[Item, ...]:
         made: list[Item] = []
@@ -94,7 +104,11 @@ def _checklist(dice: random.Random, names: list[str]) -> tuple[Item, ...]:
 
 def _given(empty: Protocol, dice: random.Random, names: list[str]) -> Given | None:
     """A checklist with its judgement; None if no order is permitted or it cannot be unfolded."""
-    phase = Phase("Visit", None, (), _checklist(dice, names), HERE)
+    return _judged(empty, _checklist(dice, names))
+
+
+def _judged(empty: Protocol, items: tuple[Item, ...]) -> Given | None:
+    phase = Phase("Visit", None, (), items, HERE)
     protocol = replace(empty, phases=(phase,))
     unfolded = unfold(protocol)
     if not isinstance(unfolded, Unfolded):
@@ -171,6 +185,10 @@ def test_relations_are_those_of_every_permitted_order(empty: Protocol, seed: int
         )
         assert asked.between(places[first], places[middle], places[last]) is can
     assert not asked.undecided
+    network = given.judgement.layout.network
+    unlike = unlike_order(network, tuple(range(network.events)))
+    if unlike is not None:
+        assert tuple(act for act in unlike if act < len(worlds)) in set(every)
 
 
 def _moved(found: Comparison) -> dict[frozenset[str], dict[str, tuple[str, str]]]:
@@ -210,6 +228,32 @@ def test_moved_is_what_some_permitted_order_shows(empty: Protocol, seed: int):
     assert not {one.was.text for one in found.moved_in_text} & covered
 
 
+def test_what_only_all_orders_together_show(empty: Protocol):
+    """Whichever of two lists comes first, the helper's first step comes before the last one: by
+    hand, as p before a2 before b1 before q, or p before b2 before a1 before q. No line says so."""
+
+    def step(line: int, person: str, label: str, *after: str) -> Step:
+        waits = Waiting(person, 1, None)
+        asked = tuple((one, HERE) for one in after)
+        place = Place("here", line, 1, 2)
+        return Step(label, f"{person} {label}", None, waits, (), (), asked, (), (), place)
+
+    first = InOneGo((step(1, "operator", "a1"), step(2, "operator", "a2", "p")), HERE)
+    second = InOneGo((step(3, "operator", "b1"), step(4, "operator", "b2", "p")), HERE)
+    items = (first, second, step(5, "helper", "p"), step(6, "helper", "q", "a1", "b1"))
+    given = _judged(empty, (AnyOrder(items, True, HERE),))
+    assert given is not None and given.unfolded is not None
+    assert given.judgement is not None and given.judgement.layout is not None
+    places = {step.label: step.place for step in given.unfolded.steps}
+    asked = Orders(given.unfolded, given.judgement.layout, list(places.values()))
+    every = _permitted(given.unfolded)
+    told = _relation(given.unfolded, every, "helper p", "helper q")
+    assert asked.relation(places["p"], places["q"]).value == told
+    acts = _acts(given.unfolded)
+    p, q = acts["helper p"][0], acts["helper q"][0]
+    assert told == "before" and not given.judgement.layout.network.before[q] >> p & 1
+
+
 def test_the_trials_hold_what_they_are_about(empty: Protocol):
     """Among the seeds are steps done in one go, steps of worlds apart, and every relation."""
     relations: set[str] = set()
@@ -225,4 +269,4 @@ def test_the_trials_hold_what_they_are_about(empty: Protocol):
         every = _permitted(given.unfolded)
         relations |= {_relation(given.unfolded, every, *two) for two in combinations(names, 2)}
     assert grouped > 20
-    assert relations == {one.value for one in Relation} - {"after"}
+    assert relations == {one.value for one in Relation}
