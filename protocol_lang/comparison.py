@@ -21,12 +21,13 @@ OF_DAYS = frozenset({"not-in-force", "review-passed"})
 class Edition:
     """One of the two files.
 
-    ``in_force``: the day as 2026-11-02. ``read``: its steps are known (its text could be read as a
-    checklist). ``ordered``: so is the order of its steps. ``whole``: all of it was judged, so that
-    what was not found is not there.
+    ``number``: which edition it says that it is. ``in_force``: the day as 2026-11-02. ``read``: its
+    steps are known (its text could be read as a checklist). ``ordered``: all of them are, and so is
+    their order. ``whole``: all of it was judged, so that what was not found is not there.
     """
 
     outcome: FileOutcome
+    number: int | None
     in_force: str | None
     read: bool
     ordered: bool

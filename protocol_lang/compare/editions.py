@@ -32,7 +32,7 @@ from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.findings import Finding
 from protocol_lang.identity import identity_of
-from protocol_lang.model.protocol import Protocol
+from protocol_lang.model.protocol import Protocol, Role
 from protocol_lang.model.said import claim, reference
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Place
@@ -56,10 +56,11 @@ class Given:
     @property
     def edition(self) -> Edition:
         """What is told of it by itself."""
-        in_force = self.protocol.header.in_force if self.protocol is not None else None
+        header = None if self.protocol is None else self.protocol.header
         return Edition(
             outcome=self.outcome,
-            in_force=_day(in_force),
+            number=self.outcome.edition if header is None else header.edition,
+            in_force=None if header is None else _day(header.in_force),
             read=self.protocol is not None,
             ordered=self.judgement is not None and self.judgement.layout is not None,
             whole=self.outcome.coverage is not None and not self.outcome.unchecked,
@@ -161,17 +162,19 @@ def _options(old: Protocol, new: Protocol) -> Iterator[Change]:
 
 
 def _choices(protocol: Protocol) -> dict[str, str]:
+    """Of a day without the first one, which says what protocol a visit follows."""
+    day = any(part.role is Role.VISIT for part in protocol.parts)
     return {
         choice.name: ", ".join(choice.values)
         + (", fixed for the clinic" if choice.fixed else ", each visit")
-        for choice in protocol.choices
-        if choice.declared and choice.known_after is None
+        for number, choice in enumerate(protocol.choices)
+        if choice.declared and choice.known_after is None and not (day and number == 0)
     }
 
 
 def _found_out(protocol: Protocol) -> dict[str, str]:
     return {
-        choice.name: f"after {choice.known_after}"
+        choice.name: f'after "{choice.known_after}"'
         for choice in protocol.choices
         if choice.declared and choice.known_after is not None
     }
@@ -182,7 +185,8 @@ def _mishaps(protocol: Protocol) -> dict[str, str]:
     for mishap in protocol.mishaps:
         if mishap.visit == 1:
             where = ", ".join(f'"{title}"' for title in mishap.phases)
-            when = f"after {', '.join(mishap.labels)}" if mishap.labels else f"to {mishap.person}"
+            labels = " or ".join(f'"{label}"' for label in mishap.labels)
+            when = f"after {labels}" if labels else f"between any two steps of {mishap.person}"
             found[mishap.name] = f"in {where}, {when}" if where else when
     return found
 

@@ -37,6 +37,7 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.kernel import Effect as KEffect
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.conditions import Claim
+from protocol_lang.model.said import Filled
 from protocol_lang.model.said import claim as claim_in_words
 from protocol_lang.text import Place
 
@@ -82,7 +83,7 @@ class _Namer:
         self.plan = unfolded.plan
         self.ranks = {level.rank: level.name for level in unfolded.protocol.levels.values()}
 
-    def act(self, act: Act, filled: object) -> Iterator[Effect]:
+    def act(self, act: Act, filled: Filled) -> Iterator[Effect]:
         for number in act.claims:
             yield self.claim(number, filled)
         for effect in act.effects:
@@ -97,7 +98,7 @@ class _Namer:
                 treatment = self.plan.treatments[effect.treatment]
                 yield _effect("dry", what=self.names(treatment.targets))
 
-    def effect(self, act: Act, effect: KEffect, filled: object) -> Effect | None:
+    def effect(self, act: Act, effect: KEffect, filled: Filled) -> Effect | None:
         match effect:
             case Meet(targets, amount):
                 return _effect("touch", what=self.names(targets), amount=_amount(amount))
@@ -156,13 +157,15 @@ class _Namer:
             case _:  # the end of a wet time
                 return None
 
-    def claim(self, number: int, filled: object) -> Effect:
+    def claim(self, number: int, filled: Filled) -> Effect:
+        """What is asked for: by the facts that name whom and what, else in the author's words."""
         note = self.unfolded.claims[number]
+        if note.facts:
+            about = {name: [value] for name, value in sorted(note.facts.items())}
+            return _effect("ask", about=[note.kind], **about)
         if isinstance(note.claim, _OF_THE_AUTHOR):
-            assert isinstance(filled, dict)
             return _effect("ask", words=[claim_in_words(note.claim, filled)])
-        told = [f"{name}: {value}" for name, value in sorted(note.facts.items())]
-        return _effect("ask", about=[note.kind], words=told)
+        return _effect("ask", about=[note.kind])
 
     def names(self, targets: Iterable[Target]) -> list[str]:
         found: dict[str, None] = {}

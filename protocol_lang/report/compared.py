@@ -76,19 +76,18 @@ def upshot(comparison: Comparison) -> str:
     old, new = comparison.old, comparison.new
     if not (old.read and new.read):
         return words.not_read(old.read, new.read)
-    told = _findings_in_brief(comparison.findings)
-    judged = words.NOT_ALL_JUDGED.get((old.whole, new.whole), "")
-    if not told:
-        if not comparison.in_effect:
-            if comparison.same_text:
-                return begin(f"{judged}{_small(words.SAME)}") if judged else words.SAME
-            return begin(f"{judged}{_small(words.ONLY_TEXT)}") if judged else words.ONLY_TEXT
-        told = words.no_finding(_changes_in_brief(comparison))
-    return f"{begin(judged + told)}."
-
-
-def _small(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
+    if comparison.same_text and not comparison.in_effect:
+        return words.SAME
+    judged = old.coverage is not None, new.coverage is not None
+    told = _findings_in_brief(comparison.findings, all(judged))
+    if not all(judged):
+        return f"{begin('; '.join([words.not_judged(*judged), *told]))}."
+    if not told and not comparison.in_effect:
+        told = [words.ONLY_TEXT]
+    elif not told:
+        told = [words.no_finding(_changes_in_brief(comparison))]
+    partly = words.NOT_ALL_JUDGED.get((old.whole, new.whole), "")
+    return f"{begin(partly + '; '.join(told))}."
 
 
 def _changes_in_brief(comparison: Comparison) -> list[str]:
@@ -107,7 +106,9 @@ def _changes_in_brief(comparison: Comparison) -> list[str]:
     return words.changes(counts, [*others, *(["consider"] if consider else [])])
 
 
-def _findings_in_brief(findings: Sequence[Told]) -> str:
+def _findings_in_brief(findings: Sequence[Told], judged: bool) -> list[str]:
+    """Paths, then other faults, then what is not known; ``judged``: both editions were."""
+
     def number(fate: Fate, path: bool) -> int:
         return sum(
             one.fate is fate
@@ -121,9 +122,9 @@ def _findings_in_brief(findings: Sequence[Told]) -> str:
     come, gone = number(Fate.NEW, False), number(Fate.GONE, False)
     open_ones = sum(one.fate is Fate.GONE and not one.sure for one in findings)
     told = [words.paths(opened, closed)] if opened or closed else []
-    told += [words.faults(come, gone, bool(told))] if come or gone else []
-    told += [words.not_known(open_ones)] if open_ones else []
-    return "; ".join(told)
+    if come or gone:
+        told += [words.faults(come, gone, bool(told), bool(told) or not judged)]
+    return told + ([words.not_known(open_ones)] if open_ones else [])
 
 
 # --- Sections ------------------------------------------------------------------------------------
@@ -154,7 +155,7 @@ def _editions(comparison: Comparison) -> Iterator[Row]:
     for label, one in (("Old", comparison.old), ("New", comparison.new)):
         outcome = one.outcome
         counts = basis.counts(*tell_counts(outcome))
-        lines = [words.edition(outcome.title, outcome.edition, one.in_force)]
+        lines = [words.edition(outcome.title, one.number, one.in_force)]
         yield Row(label, (*lines, f"{outcome.file}: {counts}"))
     was, is_now = _extent(comparison.old.coverage), _extent(comparison.new.coverage)
     same = was == is_now
@@ -239,7 +240,11 @@ def _steps(comparison: Comparison) -> Iterator[Row]:
         yield Row("in one go", (together, f"  {words.between(others, between.can)}"))
     for pair in comparison.moved_in_text:
         yield Row("elsewhere", (*_named(pair, new), f"  {words.ELSEWHERE}"))
-    yield from _rows("phases", map(_phase, comparison.phases))
+    parts = _whole_parts(comparison, True) | _whole_parts(comparison, False)
+    phases = [one for one in comparison.phases if one.sort == "runs on" or one.name not in parts]
+    yield from _rows("phases", map(_phase, phases))
+    if not (old.ordered and new.ordered):
+        yield Row("not known", (words.not_ordered(old.ordered, new.ordered),))
     if comparison.undecided:
         yield Row("not known", (words.undecided(comparison.undecided),))
 
@@ -285,11 +290,14 @@ def _order(moved: Moved) -> Iterator[str]:
 
 def _effects(comparison: Comparison) -> Iterator[Row]:
     new = comparison.new
+    alike: dict[tuple[tuple[Effect, ...], tuple[Effect, ...]], list[Pair]] = {}
     for one in comparison.effects:
-        lines = list(_named(one.step, new))
-        lines += [f"  no longer: {effect_in_words(effect)}" for effect in one.no_longer]
-        lines += [f"  now: {effect_in_words(effect)}" for effect in one.now]
-        if not one.no_longer and not one.now:
+        alike.setdefault((one.no_longer, one.now), []).append(one.step)
+    for (no_longer, now), steps in alike.items():
+        lines = list(_together(steps, new))
+        lines += [f"  no longer: {effect_in_words(effect)}" for effect in no_longer]
+        lines += [f"  now: {effect_in_words(effect)}" for effect in now]
+        if not no_longer and not now:
             lines.append(f"  {words.OTHER_SEQUENCE}")
         yield Row("otherwise", tuple(lines))
     for case in comparison.done:
@@ -297,6 +305,16 @@ def _effects(comparison: Comparison) -> Iterator[Row]:
             ", ".join(case.was) or words.ALWAYS, ", ".join(case.is_now) or words.ALWAYS
         )
         yield Row("done when", (*_named(case.step, new), *(f"  {line}" for line in told)))
+
+
+def _together(steps: Sequence[Pair], home: Edition) -> Iterator[str]:
+    """Steps of which the same is told; one alone with all about it."""
+    if len(steps) == 1:
+        yield from _named(steps[0], home)
+        return
+    yield words.several(len(steps))
+    for pair in steps:
+        yield f"  {pair.is_now.text} ({_line(pair.is_now.place, home)})"
 
 
 def effect_in_words(effect: Effect) -> str:

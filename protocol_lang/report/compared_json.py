@@ -91,7 +91,7 @@ def _edition(edition: Edition) -> Data:
         "file": outcome.file,
         "kind": outcome.kind,
         "title": outcome.title,
-        "edition": outcome.edition,
+        "edition": edition.number,
         "in force": edition.in_force,
         "standing": outcome.standing.value,
         "counts": {

@@ -33,7 +33,7 @@ MOST_NAMED = 6
 # --- The first sentence --------------------------------------------------------------------------
 
 SAME = "Nothing changes: both editions say the same."
-ONLY_TEXT = "Nothing changes in effect: only the text, or what the header says, is different."
+ONLY_TEXT = "nothing changes in effect: only the text, or what the header says, is different"
 #: What the first sentence begins with where not everything was judged.
 NOT_ALL_JUDGED: Mapping[tuple[bool, bool], str] = {
     (False, True): "As far as the old edition was judged, ",
@@ -50,6 +50,26 @@ def not_read(old: bool, new: bool) -> str:
     return f"The steps could not be compared, because the text of the {which} edition has faults."
 
 
+def not_judged(old: bool, new: bool) -> str:
+    """At least one of them was not judged to the end: nothing can be said of paths."""
+    which = _which(old, new)
+    was = "were" if not old and not new else "was"
+    return f"whether paths open or close is not known, because {which} {was} not judged to the end"
+
+
+def not_ordered(old: bool, new: bool) -> str:
+    """Why nothing is told of moved steps; ``old``, ``new``: the order of its steps is known."""
+    return (
+        f"which steps moved in effect, because of the faults in {_which(old, new)}; a step whose "
+        "text has a fault may be told as added or removed"
+    )
+
+
+def _which(old: bool, new: bool) -> str:
+    """The editions of which something does not hold."""
+    return "both editions" if not old and not new else f"the {'old' if not old else 'new'} edition"
+
+
 def paths(opened: int, closed: int) -> str:
     """How many paths of soil there are more and less; at least one of the numbers is not 0."""
     if not opened:
@@ -58,12 +78,13 @@ def paths(opened: int, closed: int) -> str:
     return f"the new edition opens {count(opened, 'path')} and closes {closes}"
 
 
-def faults(come: int, gone: int, beside: bool) -> str:
-    """The same of faults that are no paths; ``beside``: after what was said of paths."""
-    other = "other fault" if beside else "fault"
-    told = [f"{count(come, other)} {'is' if come == 1 else 'are'} new"] if come else []
+def faults(come: int, gone: int, other: bool, beside: bool) -> str:
+    """The same of faults that are no paths; ``other``: after what was said of paths; ``beside``:
+    something was said of paths, or cannot be."""
+    noun = "other fault" if other else "fault"
+    told = [f"{count(come, noun)} {'is' if come == 1 else 'are'} new"] if come else []
     if gone:
-        what = number(gone) if come else count(gone, other)
+        what = number(gone) if come else count(gone, noun)
         told.append(f"{what} {'is' if gone == 1 else 'are'} gone")
     return listed(told) if beside else f"no path opens or closes; {listed(told)}"
 
@@ -191,6 +212,11 @@ def some(names: Sequence[str]) -> str:
     return f"{', '.join(names[: MOST_NAMED - 1])} and {number(len(names) - MOST_NAMED + 1)} more"
 
 
+def several(n: int) -> str:
+    """Before the names of steps of which the same is told."""
+    return f"{count(n, 'step')}, all alike:"
+
+
 SAME_EFFECT = "it does the same"
 OTHER_EFFECT = "it does something else: see below"
 UNKNOWN_EFFECT = "whether it does the same is not known"
@@ -244,15 +270,48 @@ def effect(kind: str, names: Mapping[str, Sequence[str]]) -> str:
             return f"it is done by {listed(names['who'])}"
         case "dry":
             return f"{what} {are} dry by then"
-        case "so":
-            return f"from then on: {what}"
-        case "not so":
-            return f"from then on no longer: {what}"
+        case "so" | "not so":
+            return _so(names["what"][0], kind == "so")
         case "throw away":
             return f"{what} {are} thrown away"
         case _:
-            about = f" ({listed(names['about'])})" if "about" in names else ""
-            return f"asks{about}: {'; '.join(names.get('words', ())) or 'what the words say'}"
+            return f"asks that {_asked(names)}"
+
+
+def _so(fact: str, so: bool) -> str:
+    """A fact that becomes so, or not so: of somebody or something ("patient: seated"), or not."""
+    owner, colon, told = fact.partition(": ")
+    if colon:
+        return f"from then on {owner} is {'' if so else 'not '}{told}"
+    return f"from then on: {fact}" if so else f"from then on no longer: {fact}"
+
+
+def _asked(names: Mapping[str, Sequence[str]]) -> str:
+    """What a step asks for, in the author's words or by what it is about."""
+    if "words" in names:
+        return f"{listed(names['words'])}"
+    facts = {role: listed(these) for role, these in names.items()}
+    match facts.get("about"):
+        case "duty":
+            return f"{facts['person']} has done this duty: {facts['duty']}"
+        case "sleeved":
+            return f"{facts['thing']} is sleeved"
+        case "laid-out":
+            return f"{facts['thing']} is laid out on {facts['surface']}"
+        case "from-afar":
+            where = f"in {facts['where']}" if "where" in facts else f"where {facts['thing']} is"
+            return f"{facts['person']} is {where}"
+        case "exposure":
+            return f"{facts['person']} is {facts['safe']} when {facts['by']} exposes"
+        case "gloves-behind":
+            return f"{facts['person']} leaves the gloves on the dirty side"
+        case "air":
+            return f"{facts['person']} does not breathe the air of {facts['where']}"
+        case "air-at-end":
+            return f"the air of {facts['where']} is clear"
+        case _:
+            told = [value for role, value in facts.items() if role != "about"]
+            return listed(told) or "what its words say holds"
 
 
 def _treated(names: Mapping[str, Sequence[str]]) -> str:
@@ -292,12 +351,14 @@ def option(sort: str, name: str, was: str | None, is_now: str | None) -> str:
 
 
 def phase(sort: str, name: str, was: str | None, is_now: str | None) -> str:
-    """A phase that is new, gone, renamed, or may run on now."""
+    """A phase that is new, gone, renamed, or may run on now; ``name``: of its protocol, in a day,
+    or its own."""
+    of = f" of {quoted(name)}" if name else ""
     if sort == "runs on":
         return f"{quoted(name)} {is_now or 'may no longer run into the next visit'}"
     if sort == "renamed":
-        return f"{quoted(was or '')} is now called {quoted(is_now or '')}"
-    return f"new: {quoted(is_now)}" if is_now is not None else f"gone: {quoted(was or '')}"
+        return f"{quoted(was or '')}{of} is now called {quoted(is_now or '')}"
+    return f"new: {quoted(is_now)}{of}" if is_now is not None else f"gone: {quoted(was or '')}{of}"
 
 
 _FIELDS = {

@@ -102,7 +102,8 @@ PLANTED: dict[str, Planted] = {
         ),
     ),
     "glove removal is dropped": Planted(
-        "As far as the new edition was judged, no path opens or closes; one fault is new.",
+        "Whether paths open or close is not known, because the new edition was not judged to the "
+        "end; one fault is new.",
         changes=(
             (
                 f"    [ ] {OFF}\n    [ ] {HANDS}\n  where shielding is collar\n"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from protocol_lang.comparison import Comparison
-from protocol_lang.report.compared import effect_in_words, upshot
+from protocol_lang.report.compared import effect_in_words, sections, upshot
 from tests.compare.changes import PLANTED, Planted
 from tests.compare.kit import comparison
 
@@ -99,8 +99,8 @@ def test_only_what_was_judged_is_called_gone(tmp_path: Path):
     assert [one.finding.kind for one in gone] == ["path-to-patient"]
     assert not gone[0].sure
     assert upshot(found) == (
-        "As far as the new edition was judged, no path opens or closes; one fault is new; of one "
-        "finding it is not known whether it is gone."
+        "Whether paths open or close is not known, because the new edition was not judged to the "
+        "end; one fault is new; of one finding it is not known whether it is gone."
     )
 
 
@@ -112,8 +112,13 @@ def test_a_mended_protocol_closes_the_path(tmp_path: Path):
 
 
 def test_a_text_with_faults_is_not_compared_in_silence(tmp_path: Path):
-    found = comparison(tmp_path, [('phase "Take down"', "phase")])
-    assert not found.new.whole
-    assert "text of the new edition has faults" in upshot(found) or upshot(found).startswith(
-        "As far as the new edition was judged"
+    found = comparison(tmp_path, [("operator aims tube", "operator aimz tube")])
+    assert not found.new.whole and not found.new.ordered
+    assert upshot(found) == (
+        "Whether paths open or close is not known, because the new edition was not judged to the "
+        "end; one fault is new."
     )
+    assert "a step whose text has a fault may be told as added or removed" in " ".join(
+        line for section in sections(found) for row in section.rows for line in row.lines
+    )
+    assert found.new.number == 1

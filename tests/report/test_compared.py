@@ -37,10 +37,11 @@ from tests.report import samples
 OUTCOME = FileOutcome(
     samples.FILE, title="Intraoral, wired sensor", edition=1, coverage=samples.COVERAGE
 )
-OLD = Edition(OUTCOME, "2026-11-02", read=True, ordered=True, whole=True)
+OLD = Edition(OUTCOME, 1, "2026-11-02", read=True, ordered=True, whole=True)
 NEW = replace(
     OLD,
     outcome=replace(OUTCOME, edition=2, findings=(samples.PATH,)),
+    number=2,
     in_force="2027-01-11",
 )
 
