@@ -15,6 +15,9 @@ from pathlib import Path
 from protocol_lang.checks import findings_of
 from protocol_lang.checks.coverage import coverage_of
 from protocol_lang.checks.header import days_of
+from protocol_lang.compare import compare
+from protocol_lang.compare.editions import Given
+from protocol_lang.comparison import Comparison
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
@@ -127,6 +130,21 @@ def _of_rules(loaded: Loaded) -> tuple[Finding, ...]:
     from protocol_lang.rules.examples import examples_tried
 
     return tuple(examples_tried(loaded.rules, loaded.beside))
+
+
+def compared(old: Checked, new: Checked) -> Comparison:
+    """What is different between two editions that have been checked."""
+    old_given, new_given = (
+        Given(
+            one.outcome,
+            one.protocol,
+            one.unfolded,
+            one.judgement,
+            frozenset(text.lines for text in one.texts.values()),
+        )
+        for one in (old, new)
+    )
+    return compare(old_given, new_given)
 
 
 def _judged_to_the_end(judgement: Judgement) -> bool:

@@ -61,15 +61,22 @@ def query(given: Mapping[str, Any]) -> Any:
 
 
 def compiled(
-    given: Mapping[str, Any], format: Format, pixels_per_inch: float, dated: date | None
+    given: Mapping[str, Any],
+    format: Format,
+    pixels_per_inch: float,
+    dated: date | None,
+    template: Path = TEMPLATE,
 ) -> list[bytes]:
-    """``dated``: the day that the PDF carries as its date; its standard asks for one."""
+    """``dated``: the day that the PDF carries as its date; its standard asks for one.
+
+    ``template``: a file of this folder, which is given ``given`` as data.
+    """
     import typst
 
     try:
         made, warnings = typst.compile_with_warnings(
-            TEMPLATE,
-            root=TEMPLATE.parent,
+            template,
+            root=template.parent,
             format=format,
             font_paths=_fonts(),
             ignore_system_fonts=True,

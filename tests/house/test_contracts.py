@@ -13,7 +13,8 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PLACES = (
     "cli", "pipeline", "checks", "chart", "diagram", "contamination", "language", "model",
-    "report", "wording", "findings", "trade", "text", "order", "resources",
+    "report", "wording", "findings", "trade", "text", "order", "resources", "compare",
+    "comparison", "identity",
 )  # fmt: skip
 
 
@@ -48,6 +49,9 @@ GOOD = {
     "chart/sheet": "import typst, protocol_lang.contamination",
     "diagram/layout": "import graphviz",
     "trade/air": "import protocol_lang.resources",
+    "compare/steps": "import protocol_lang.contamination, protocol_lang.comparison",
+    "comparison/records": "import protocol_lang.outcome",
+    "identity/code": "import protocol_lang.findings",
     "report/page": "import protocol_lang.wording, protocol_lang.findings, protocol_lang.text",
 }
 
@@ -85,6 +89,11 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("contamination/bad", "clingo"),
         ("diagram/bad", "typst"),
         ("chart/bad", "graphviz"),
+        ("compare/bad", "protocol_lang.checks"),
+        ("compare/bad", "protocol_lang.report"),
+        ("comparison/bad", "protocol_lang.compare"),
+        ("comparison/bad", "protocol_lang.order"),
+        ("identity/bad", "protocol_lang.wording"),
         ("bad", "sys"),  # a module that has no place yet
     ],
 )
