@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from functools import cache
 from pathlib import Path
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Format = Literal["pdf", "svg", "png"]
 
 #: What a PDF of ours keeps to: ISO 19005-2 level A (it lasts) and ISO 14289-1 (it is accessible).
-STANDARDS = ("a-2a", "ua-1")
+STANDARDS: tuple[Literal["a-2a", "ua-1"], ...] = ("a-2a", "ua-1")
 
 
 class CannotPrint(Exception):
@@ -85,7 +85,6 @@ def compiled(
     *,
     pixels_per_inch: float = 144,
     dated: date | None = None,
-    standards: Sequence[str] = STANDARDS,
 ) -> list[bytes]:
     """The pages: one PDF of all, or each as a picture. The same values give the same bytes.
 
@@ -103,7 +102,7 @@ def compiled(
             font_paths=_fonts(),
             ignore_system_fonts=True,
             sys_inputs={name: json.dumps(given)},
-            pdf_standards=list(standards) if format == "pdf" else [],
+            pdf_standards=list(STANDARDS) if format == "pdf" else [],
             ppi=pixels_per_inch,
             timestamp=_noon(dated),
         )

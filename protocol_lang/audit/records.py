@@ -47,7 +47,8 @@ class Found:
 
     ``identity``: a short code that rests on the cause and the things, not on lines or file names.
     ``rule`` and ``pack``: of a rule that failed. ``choices``: those that its story needs.
-    ``weight``: "to correct" or "to consider". ``by``: the role that has to act; ``until``: when.
+    ``weight``: "to correct" or "to consider". ``waived``: the name of the waiver in use.
+    ``by``: the role that has to act, if not the owner of the file; ``until``: when, if that is set.
     """
 
     identity: str
@@ -66,6 +67,8 @@ class Found:
     strength: str | None = None
     waived: str | None = None
     since: Since = Since.NEW
+    by: str | None = None
+    until: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
