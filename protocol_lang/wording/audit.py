@@ -384,6 +384,9 @@ OUTCOME_UNDECIDED = "Not judged to the end"
 OUTCOME_WAIVED = "In order under a waiver"
 OUTCOME_GOOD = "In order"
 OUTCOME_NO_PROTOCOL = "Not a protocol"
+OUTCOME_NOT_IN_FORCE = "not in force"
+OUTCOME_OVERDUE = "review overdue"
+OUTCOME_NO_REVIEW = "no day of review"
 
 
 def owner(who: str | None) -> str:
@@ -456,8 +459,8 @@ RESTS_ON_HEAD = ("No.", "Taken as given", "In")
 RESTS_ON_NOTHING = "No file says what its proof rests on."
 LOOKED_AT = "What was looked at"
 LOOKED_AT_LEAD = (
-    "For each file: its fingerprint, by which a second auditor can tell that it is the same, what "
-    "was looked at, and the numbers of what its proof rests on."
+    "For each file: its fingerprint, by which a second auditor can tell that it is the same, its "
+    "days, what was looked at, and the numbers of what its proof rests on."
 )
 LOOKED_AT_HEAD = ("File and fingerprint", "What was looked at", "Rests on")
 NO_FINGERPRINT = "no fingerprint"

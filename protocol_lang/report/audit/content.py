@@ -121,10 +121,10 @@ def _tasks(audit: Audit, found: tuple[Gathered, ...]) -> list[tuple[str, ...]]:
 
 
 def _to_do(tasks: Sequence[tuple[str, ...]], of: int = 0) -> Table:
-    left = tuple(
-        words.more_to_do(of - shown) if of > shown else "" for shown in range(len(tasks) + 1)
-    )
-    return Table("", words.TO_DO_HEAD, tuple(tasks), (5, 2, 2), left=left if of else ())
+    """``of``: how many there are, on the first page."""
+    left = [words.more_to_do(of - shown) if of > shown else "" for shown in range(len(tasks) + 1)]
+    rows = tuple(tasks)
+    return Table("", words.TO_DO_HEAD, rows, (5, 2, 2), left=tuple(left) if of else ())
 
 
 # --- Findings ------------------------------------------------------------------------------------
@@ -381,6 +381,8 @@ def _files_listed(heading: str, texts: Sequence[str], none: str) -> Iterator[Pie
 def _files(audit: Audit, found: tuple[Gathered, ...]) -> Iterator[Piece]:
     numbers = gathered.numbers(found)
     files = gathered.audited(audit)
+    waiting = {file.file for file in gathered.not_in_force(audit)}
+    late = {file.file for file in gathered.overdue(audit)}
     rows = []
     for file in files:
         outcome = [gathered.fate(file).value]
@@ -388,6 +390,9 @@ def _files(audit: Audit, found: tuple[Gathered, ...]) -> Iterator[Piece]:
             words.findings_of(of_group, group)
             for group, of_group in numbers.get(file.file, {}).items()
         ]
+        outcome += [words.OUTCOME_NOT_IN_FORCE] if file.file in waiting else []
+        outcome += [words.OUTCOME_OVERDUE] if file.file in late else []
+        outcome += [words.OUTCOME_NO_REVIEW] if file.review_by is None else []
         standings = [rule.standing for rule in file.rules]
         rows.append(
             (
@@ -396,7 +401,6 @@ def _files(audit: Audit, found: tuple[Gathered, ...]) -> Iterator[Piece]:
                     (
                         words.titled(name(file.title) if file.title else None, file.edition),
                         words.owner(name(file.owner) if file.owner else None),
-                        words.days(file.in_force, file.review_by),
                     )
                 ),
                 "\n".join(outcome),
@@ -491,7 +495,7 @@ def _rests_on(audit: Audit) -> Iterator[Piece]:
 def _annex(audit: Audit) -> Iterator[Piece]:
     yield Heading(words.PACKS)
     if audit.packs:
-        rows = tuple(
+        packs = tuple(
             (
                 words.pack(name(pack.title), pack.edition),
                 f"{pack.rules:,}",
@@ -501,7 +505,7 @@ def _annex(audit: Audit) -> Iterator[Piece]:
             )
             for pack in audit.packs
         )
-        yield Table("", words.PACKS_HEAD, rows, (4, 0, 4, 4))
+        yield Table("", words.PACKS_HEAD, packs, (4, 0, 4, 4))
     else:
         yield Paragraph(words.NO_RULES)
     yield Heading(words.LOOKED_AT)
@@ -509,8 +513,13 @@ def _annex(audit: Audit) -> Iterator[Piece]:
     marks = {line: words.assumption(n) for n, line in enumerate(_assumptions(audit), start=1)}
     rows = tuple(
         (
-            f"{name(file.file)}\n"
-            f"{name(file.fingerprint) if file.fingerprint else words.NO_FINGERPRINT}",
+            "\n".join(
+                (
+                    name(file.file),
+                    name(file.fingerprint) if file.fingerprint else words.NO_FINGERPRINT,
+                    words.days(file.in_force, file.review_by),
+                )
+            ),
             "\n".join(map(name, file.looked_at)) or words.NOTHING_LOOKED_AT,
             ", ".join(marks[line] for line in dict.fromkeys(file.rests_on)),
         )

@@ -1,9 +1,9 @@
 """The findings in the Static Analysis Results Interchange Format, SARIF 2.1.0 (OASIS Standard).
 
-Rules are the rules of this form, by the title of their file and their own; kinds of finding that the
-check itself asks about are rules too. A waiver in use is a suppression, a story a thread flow, the
-identity of a finding its fingerprint. What was not judged is a notification, and a rule that was not
-decided a result that is open. There is no time in it: equal audits give equal text.
+Rules are the rules of this form, by the title of their file and their own; kinds of finding that
+the check itself asks about are rules too. A waiver in use is a suppression, a story a thread flow,
+the identity of a finding its fingerprint. What was not judged is a notification, and a rule that
+was not decided a result that is open. There is no time in it: equal audits give equal text.
 """
 
 from __future__ import annotations
