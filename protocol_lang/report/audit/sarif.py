@@ -54,8 +54,12 @@ def data(audit: Audit) -> Data:
 
 def uri(file: str) -> str:
     """The name of a file as a relative reference (RFC 3986), all but plain letters encoded."""
-    path = file.replace("\\", "/").encode("utf-8", "surrogateescape")
-    return quote(path, safe="/-._~").lstrip("/")
+    path = file.replace("\\", "/")
+    try:
+        as_bytes = path.encode("utf-8", "surrogateescape")  # a byte of a name that is no UTF-8
+    except UnicodeEncodeError:
+        as_bytes = path.encode("utf-8", "surrogatepass")
+    return quote(as_bytes, safe="/-._~").lstrip("/")
 
 
 def _message(text: str) -> Data:

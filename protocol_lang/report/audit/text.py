@@ -224,11 +224,11 @@ def _indented(lines: Iterable[Line], depth: int) -> Iterator[str]:
 
 
 def _wrapped(cell: Sequence[str], wide: int) -> Iterator[str]:
-    """Lines of a cell; where one runs on, it is set in."""
-    for number, line in enumerate(cell):
-        if number == 0 and len(cell) == 1:
-            yield from wrap(line, wide)
-            continue
-        first, *others = wrap(line, max(2, wide)) or [""]
-        yield first
-        yield from others
+    """The lines of a cell; where one of several runs on, it is set in."""
+    hang = "  " if len(cell) > 1 and wide > _LEAST // 2 else ""
+    for line in cell:
+        lines = wrap(line, wide)
+        if len(lines) > 1 and hang:
+            lines = wrap(line, wide - len(hang))
+        yield lines[0] if lines else ""
+        yield from (hang + more for more in lines[1:])
