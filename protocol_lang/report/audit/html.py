@@ -45,13 +45,16 @@ p { margin: .5rem 0; max-width: 46rem; }
 .numbers div { min-width: 8rem; border-top: 2px solid #000; padding-top: .3rem; }
 .numbers dd { margin: 0; font-size: 2.6rem; font-weight: 700; line-height: 1.1; }
 .numbers div { display: flex; flex-direction: column-reverse; }
-table { border-collapse: collapse; width: 100%; margin: .6rem 0 1rem; font-size: .9rem; }
+.wide { overflow-x: auto; margin: .6rem 0 1rem; }
+table { border-collapse: collapse; width: 100%; font-size: .9rem; }
 caption { text-align: start; padding: .2rem 0 .4rem; color: #333; }
-th, td { text-align: start; vertical-align: top; padding: .35rem .8rem .35rem 0; font-weight: 400; }
+th, td { text-align: start; vertical-align: top; padding: .35rem .8rem .35rem 0; font-weight: 400;
+  min-width: 6.5rem; }
 thead th { font-weight: 700; vertical-align: bottom; border-bottom: 2px solid #000; }
 tbody tr { border-bottom: 1px solid #8a8a8a; }
 tbody tr.total > * { font-weight: 700; border-top: 2px solid #000; }
-.n { text-align: end; width: 4.2rem; overflow-wrap: normal; font-variant-numeric: tabular-nums; }
+.n { text-align: end; width: 4.6rem; min-width: 0; overflow-wrap: normal;
+  font-variant-numeric: tabular-nums; }
 .also { display: block; color: #333; }
 .form { margin: 1rem 0 1.4rem; padding-top: .6rem; border-top: 1px solid #000; }
 .mark { flex: none; min-width: 1.6rem; text-align: center; padding: 0 .25rem; font-weight: 700;
@@ -64,6 +67,7 @@ tbody tr.total > * { font-weight: 700; border-top: 2px solid #000; }
 ul { margin: .1rem 0; padding-inline-start: 1.1rem; }
 .rows dd > ul { padding-inline-start: 0; list-style: none; }
 .rows dd > .lead + ul { padding-inline-start: 1.1rem; list-style: disc; }
+.sign { table-layout: fixed; min-width: 34rem; }
 .sign td { height: 2.8rem; border-inline-end: 1px solid #8a8a8a; padding-inline-start: .5rem; }
 .sign th { border-inline-end: 1px solid #8a8a8a; padding-inline: .5rem; }
 .sign tbody tr { border-bottom: 1px solid #000; }
@@ -77,12 +81,15 @@ a { color: #000; }
   :root { font-size: 10pt; }
   body { max-width: none; margin: 0; padding: 0; }
   nav, footer { display: none; }
+  .wide { overflow: visible; }
+  th, td, .sign { min-width: 0; }
   .first { break-after: page; }
   h2, h3, h4 { break-after: avoid; }
   tr, .numbers { break-inside: avoid; }
   thead { display: table-header-group; }
   p, li { orphans: 3; widows: 3; }
 }
+SHARES
 @page { size: A4; margin: 18mm 16mm 22mm 18mm;
   @bottom-left { content: FOOT; font: 7.5pt "Noto Sans", Arial, sans-serif; width: 75%;
     text-align: left; vertical-align: top; padding-top: 4mm; }
@@ -119,7 +126,9 @@ def _style(whole: Report) -> str:
     of = words.page_of("\0", "\1")
     pages = re.sub(r"([^\0\1]+)", lambda found: f" {_css(found[1])} ", of)
     pages = pages.replace("\0", "counter(page)").replace("\1", "counter(pages)")
-    return _STYLE.replace("PAGES", pages.strip()).replace("FOOT", _css(whole.foot))
+    shares = "\n".join(f".w{part} {{ width: {part}%; }}" for part in range(5, 100, 5))
+    style = _STYLE.replace("SHARES", shares).replace("PAGES", pages.strip())
+    return style.replace("FOOT", _css(whole.foot))
 
 
 def _css(text: str) -> str:
@@ -226,9 +235,11 @@ def _row(row: Row) -> Iterator[str]:
 
 
 def _table(table: Table) -> Iterator[str]:
+    yield '<div class="wide">'
     yield "<table>"
     if table.caption:
         yield f"<caption>{_text(table.caption)}</caption>"
+    yield _columns(table.widths)
     yield from _head(table.head, table.widths)
     yield "<tbody>"
     for number, row in enumerate(table.rows, start=1):
@@ -238,9 +249,17 @@ def _table(table: Table) -> Iterator[str]:
             tag = 'th scope="row"' if at == 0 else "td" if share else 'td class="n"'
             yield f"<{tag}>{_cell(cell)}</{tag[:2]}>"
         yield "</tr>"
-    yield "</tbody></table>"
+    yield "</tbody></table></div>"
     if table.left and table.left[-1]:
         yield f"<p>{_text(table.left[-1])}</p>"
+
+
+def _columns(widths: Sequence[int]) -> str:
+    """Of the columns with words, how much of the width each gets, in steps of five."""
+    room = 100 - 8 * widths.count(0)
+    shares = [round(share / sum(widths) * room / 5) * 5 for share in widths]
+    columns = "".join(f'<col class="w{share}">' if share else "<col>" for share in shares)
+    return f"<colgroup>{columns}</colgroup>"
 
 
 def _cell(cell: str) -> str:
@@ -258,10 +277,10 @@ def _head(head: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
 
 
 def _signatures(block: Signatures) -> Iterator[str]:
-    yield '<table class="sign">'
+    yield '<div class="wide"><table class="sign">'
     yield from _head(block.head, [1] * len(block.head))
     yield "<tbody>"
     for who in block.rows:
         empty = "<td></td>" * (len(block.head) - 1)
         yield f'<tr><th scope="row">{_text(who)}</th>{empty}</tr>'
-    yield "</tbody></table>"
+    yield "</tbody></table></div>"

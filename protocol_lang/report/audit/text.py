@@ -19,7 +19,7 @@ from protocol_lang.report.audit.pieces import (
     Table,
     without_isolates,
 )
-from protocol_lang.report.letters import fit, width, wrap
+from protocol_lang.report.letters import HARD_BLANK, fit, width, wrap
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import audit as words
 
@@ -208,6 +208,7 @@ class _Page(Setting):
 
     def counted(self, table: Table, pairs: Sequence[tuple[str, str]]) -> str:
         """The numbers of a row as words; a single one under its own label."""
+        pairs = [(label.replace(" ", HARD_BLANK), value) for label, value in pairs]
         return words.counted(pairs) if table.counts else pairs[0][1]
 
 
