@@ -17,11 +17,11 @@ SAMPLES = {
     "Arabic": audits.spoken(audits.ARABIC),
     "many": audits.many(30),
 }
-VOID = {"meta", "col"}
+VOID = {"meta", "col", "wbr"}
 ALLOWED = {
     "html", "head", "meta", "title", "style", "body", "header", "nav", "main", "section", "article",
     "footer", "h1", "h2", "h3", "h4", "p", "span", "ul", "li", "a", "dl", "dt", "dd", "div",
-    "table", "caption", "colgroup", "col", "thead", "tbody", "tr", "th", "td", "bdi",
+    "table", "caption", "colgroup", "col", "wbr", "thead", "tbody", "tr", "th", "td", "bdi",
 }  # fmt: skip
 
 

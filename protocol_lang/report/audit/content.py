@@ -139,7 +139,9 @@ def _findings(audit: Audit, found: tuple[Gathered, ...]) -> Iterator[Piece]:
         for one in of_group:
             yield _finding(audit, one, sources)
     yield Heading(words.CLOSED)
-    closed = [(name(code), name(file)) for file, codes in audit.closed.items() for code in codes]
+    closed = [
+        (name(code), name(file)) for file, codes in sorted(audit.closed.items()) for code in codes
+    ]
     if closed:
         yield Table("", words.CLOSED_HEAD, tuple(closed), (1, 3))
     else:

@@ -140,8 +140,12 @@ def _css(text: str) -> str:
     return f'"{inside}"'
 
 
+#: A stroke inside a long word, such as the path of a file: a line may end after it.
+_STROKE = re.compile(r"(?<=\w)/(?=\w)")
+
+
 def _text(text: str) -> str:
-    safe = html.escape(text, quote=True)
+    safe = _STROKE.sub("/<wbr>", html.escape(text, quote=True))
     return safe.replace(ISOLATE, "<bdi>").replace(RELEASE, "</bdi>")
 
 

@@ -295,7 +295,7 @@ class _Run:
 
     def closed(self) -> Iterator[Data]:
         """Findings of an earlier report that are gone."""
-        for file, codes in self.audit.closed.items():
+        for file, codes in sorted(self.audit.closed.items()):
             for code in codes:
                 yield {
                     "message": _message(words.CLOSED),
