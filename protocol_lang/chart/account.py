@@ -10,8 +10,8 @@ from pathlib import Path
 
 from protocol_lang.chart.inks import INKS
 from protocol_lang.chart.paper import Paper
-from protocol_lang.chart.typeset import compiled, families
 from protocol_lang.text import shown
+from protocol_lang.typesetter import compiled, families
 
 TEMPLATE = Path(__file__).with_name("account.typ")
 
@@ -56,7 +56,7 @@ def render(account: Account, dated: date | None = None, paper: Paper = Paper.A4)
             for heading, rows in account.sections
         ],
     }
-    (made,) = compiled(given, "pdf", 144, dated, TEMPLATE)
+    (made,) = compiled(TEMPLATE, "chart", given, dated=dated)
     return made
 
 

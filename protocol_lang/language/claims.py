@@ -371,7 +371,7 @@ class Reader:
     def _so_called(
         self, what: Words, so: Words, node: tree.FactIs | tree.ChoiceIs
     ) -> tree.FactIs | None:
-        """ "door is shut" where that is one name: of a fact, of a mishap or of what is found out."""
+        """ "door is shut" where that is one name: of a fact, a mishap or what is found out."""
         name = f"{what.plain} {'are' if node.plural else 'is'} {so.plain}"
         declared = self.declared
         choice = declared.choices.find(name)

@@ -165,8 +165,8 @@ RULES: tuple[Construct, ...] = (
         "for in a rule",
         ("is declared", "but not", "only in phase", "goes into what is marked"),
         "for KIND; TRAIT; TRAIT: the rule is about each such thing. is declared TRAIT; TRAIT: it "
-        "is declared so; of a level, and of a wet time, at least so. goes into what is marked TEXT: "
-        "the waste stream that it goes to has that in its note. but not NAME, NAME: what does not "
+        "is declared so; of a level, and of a wet time, at least so. goes into what is marked "
+        "TEXT: the waste stream that it goes to has that in its note. but not NAME, NAME: what does not "
         'count. only in phase "TITLE": steps of that phase alone are meant by the first sentence.',
         _rules(_MUST + "  for gloves\n  is declared used once\n"),
         _rules(_MUST + "  for gloves\n  is declared used twice\n"),
@@ -219,7 +219,8 @@ RULES: tuple[Construct, ...] = (
         "settings",
         ("setting",),
         "settings: where sources disagree, the values that an audit may choose: NAME: VALUE, "
-        'VALUE. The first one holds unless another is told; rules ask for it with "where NAME is VALUE".',
+        'VALUE. The first one holds unless another is told; rules ask for it with "where NAME '
+        'is VALUE".',
         _rules(
             "  should\n  where durations is WHO 2009\n"
             "  the figure hand rub time is at least 20 seconds\n",

@@ -589,7 +589,9 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
     _block(tree.Streams, _leaf(tree.StreamLine, name=names, note=st.none() | sentences)),
     _block(tree.Things, _thing_line, heading=st.sampled_from(("surfaces", "boxes", "things"))),
     _block(tree.Groups, _leaf(tree.GroupLine, name=names, members=name_lists)),
-    _block(tree.Figures, _leaf(tree.FigureLine, name=names, amount=_amounts, unit=st.none() | names)),
+    _block(
+        tree.Figures, _leaf(tree.FigureLine, name=names, amount=_amounts, unit=st.none() | names)
+    ),
 )
 
 
@@ -598,7 +600,9 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
 
 def _rule_line(draw: Draw, rule: str, text: str, first: bool, **told: Any) -> tree.RuleLine:
     remarks = told.pop("remarks", None) or _remarks(draw, first)
-    return tree.RuleLine(rule=f"rule_{rule}", words=words(text), remarks=remarks, place=HERE, **told)
+    return tree.RuleLine(
+        rule=f"rule_{rule}", words=words(text), remarks=remarks, place=HERE, **told
+    )
 
 
 def _counts_as_well(draw: Draw, first: bool) -> tree.RuleLine:

@@ -1,7 +1,7 @@
 """An audit as values: what was looked at, what was found in each file, what is waived until when.
 
-Everything that a report shows is here, and nothing that differs between two runs over the same files
-on the same day: no clock, no machine, no order of workers.
+Everything that a report shows is here, and nothing that differs between two runs over the same
+files on the same day: no clock, no machine, no order of workers.
 """
 
 from __future__ import annotations
@@ -47,7 +47,8 @@ class Found:
 
     ``identity``: a short code that rests on the cause and the things, not on lines or file names.
     ``rule`` and ``pack``: of a rule that failed. ``choices``: those that its story needs.
-    ``weight``: "to correct" or "to consider". ``by``: the role that has to act; ``until``: when.
+    ``weight``: "to correct" or "to consider". ``waived``: the name of the waiver in use.
+    ``by``: the role that has to act, if not the owner of the file; ``until``: when, if that is set.
     """
 
     identity: str
@@ -66,6 +67,8 @@ class Found:
     strength: str | None = None
     waived: str | None = None
     since: Since = Since.NEW
+    by: str | None = None
+    until: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +163,8 @@ class Audit:
     """The whole of it. ``files``: in the order of their names. ``on``: the day of judgement.
 
     ``closed``: identities that an earlier report had open and that are gone, by file. ``never``:
-    rules (pack, title) that applied to no file. ``room``: what the rooms have and no protocol names.
+    rules (pack, title) that applied to no file. ``incomplete``: what the rooms have and no protocol
+    names.
     """
 
     version: str
