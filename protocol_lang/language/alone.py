@@ -24,9 +24,9 @@ class Loaded:
     ``protocol``: None for a file of another kind; ``rules``: those of a file of rules. They hold
     all that could be understood, and nothing may be claimed about them unless ``complete``.
     ``findings``: by file, each after those that it takes words from, and by place. ``unchecked``:
-    steps left out. ``files``: all that were read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
-    ``root``: the file as it is written; ``beside``: the folder in which it lies; ``packaged``: it
-    travels with the program.
+    steps left out. ``files``: all that were read, in that order, the file itself last. ``texts``:
+    their lines, by the name shown to people. ``root``: the file as it is written; ``beside``: the
+    folder in which it lies; ``packaged``: it travels with the program.
     """
 
     protocol: Protocol | None

@@ -164,10 +164,11 @@ RULES: tuple[Construct, ...] = (
     Construct(
         "for in a rule",
         ("is declared", "but not", "only in phase", "goes into what is marked"),
-        "for KIND; TRAIT; TRAIT: the rule is about each such thing. is declared TRAIT; TRAIT: it "
-        "is declared so; of a level, and of a wet time, at least so. goes into what is marked "
-        "TEXT: the waste stream that it goes to has that in its note. but not NAME, NAME: what does not "
-        'count. only in phase "TITLE": steps of that phase alone are meant by the first sentence.',
+        "for KIND; TRAIT; TRAIT: the rule is about each such thing. is declared TRAIT; "
+        "TRAIT: it is declared so; of a level, and of a wet time, at least so. goes into "
+        "what is marked TEXT: the waste stream that it goes to has that in its note. but not "
+        'NAME, NAME: what does not count. only in phase "TITLE": steps of that phase alone '
+        "are meant by the first sentence.",
         _rules(_MUST + "  for gloves\n  is declared used once\n"),
         _rules(_MUST + "  for gloves\n  is declared used twice\n"),
     ),
