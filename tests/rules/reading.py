@@ -37,9 +37,9 @@ things
   sensor: receptor; goes in the mouth; not heat safe
   holder: holder; goes in the mouth; heat safe
   gloves: gloves; worn on hands; used once; from glove box; goes to clinical waste
-  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; stays wet {}
+  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; WET
   swab: supply; used once
-""".format("1 minute")
+""".replace("WET", "stays wet 1 minute")
 
 STAFF = ("operator", "helper")
 SURFACES = ("keyboard", "tube", "phone")
