@@ -210,7 +210,7 @@ class Orders:
             self._with(duty, seen, {**scope.binding, **dict(bound)}, scope)
             for bound, seen in sorted(by_binding.items())
         ]
-        return lambda: (broken for one in laid for broken in one())
+        return lambda: _all_of(laid)
 
     def _with(
         self,
@@ -556,6 +556,21 @@ class Orders:
         assert first.route is not None
         route = replace(first.route, steps=(*first.route.steps, self._row(goal, later=1)))
         return replace(first, facts={**first.facts, "step": self.names.act(goal)}, route=route)
+
+
+def _all_of(laid: Iterable[Laid]) -> Iterator[Broken]:
+    """What is broken in each; one that is too hard matters only if nothing is found in others."""
+    found = False
+    too_hard = False
+    for one in laid:
+        try:
+            for broken in one():
+                found = True
+                yield broken
+        except TooHard:
+            too_hard = True
+    if too_hard and not found:
+        raise TooHard
 
 
 def _told(what: Sequence[said.Happening], binding: Binding) -> str:

@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from protocol_lang.order.question import Question
 from protocol_lang.rules import RuleVerdict, Subject, judge_rules
+from protocol_lang.rules.deciding import Orders, TooHard
 from tests.rules.kit import book_of, verdicts
 
 DAY = date(2026, 11, 30)
@@ -39,7 +41,8 @@ boxes
   glove box: box
 
 things
-  sensor: receptor; goes in the mouth; not heat safe
+  sensor: receptor; goes in the mouth; not heat safe; takes cover sleeve
+  sleeve: cover; used once
   holder: holder; goes in the mouth; heat safe
   bite block: holder; goes in the mouth; heat safe; used once; goes to clinical waste
   gloves: gloves; worn on hands; used once; from glove box; goes to clinical waste
@@ -334,6 +337,41 @@ def test_two_things_thrown_away_in_one_step(where: Path):
 def test_claims(where: Path, rule: str, wanted: str):
     steps = "[ ] operator puts on gloves\n[ ] operator works at phone\n[ ] patient comes in"
     assert told(judged(where, rule, steps)) == wanted
+
+
+@pytest.mark.parametrize(
+    "claim, wanted",
+    [
+        ("receptor is covered", "met"),
+        ("receptor is covered with sleeve", "met"),
+        ("receptor is covered with cover", "met"),
+        ("receptor is bare", "failed"),
+        ("receptor is not covered", "failed"),
+        ("staff is behind the barrier or receptor is covered", "met"),
+        ("record open", "failed"),
+    ],
+)
+def test_claims_about_covers(where: Path, claim: str, wanted: str):
+    rule = f"whenever receptor goes into the mouth of patient\nonly when {claim}"
+    steps = "[ ] operator slips sleeve over sensor\n[ ] operator places sensor in mouth"
+    assert told(judged(where, rule, steps)) == wanted
+
+
+def test_beyond_the_budget_a_rule_is_not_decided(where: Path, monkeypatch: pytest.MonkeyPatch):
+    """What is found is found all the same."""
+    real = Orders._ask
+
+    def ask(self: Orders, question: Question) -> object:
+        if self.too_hard in self.names.act(question.stands[0].event):  # type: ignore[attr-defined]
+            raise TooHard
+        return real(self, question)
+
+    monkeypatch.setattr(Orders, "_ask", ask)
+    rule = "before thing goes into the mouth of patient\ncomes thing is cleaned"
+    steps = "[ ] patient bites on holder\n[ ] operator places sensor in mouth"
+    for too_hard, wanted in (("", "not decided: too-hard"), ("sensor", "failed")):
+        monkeypatch.setattr(Orders, "too_hard", too_hard, raising=False)
+        assert told(judged(where, rule, steps)) == wanted
 
 
 # --- Ways ----------------------------------------------------------------------------------------
