@@ -210,7 +210,7 @@ class Orders:
             self._with(duty, seen, {**scope.binding, **dict(bound)}, scope)
             for bound, seen in sorted(by_binding.items())
         ]
-        return lambda: (broken for one in laid for broken in one())
+        return lambda: _all_of(laid)
 
     def _with(
         self,
@@ -425,12 +425,14 @@ class Orders:
                     yield Broken("whenever", facts, self.names.place(act), self._at(act), route)
                     return
 
+    # Whether something is done depends on the world alone, and there is a permitted order in each
+    # (docs/meaning/kernel.md, rule 1): nothing need be asked of the network.
+
     def _left_out(
         self, what: said.Happenings, seen: Iterable[Seen], scope: Scope
     ) -> Iterator[Broken]:
         left = scope.worlds & ~self._worlds(seen)
-        run = self._ask(Question(left))
-        if run is not None:
+        if left:
             route = Route(choices_of(self.unfolded, left), ())
             place = self.unfolded.protocol.header.place
             yield Broken("always", {"missing": _told(what, scope.binding)}, place, None, route)
@@ -438,13 +440,11 @@ class Orders:
     def _done(self, seen: Iterable[Seen], scope: Scope) -> Iterator[Broken]:
         told: set[Bound] = set()
         for one in seen:
-            if one.binding in told:
-                continue
-            run = self._ask(Question(scope.worlds, 1 << one.act))
-            if run is not None:
+            if one.binding not in told:
                 told.add(one.binding)
                 facts = {"step": self.names.act(one.act)}
-                route = self._route(run, (), one.act)
+                worlds = self.unfolded.plan.acts[one.act].worlds & scope.worlds
+                route = Route(choices_of(self.unfolded, worlds & -worlds), (self._row(one.act),))
                 yield Broken("never", facts, self.names.place(one.act), self._at(one.act), route)
 
     def _times(self, duty: said.Times, scope: Scope) -> Laid | NotAsked:
@@ -460,15 +460,13 @@ class Orders:
             if found is None:
                 return
             number, worlds = found
-            run = self._ask(Question(worlds))
-            if run is None:
-                return
+            world = (worlds & -worlds).bit_length() - 1
             facts = {"what": duty.what[0].text, "number": str(number)}
             facts |= {"most": str(duty.most)} if duty.most is not None else {}
             facts |= {"least": str(duty.least)} if duty.most is None else {}
-            present = [a for a in acts if self.unfolded.plan.acts[a].worlds >> run.world & 1]
+            present = [act for act in acts if self.unfolded.plan.acts[act].worlds >> world & 1]
             place = self.names.place(present[-1]) if present else None
-            route = Route(choices_of(self.unfolded, 1 << run.world), ())
+            route = Route(choices_of(self.unfolded, 1 << world), ())
             yield Broken("times", facts, place or self.unfolded.protocol.header.place, None, route)
 
         return ask
@@ -558,6 +556,21 @@ class Orders:
         assert first.route is not None
         route = replace(first.route, steps=(*first.route.steps, self._row(goal, later=1)))
         return replace(first, facts={**first.facts, "step": self.names.act(goal)}, route=route)
+
+
+def _all_of(laid: Iterable[Laid]) -> Iterator[Broken]:
+    """What is broken in each; one that is too hard matters only if nothing is found in others."""
+    found = False
+    too_hard = False
+    for one in laid:
+        try:
+            for broken in one():
+                found = True
+                yield broken
+        except TooHard:
+            too_hard = True
+    if too_hard and not found:
+        raise TooHard
 
 
 def _told(what: Sequence[said.Happening], binding: Binding) -> str:

@@ -42,6 +42,21 @@ Owned = tuple[str, str]
 #: What stands for each kind that a sentence names: somebody or something by name.
 Binding = Mapping[str, str]
 
+#: An act, the number of an effect in it, and what fills the slots of the sentence there.
+Filled = tuple[int, int, Mapping[str, str]]
+
+#: The effects in which something happens.
+_EFFECTS: Mapping[Event, tuple[type[Effect], ...]] = {
+    Event.TOUCHES: (Meet,),
+    Event.INTO_THE_MOUTH: (Meet, Pass),
+    Event.GOES_ONTO: (Fit,),
+    Event.COMES_OFF: (Unfit,),
+    Event.HANDS_CLEANED: (Wash, Treat, Wet),
+    Event.CLEANED: (Wash,),
+    Event.TREATED: (Treat, Wet),
+    Event.THROWN_AWAY: (Retire, RetireHeld, RetireCameOff),
+}
+
 #: The word for anything at all.
 ANYTHING = "thing"
 
@@ -66,7 +81,7 @@ class Happenings:
     def __init__(self, unfolded: Unfolded, kinds: Mapping[str, str]) -> None:
         self.unfolded = unfolded
         self.kinds = kinds
-        self._found: dict[Place, list[tuple[int, int, Mapping[str, str]]]] = {}
+        self._found: dict[Place, list[Filled]] = {}
         self._members: dict[str, tuple[str, ...]] = {}
         plan = unfolded.plan
         protocol = unfolded.protocol
@@ -93,11 +108,19 @@ class Happenings:
         for number, place in enumerate(plan.layers):
             if place.start != NOTHING:
                 self._fitted.setdefault(number, set()).add(plan.pieces[place.start].kind)
-        for act in plan.acts:
-            for effect in act.effects:
+        self._by_sort: dict[type[Effect], list[tuple[int, int, Effect]]] = {}
+        self._by_verb: dict[str, list[int]] = {}
+        for number, act in enumerate(plan.acts):
+            for index, effect in enumerate(act.effects if act.worlds else ()):
+                self._by_sort.setdefault(type(effect), []).append((number, index, effect))
                 if isinstance(effect, Fit):
                     for layer in effect.layers:
                         self._fitted.setdefault(layer, set()).add(plan.pieces[effect.piece].kind)
+            note = unfolded.acts[number]
+            if act.worlds and note.step is not None and not note.ends_treatment:
+                does = unfolded.steps[note.step].does
+                if isinstance(does, Doing):
+                    self._by_verb.setdefault(does.verb.frames[0].text, []).append(number)
 
     # --- Who and what ----------------------------------------------------------------------------
 
@@ -127,17 +150,21 @@ class Happenings:
             if bound is not None:
                 yield Seen(number, index, bound)
 
-    def _everywhere(self, happening: Happening) -> list[tuple[int, int, Mapping[str, str]]]:
+    def _everywhere(self, happening: Happening) -> list[Filled]:
         """Every time it happens, whatever its kinds stand for: (act, effect, what fills it)."""
         known = self._found.get(happening.place)
         if known is None:
+            does = happening.does
+            found = (
+                self._of_verb(happening, does.verb)
+                if isinstance(does, Doing)
+                else self._of_event(happening, does)
+            )
             known = [
-                (number, index, filled)
-                for number, act in enumerate(self.unfolded.plan.acts)
-                if act.worlds
-                for index, filled in self._in_act(happening, number)
+                one
+                for one in found
                 if all(
-                    slot in filled and self.stands_for(name, filled[slot])
+                    slot in one[2] and self.stands_for(name, one[2][slot])
                     for slot, name in happening.filled.items()
                 )
             ]
@@ -158,51 +185,41 @@ class Happenings:
                 found[name] = actual
         return tuple(sorted(found.items()))
 
-    def _in_act(self, happening: Happening, number: int) -> Iterator[tuple[int, dict[str, str]]]:
-        if isinstance(happening.does, Doing):
-            yield from self._of_verb(happening, happening.does.verb, number)
-        else:
-            yield from self._of_event(happening, happening.does, number)
+    def _of_verb(self, happening: Happening, verb: Verb) -> Iterator[Filled]:
+        for number in self._by_verb.get(verb.frames[0].text, ()):
+            filled = self.unfolded.acts[number].filled
+            for choice in _each_way({slot: filled.get(slot, ()) for slot in happening.filled}):
+                yield number, WHOLE, choice
 
-    def _of_verb(
-        self, happening: Happening, verb: Verb, number: int
-    ) -> Iterator[tuple[int, dict[str, str]]]:
-        note = self.unfolded.acts[number]
-        if note.step is None or note.ends_treatment:
-            return
-        does = self.unfolded.steps[note.step].does
-        if not isinstance(does, Doing) or does.verb.frames[0].text != verb.frames[0].text:
-            return
-        for choice in _each_way({slot: note.filled.get(slot, ()) for slot in happening.filled}):
-            yield WHOLE, choice
-
-    def _of_event(
-        self, happening: Happening, event: Event, number: int
-    ) -> Iterator[tuple[int, dict[str, str]]]:
+    def _of_event(self, happening: Happening, event: Event) -> Iterator[Filled]:
         if event is Event.EXPOSURE:
-            yield from ((WHOLE, {"PERSON": who}) for who in self._exposing(number))
+            for acts in self._by_verb.values():
+                for number in acts:
+                    yield from ((number, WHOLE, {"PERSON": who}) for who in self._exposing(number))
             return
-        came_off: set[str] = set()
-        for index, effect in enumerate(self.unfolded.plan.acts[number].effects):
-            if isinstance(effect, Unfit):
-                came_off = self._coming_off(effect, number)
-            match event:
-                case Event.TOUCHES:
-                    found = self._touching(effect, happening)
-                case Event.INTO_THE_MOUTH:
-                    found = self._into_mouths(effect)
-                case Event.GOES_ONTO if isinstance(effect, Fit):
-                    found = self._onto(effect.layers, {self._piece(effect.piece)})
-                case Event.COMES_OFF if isinstance(effect, Unfit):
-                    found = self._onto(effect.layers, came_off)
-                case Event.HANDS_CLEANED | Event.CLEANED | Event.TREATED:
-                    found = self._treated(effect, event, happening)
-                case Event.THROWN_AWAY:
-                    found = self._thrown(effect, came_off, number)
-                case _:
-                    continue
-            for filled in found:
-                yield index, filled
+        for sort in _EFFECTS[event]:
+            for number, index, effect in self._by_sort.get(sort, ()):
+                for filled in self._in_effect(happening, event, (number, index), effect):
+                    yield number, index, filled
+
+    def _in_effect(
+        self, happening: Happening, event: Event, at: tuple[int, int], effect: Effect
+    ) -> Iterator[dict[str, str]]:
+        match event:
+            case Event.TOUCHES:
+                return self._touching(effect, happening)
+            case Event.INTO_THE_MOUTH:
+                return self._into_mouths(effect)
+            case Event.GOES_ONTO:
+                assert isinstance(effect, Fit)
+                return self._onto(effect.layers, {self._piece(effect.piece)})
+            case Event.COMES_OFF:
+                assert isinstance(effect, Unfit)
+                return self._onto(effect.layers, self._coming_off(effect, at[0]))
+            case Event.THROWN_AWAY:
+                return self._thrown(effect, *at)
+            case _:
+                return self._treated(effect, event, happening)
 
     def _coming_off(self, effect: Unfit, number: int) -> set[str]:
         """What comes off: what the step names, if that is ever put on there; else whatever is."""
@@ -211,11 +228,17 @@ class Happenings:
         named = {name for names in filled.values() for name in names}
         return ever & named or ever
 
+    def _came_off(self, number: int, before: int) -> set[str]:
+        """What came off last in an act, before the effect of that number."""
+        things: set[str] = set()
+        for effect in self.unfolded.plan.acts[number].effects[:before]:
+            if isinstance(effect, Unfit):
+                things = self._coming_off(effect, number)
+        return things
+
     def _exposing(self, number: int) -> Iterator[str]:
         note = self.unfolded.acts[number]
-        if note.step is None or note.ends_treatment:
-            return
-        does = self.unfolded.steps[note.step].does
+        does = None if note.step is None else self.unfolded.steps[note.step].does
         if isinstance(does, Doing):
             for line in does.verb.lines:
                 if isinstance(line, Exposes):
@@ -320,14 +343,14 @@ class Happenings:
             happening.level, len(self._ranks) + 1
         )
 
-    def _thrown(self, effect: Effect, came_off: set[str], number: int) -> Iterator[dict[str, str]]:
+    def _thrown(self, effect: Effect, number: int, index: int) -> Iterator[dict[str, str]]:
         match effect:
             case Retire(piece):
                 things = {self._piece(piece)}
             case RetireHeld(hold):
                 things = {self.unfolded.holds[hold][0]}
             case RetireCameOff():
-                things = came_off
+                things = self._came_off(number, index)
             case _:
                 return
         protocol = self.unfolded.protocol

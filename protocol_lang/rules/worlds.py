@@ -77,6 +77,8 @@ def worlds_where(unfolded: Unfolded, where: Sequence[Asked]) -> Bits | Asked:
             allowed[asked.name] = [one for one in values if (one == asked.value) is asked.so]
         elif asked.so:
             return asked
+    if not allowed:
+        return unfolded.worlds.all
     if not all(allowed.values()):
         return 0
     return sum(

@@ -37,9 +37,9 @@ things
   sensor: receptor; goes in the mouth; not heat safe
   holder: holder; goes in the mouth; heat safe
   gloves: gloves; worn on hands; used once; from glove box; goes to clinical waste
-  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; stays wet {}
+  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; WET
   swab: supply; used once
-""".format("1 minute")
+""".replace("WET", "stays wet 1 minute")
 
 STAFF = ("operator", "helper")
 SURFACES = ("keyboard", "tube", "phone")
@@ -188,13 +188,14 @@ def deed(number: int, verb: str, *filled: str, phase: str = "") -> Deed:
 
 @dataclass
 class State:
-    """Who wears gloves and stands behind the barrier; the swab in hand; whether a record is
-    open."""
+    """Who wears gloves and stands behind the barrier; the swab in hand; whether a record is open;
+    what is wet (nobody waits, so that it stays so until the visit ends)."""
 
     gloved: set[str] = field(default_factory=set)
     behind: set[str] = field(default_factory=set)
     open: bool = False
     swab: str = "none"
+    wet: set[str] = field(default_factory=set)
 
     def misstep(self, one: Deed) -> bool:
         """Whether the step cannot be done now; if it can, the state after it."""
@@ -217,6 +218,8 @@ class State:
                 if self.swab != "taken":
                     return True
                 self.swab = "thrown"
+            case "disinfects":
+                self.wet.add(one.filled[1])
             case "goes behind":
                 self.behind.add(who)
             case "comes back":
@@ -751,7 +754,7 @@ class Judge:
                 if self._owed(way.second, run.deeds, i, at, {**bound, **dict(bnd)})
             }
             firsts += [(run, bnd) for bnd in sorted(mine)]
-        needs = {bnd: [] for _, bnd in firsts}
+        needs: dict[Bound, list[Run]] = {bnd: [] for _, bnd in firsts}
         for bnd, found in needs.items():
             for run in self.every:
                 if self._unprepared(way, run.deeds, {**bound, **dict(bnd)}):
@@ -771,19 +774,28 @@ class Judge:
 
 # --- Claims --------------------------------------------------------------------------------------
 
-#: Claims that rules make, and whether they hold of one member of staff in a state.
-CLAIMS: Mapping[str, Callable[[State, str], bool]] = {
-    "staff's hands are bare": lambda state, who: who not in state.gloved,
-    "staff wears gloves": lambda state, who: who in state.gloved,
-    "staff does not wear gloves": lambda state, who: who not in state.gloved,
-    "staff is behind the barrier": lambda state, who: who in state.behind,
-    "staff is not behind the barrier": lambda state, who: who not in state.behind,
-    "staff wears gloves or record open": lambda state, who: who in state.gloved or state.open,
-    "record open": lambda state, who: state.open,
+#: Claims that rules make: the kind that they are about ("": none), and whether they hold of one of
+#: it in a state.
+CLAIMS: Mapping[str, tuple[str, Callable[[State, str], bool]]] = {
+    "staff's hands are bare": ("staff", lambda state, who: who not in state.gloved),
+    "staff wears gloves": ("staff", lambda state, who: who in state.gloved),
+    "staff does not wear gloves": ("staff", lambda state, who: who not in state.gloved),
+    "staff is behind the barrier": ("staff", lambda state, who: who in state.behind),
+    "staff is not behind the barrier": ("staff", lambda state, who: who not in state.behind),
+    "staff wears gloves or record open": (
+        "staff",
+        lambda state, who: who in state.gloved or state.open,
+    ),
+    "record open": ("", lambda state, _: state.open),
+    "receptor is dry": ("receptor", lambda state, what: what not in state.wet),
+    "surface is dry": ("surface", lambda state, what: what not in state.wet),
+    "surface is not dry": ("surface", lambda state, what: what in state.wet),
 }
 
 
 def claim_holds(claim: str, state: State, bound: Mapping[str, str]) -> bool:
     """A kind that is bound means that one, any other each of the kind."""
-    who = (bound["staff"],) if "staff" in bound else STAFF
-    return all(CLAIMS[claim](state, one) for one in who)
+    kind, holds = CLAIMS[claim]
+    if not kind:
+        return holds(state, "")
+    return all(holds(state, one) for one in ((bound[kind],) if kind in bound else KINDS[kind]))

@@ -13,7 +13,9 @@ from typing import Any
 
 import pytest
 
-from protocol_lang.contamination.kernel import AnyOf
+from protocol_lang.contamination.kernel import AllOf, AnyOf
+from protocol_lang.contamination.unfold.spelling import repetitions
+from protocol_lang.model.steps import ForEach
 from protocol_lang.rules import claims, deciding, judging, worlds
 from protocol_lang.rules.deciding import Orders
 from protocol_lang.rules.happenings import WHOLE, Happenings
@@ -171,11 +173,12 @@ def _a_way_about_nothing_is_none(patch: pytest.MonkeyPatch) -> None:
 
 def _somebody_will_do(patch: pytest.MonkeyPatch) -> None:
     """A kind in a claim means any one of it."""
-    patch.setattr(claims, "settled", claims.settled)
     old = claims.settled
 
     def settled(claim: Any, happenings: Any, binding: Any) -> Any:
-        return AnyOf(old(claim, happenings, binding).parts)
+        every = old(claim, happenings, binding)
+        assert isinstance(every, AllOf)
+        return AnyOf(every.parts)
 
     patch.setattr(deciding, "settled", settled)
 
@@ -187,7 +190,7 @@ def _the_end_is_not_looked_at(patch: pytest.MonkeyPatch) -> None:
 
 def _one_too_many(patch: pytest.MonkeyPatch) -> None:
     """ "at most two times" lets it be done three times."""
-    old = deciding.beyond
+    old = worlds.beyond
     patch.setattr(
         deciding,
         "beyond",
@@ -245,26 +248,20 @@ def test_the_mutant_is_caught(mutant: Mutation):
         assert first_seen() is not None, f"{mutant.__doc__} Nothing saw it."
 
 
+def _repeated(patch: pytest.MonkeyPatch, change: Callable[[ForEach], ForEach]) -> None:
+    patch.setattr(
+        worlds, "repetitions", lambda protocol: [change(one) for one in repetitions(protocol)]
+    )
+
+
 def _rounds_that_are_not_spelt_out(patch: pytest.MonkeyPatch) -> None:
     """Rounds that are not spelt out do not count."""
-    patch.setattr(
-        worlds,
-        "repetitions",
-        lambda protocol, old=worlds.repetitions: [
-            replace(one, most=3, least=1) for one in old(protocol)
-        ],
-    )
+    _repeated(patch, lambda one: replace(one, most=3, least=1))
 
 
 def _one_round_too_many(patch: pytest.MonkeyPatch) -> None:
     """One round more is counted than there may be."""
-    patch.setattr(
-        worlds,
-        "repetitions",
-        lambda protocol, old=worlds.repetitions: [
-            replace(one, most=one.most + 1) for one in old(protocol)
-        ],
-    )
+    _repeated(patch, lambda one: replace(one, most=one.most + 1))
 
 
 def _the_last_time_in_every_round(patch: pytest.MonkeyPatch) -> None:

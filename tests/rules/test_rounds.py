@@ -5,13 +5,19 @@ The oracle writes every round as steps of its own, for every number of rounds, a
 
 from __future__ import annotations
 
+import random
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import product
 
 import pytest
 
-from tests.rules.kit import verdicts
+from protocol_lang.contamination.judge import judge
+from protocol_lang.contamination.unfold import Unfolded, unfold
+from protocol_lang.rules import Subject, judge_rules
+from tests.rules import random_texts
+from tests.rules.kit import book_of, subject_of, verdicts
 from tests.rules.reading import FAILED, MET
 
 #: A line of steps: what is touched; or a repetition.
@@ -193,3 +199,46 @@ phase "All"
 """
         told = [one.verdict.value for one in verdicts(rules, protocol)]
         assert told == [FAILED, MET, MET], most
+
+
+def _repeated_text(rng: random.Random) -> str:
+    """A random checklist of which each phase is done one to five times."""
+    made = random_texts.checklist(rng).text
+    head, *phases = made.split("phase ")
+    told = []
+    for number, phase in enumerate(phases):
+        title, *lines = phase.strip().splitlines()
+        once = (
+            [] if rng.random() < 0.5 else ["    first time only", "      [ ] operator cleans hands"]
+        )
+        last = (
+            [] if rng.random() < 0.5 else ["    last time only", "      [ ] helper works at phone"]
+        )
+        inner = [*once, *(f"  {line}" for line in lines), *last]
+        told.append(
+            "\n".join([f"phase {title}", f"  for each view {number}, 1 to 5", *inner]) + "\n"
+        )
+    return head + "\n".join(told[:1] if rng.random() < 0.7 else told)
+
+
+def test_orders_over_few_rounds_are_those_over_all():
+    """The verdicts with as many rounds as the program spells out, and with every round."""
+    tally: Counter[tuple[str, bool]] = Counter()
+    for start in range(2):
+        rng = random.Random(start)
+        book = book_of(random_texts.book(random_texts.rules(rng, 4)))
+        for seed in range(10 * start, 10 * start + 10):
+            few = subject_of(_repeated_text(random.Random(seed)))
+            assert few.protocol is not None and few.unfolded is not None
+            every = unfold(few.protocol)
+            if not isinstance(every, Unfolded) or len(every.plan.acts) > 120:
+                continue
+            judgement = judge(every.plan)
+            whole = Subject(few.protocol, every, judgement)
+            for one, other in zip(
+                judge_rules([book], few), judge_rules([book], whole), strict=True
+            ):
+                assert one.verdict is other.verdict, (seed, one.rule.title, one.verdict)
+                tally[one.verdict.value, bool(few.unfolded.depths)] += 1
+    print(tally)
+    assert tally[MET, True] >= 100 and tally[FAILED, True] >= 100

@@ -6,6 +6,7 @@ Oracle: ``tests/rules/reading.py``.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
 from protocol_lang.findings import Finding, Route
 from tests.rules.reading import Asked, Deed, Judge, Run
@@ -75,7 +76,8 @@ STEPS = {"before": 1, "never": 1, "whenever": 1, "end": 1, "after": 2, "between"
 
 def test_every_story_breaks_its_rule():
     seen = dict.fromkeys(FORMS.values(), 0)
-    for one, judge, finding in _failed(pairs(5_000, 120)):
+    some = chain(pairs(5_000, 120), pairs(15_000, 20, two_visits=True))
+    for one, judge, finding in _failed(some):
         told = f"seed {one.seed}\n{one.written.text}\n{judge.rule.text('it')}\n{finding}"
         assert shows(one, judge, finding), told
         assert finding.route is not None
