@@ -688,7 +688,8 @@ def _way(draw: Draw, first: bool) -> tree.RuleLine:
 
 def _under_rule(draw: Draw, first: bool) -> tree.RuleLine:
     makers = (_said_in_a_rule, _told_in_a_rule, _example, _way)
-    return draw(st.sampled_from(makers))(draw, first)
+    made: tree.RuleLine = draw(st.sampled_from(makers))(draw, first)
+    return made
 
 
 RULES: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
