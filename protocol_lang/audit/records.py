@@ -47,7 +47,8 @@ class Found:
 
     ``identity``: a short code that rests on the cause and the things, not on lines or file names.
     ``rule`` and ``pack``: of a rule that failed. ``choices``: those that its story needs.
-    ``weight``: "to correct" or "to consider". ``by``: the role that has to act; ``until``: when.
+    ``weight``: "to correct" or "to consider". ``file``: the name of the file in which ``line``
+    is, where it is not the one reported on. ``things``: names that the finding is about.
     """
 
     identity: str
@@ -66,6 +67,8 @@ class Found:
     strength: str | None = None
     waived: str | None = None
     since: Since = Since.NEW
+    file: str | None = None
+    things: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +125,8 @@ class FileReport:
     """One file: ``state``: "checked", "broken text", "not checked" or "not a protocol".
 
     ``reason``: why it was not checked to the end. ``fingerprint``: of all that it says and takes
-    from other files. ``rests_on`` and ``looked_at``: as in the report of a check. ``signatures``:
-    title, edition, owner and days of the header.
+    from other files. ``rests_on`` and ``looked_at``: as in the report of a check. ``cause``: of
+    what was not checked, one word: see :data:`VICTIMS`.
     """
 
     file: str
@@ -142,6 +145,12 @@ class FileReport:
     rests_on: tuple[str, ...] = ()
     looked_at: tuple[str, ...] = ()
     not_checked: tuple[str, ...] = ()
+    cause: str | None = None
+
+
+#: Causes that lie in the machine as much as in the file: what has one of these is left out when two
+#: reports are compared. The other causes: "unreadable", "link", "folder" and "fault" (of ours).
+VICTIMS = frozenset({"memory", "time", "ended"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +169,12 @@ class Audit:
     """The whole of it. ``files``: in the order of their names. ``on``: the day of judgement.
 
     ``closed``: identities that an earlier report had open and that are gone, by file. ``never``:
-    rules (pack, title) that applied to no file. ``room``: what the rooms have and no protocol names.
+    rules (pack, title) that applied to no file. ``incomplete``: what the rooms have and no protocol
+    names, streams that nobody takes, protocols out of force; in sentences. ``unseen``: identities
+    that an earlier report had open, of files that could not be looked at to the end, or at all.
+    ``history``: by file, every identity that was open once and is not now. ``waivers``: those that
+    match nothing. ``waiver_files`` (title, fingerprint) and ``earlier`` (the fingerprint of the
+    earlier report): what the report rests on besides.
     """
 
     version: str
@@ -170,3 +184,8 @@ class Audit:
     closed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     never: tuple[tuple[str, str], ...] = ()
     incomplete: tuple[str, ...] = ()
+    unseen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    history: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    waivers: tuple[WaiverUse, ...] = ()
+    waiver_files: tuple[tuple[str, str], ...] = ()
+    earlier: str | None = None
