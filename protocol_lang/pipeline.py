@@ -19,7 +19,7 @@ from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
 from protocol_lang.findings import Finding, Unchecked
-from protocol_lang.language.load import load
+from protocol_lang.language.load import Loaded, load
 from protocol_lang.model.protocol import Choice, Protocol
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
@@ -74,7 +74,7 @@ def check_file(
             kind,
             loaded.files[-1].title or None,
             protocol.header.edition if protocol is not None else None,
-            loaded.findings,
+            (*loaded.findings, *_of_rules(loaded)),
             loaded.unchecked,
         )
         if kind not in ("protocol", "day")
@@ -118,6 +118,15 @@ def check_file(
         judgement,
         loaded.texts,
     )
+
+
+def _of_rules(loaded: Loaded) -> tuple[Finding, ...]:
+    """The examples of a file of rules that do not do what they are there to show."""
+    if loaded.rules is None or not loaded.complete:
+        return ()
+    from protocol_lang.rules.examples import examples_tried
+
+    return tuple(examples_tried(loaded.rules, loaded.beside))
 
 
 def _judged_to_the_end(judgement: Judgement) -> bool:

@@ -327,8 +327,8 @@ class _Asker:
             for claim in act.claims:
                 failing: Bits = 0
                 first: Found | None = None
-                for case in _cases(Not(layout.plan.claims[claim])):
-                    stands = self._stands(number, case)
+                for case in cases_of(Not(layout.plan.claims[claim])):
+                    stands = stands_of(layout, number, case)
                     if stands is None:
                         continue
                     found, run = self.worlds_of(
@@ -349,27 +349,6 @@ class _Asker:
             order = failing.run.order
             if misstep is None or order.index(failing.act) < order.index(misstep.act):
                 yield failing
-
-    def _stands(self, act: int, case: tuple[_Literal, ...]) -> tuple[Stand, ...] | None:
-        """The stands of a conjunction; None if two of them exclude each other."""
-        wanted: dict[int, frozenset[int]] = {}
-        for literal in case:
-            register, values = self._register(literal)
-            known = set(self.layout.possible.possible(register, act))
-            allowed = frozenset(value for value in known if (value in values) is literal.holds)
-            wanted[register] = wanted.get(register, allowed) & allowed
-            if not wanted[register]:
-                return None
-        return tuple(Stand(act, register, values) for register, values in sorted(wanted.items()))
-
-    def _register(self, literal: _Literal) -> tuple[int, frozenset[int]]:
-        registers = self.layout.registers
-        claim = literal.claim
-        if isinstance(claim, FactIs):
-            return registers.fact(claim.fact), frozenset({int(claim.value)})
-        if isinstance(claim, LayerHas):
-            return registers.layer(claim.layer), claim.pieces
-        return registers.wet(claim.treatment), frozenset({1})
 
     def not_ready(self, worlds: Bits) -> Iterator[NotReady]:
         layout = self.layout
@@ -441,21 +420,46 @@ def _overlaps(by_value: dict[int, Bits]) -> Bits:
     return twice
 
 
+def stands_of(layout: Layout, act: int, case: tuple[Literal, ...]) -> tuple[Stand, ...] | None:
+    """The stands of a conjunction just before an act; None if two of them exclude each other."""
+    wanted: dict[int, frozenset[int]] = {}
+    for literal in case:
+        register, values = _register(layout, literal)
+        known = set(layout.possible.possible(register, act))
+        allowed = frozenset(value for value in known if (value in values) is literal.holds)
+        wanted[register] = wanted.get(register, allowed) & allowed
+        if not wanted[register]:
+            return None
+    return tuple(Stand(act, register, values) for register, values in sorted(wanted.items()))
+
+
+def _register(layout: Layout, literal: Literal) -> tuple[int, frozenset[int]]:
+    registers = layout.registers
+    claim = literal.claim
+    if isinstance(claim, FactIs):
+        return registers.fact(claim.fact), frozenset({int(claim.value)})
+    if isinstance(claim, LayerHas):
+        return registers.layer(claim.layer), claim.pieces
+    return registers.wet(claim.treatment), frozenset({1})
+
+
 @dataclass(frozen=True, slots=True)
-class _Literal:
+class Literal:
+    """A plain claim, or (``holds`` false) its contrary."""
+
     claim: FactIs | LayerHas | IsWet
     holds: bool
 
 
-def _cases(claim: Claim, holds: bool = True) -> list[tuple[_Literal, ...]]:
+def cases_of(claim: Claim, holds: bool = True) -> list[tuple[Literal, ...]]:
     """The conjunctions of which at least one must be so for the claim to be (not) so."""
     if isinstance(claim, Not):
-        return _cases(claim.part, not holds)
+        return cases_of(claim.part, not holds)
     if isinstance(claim, AllOf | AnyOf):
         if isinstance(claim, AllOf) is holds:
-            cases: list[tuple[_Literal, ...]] = [()]
+            cases: list[tuple[Literal, ...]] = [()]
             for part in claim.parts:
-                cases = [case + more for case in cases for more in _cases(part, holds)]
+                cases = [case + more for case in cases for more in cases_of(part, holds)]
             return cases
-        return [case for part in claim.parts for case in _cases(part, holds)]
-    return [(_Literal(claim, holds),)]
+        return [case for part in claim.parts for case in cases_of(part, holds)]
+    return [(Literal(claim, holds),)]

@@ -383,9 +383,7 @@ def _section(page: _Page, section: tree.Section) -> None:
     page.comments(2, section.end)
 
 
-def _rule_lines(
-    page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.Spoiled]
-) -> None:
+def _rule_lines(page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.Spoiled]) -> None:
     for line in lines:
         if not isinstance(line, tree.RuleLine):
             raise _spoiled(line)

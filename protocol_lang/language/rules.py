@@ -41,6 +41,7 @@ from protocol_lang.model.rules import (
     Happening,
     Happenings,
     HeaderSays,
+    Marked,
     Never,
     NotBetween,
     NoTreatmentDependsOn,
@@ -69,7 +70,9 @@ HEADER_LINES = ("owner", "edition", "source", "in force from", "review by")
 ANYTHING = "thing"
 
 
-def _event_forms(levels: Iterable[str]) -> Iterable[tuple[Event, str | None, tuple[str | Slot, ...]]]:
+def _event_forms(
+    levels: Iterable[str],
+) -> Iterable[tuple[Event, str | None, tuple[str | Slot, ...]]]:
     for one in (_PERSON, _THING):
         for other in (_OTHER_PERSON, _OTHER_THING):
             for word in ("touches", "touch"):
@@ -286,15 +289,15 @@ class _Rules:
                 self.told.tell("rule-ways", first.place)
                 return None
             duties = [
-                self._duty(
-                    [one for one in way.lines if isinstance(one, tree.RuleLine)], way.place
-                )
+                self._duty([one for one in way.lines if isinstance(one, tree.RuleLine)], way.place)
                 for way in ways
             ]
             if any(duty is None for duty in duties):
                 return None
             return OneOf(tuple(duty for duty in duties if duty is not None))
-        maker: Callable[..., Duty | None] | None = _FORMS.get(tuple(line.rule.removeprefix("rule_") for line in lines))
+        maker: Callable[..., Duty | None] | None = _FORMS.get(
+            tuple(line.rule.removeprefix("rule_") for line in lines)
+        )
         if maker is None:
             self.told.tell("rule-form", first.place, lines="; ".join(_opening(x) for x in lines))
             return None
@@ -303,9 +306,7 @@ class _Rules:
     def _said(self, line: tree.RuleLine) -> Happenings | None:
         """The sentence on the line, and those that count as well."""
         nodes = [line, *(one for one in line.lines if isinstance(one, tree.RuleLine))]
-        found = [
-            self._happening(one.sentence) for one in nodes if one.sentence is not None
-        ]
+        found = [self._happening(one.sentence) for one in nodes if one.sentence is not None]
         if len(nodes) <= len(line.lines) or any(one is None for one in found):
             self.told.complete = False
             return None
@@ -400,6 +401,9 @@ class _Rules:
     def _declared(self, line: tree.RuleLine) -> Duty | None:
         return Declared(self._traits(line), line.words.plain.removeprefix("is declared").strip())
 
+    def _marked(self, line: tree.RuleLine) -> Duty | None:
+        return Marked(line.quoted[0].plain)
+
     def _header(self, line: tree.RuleLine) -> Duty | None:
         what = line.names[0].plain
         if what not in HEADER_LINES:
@@ -434,9 +438,7 @@ class _Rules:
         header: tuple[tree.HeaderLine, ...] = ()
         if taken:
             header = (tree.TakesWords(titles=tuple(taken), place=line.place),)
-        phase = tree.Phase(
-            title=Words("Example", line.place), items=line.items, place=line.place
-        )
+        phase = tree.Phase(title=Words("Example", line.place), items=line.items, place=line.place)
         file = tree.File(
             kind="protocol",
             title=Words("Example", line.place),
@@ -457,7 +459,7 @@ _OF_DUTIES = frozenset(
     f"rule_{name}"
     for name in (
         "always", "never", "before", "after", "comes", "until", "whenever", "only_when", "at_most",
-        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "either", "or",
+        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked", "either", "or",
     )
 )  # fmt: skip
 
@@ -474,6 +476,7 @@ _FORMS: Mapping[tuple[str, ...], Callable[..., Duty | None]] = {
     ("at_least",): _Rules._at_least,
     ("every_days",): _Rules._every_days,
     ("declared",): _Rules._declared,
+    ("marked",): _Rules._marked,
     ("header",): _Rules._header,
     ("figure",): _Rules._figure,
     ("no_treatment",): _Rules._no_treatment,

@@ -14,8 +14,7 @@ from enum import Enum
 from fractions import Fraction
 
 from protocol_lang.model.conditions import Claim
-from protocol_lang.model.parts import Thing
-from protocol_lang.model.protocol import Figure, Header, Source
+from protocol_lang.model.protocol import Header, Source
 from protocol_lang.model.steps import Doing
 from protocol_lang.text import Place
 
@@ -145,6 +144,13 @@ class Declared:
 
 
 @dataclass(frozen=True, slots=True)
+class Marked:
+    """What is thrown away goes into a waste stream of which the room says ``mark`` ("red bag")."""
+
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
 class HeaderSays:
     """The header gives ``what``: owner, edition, source, in force from, review by.
 
@@ -189,6 +195,7 @@ Duty = (
     | Times
     | EveryDays
     | Declared
+    | Marked
     | HeaderSays
     | FigureIs
     | NoTreatmentDependsOn
@@ -276,35 +283,3 @@ class RuleBook:
     rules: tuple[Rule, ...]
     kinds: Mapping[str, str]
     files: tuple[Source, ...]
-
-
-__all__ = [
-    "About",
-    "After",
-    "Always",
-    "Asked",
-    "Before",
-    "Declared",
-    "Duty",
-    "Event",
-    "EveryDays",
-    "Example",
-    "Figure",
-    "FigureIs",
-    "Happening",
-    "Happenings",
-    "HeaderSays",
-    "Never",
-    "NoTreatmentDependsOn",
-    "NotBetween",
-    "OneOf",
-    "OtherRule",
-    "Rule",
-    "RuleBook",
-    "Setting",
-    "Strength",
-    "Thing",
-    "Times",
-    "Until",
-    "Whenever",
-]

@@ -155,6 +155,7 @@ RULE: Openers = {
     "is declared": "rule_declared",
     "the header says": "rule_header",
     "the figure": "rule_figure",
+    "goes into what is marked": "rule_marked",
     "no treatment depends on": "rule_no_treatment",
     "either": "rule_either",
     "or": "rule_or",

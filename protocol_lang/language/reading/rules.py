@@ -72,9 +72,7 @@ def _lines(
     return tuple(made)
 
 
-def _line(
-    desk: Desk, raw: Raw, shape: Shape, sections: Sections
-) -> tree.RuleLine | tree.Spoiled:
+def _line(desk: Desk, raw: Raw, shape: Shape, sections: Sections) -> tree.RuleLine | tree.Spoiled:
     quoted = tuple(desk.quoted(words) for words in shape.all("QUOTED"))
     if any(words is None for words in quoted):
         return spoiled(raw)
