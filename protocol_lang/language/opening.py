@@ -32,6 +32,11 @@ MOST_ROOMS = 12
 _read = lru_cache(maxsize=256)(read)
 
 
+def reading_of(text: Text) -> Reading:
+    """A text as a tree; what has been read in this process is not read again."""
+    return _read(text)
+
+
 @dataclass(frozen=True, slots=True)
 class Opened:
     """A file that was opened and read. ``packaged``: it travels with the program."""

@@ -14,7 +14,14 @@ __all__ = ["ENTRIES", "Entry"]
 
 
 def _gather() -> Mapping[str, Entry]:
-    from protocol_lang.wording import name_faults, part_faults, room_faults, text_faults, verdicts
+    from protocol_lang.wording import (
+        name_faults,
+        part_faults,
+        room_faults,
+        text_faults,
+        verdicts,
+        waiver_faults,
+    )
 
     entries: dict[str, Entry] = {}
     families = (
@@ -23,6 +30,7 @@ def _gather() -> Mapping[str, Entry]:
         room_faults.ENTRIES,
         part_faults.ENTRIES,
         verdicts.ENTRIES,
+        waiver_faults.ENTRIES,
     )
     for family in families:
         for entry in family:
