@@ -29,9 +29,7 @@ SETTINGS: Mapping[Strength, str] = {
 }
 
 
-def longest(
-    strength: Strength, books: Iterable[RuleBook], settings: Mapping[str, str]
-) -> int:
+def longest(strength: Strength, books: Iterable[RuleBook], settings: Mapping[str, str]) -> int:
     """The most days of a waiver; of several files of rules that say it the least."""
     most = [LONGEST[strength]]
     for book in books:

@@ -56,7 +56,7 @@ def look(job: Job, ask: Ask) -> Seen:
     protocol = checked.protocol
     header = None if protocol is None else protocol.header
     looked_at = outcome.coverage is not None
-    broken = not looked_at and outcome.findings
+    broken = not looked_at and bool(outcome.findings)
     report = FileReport(
         file=job.name,
         state="broken text" if broken else "checked" if looked_at else "not checked",
@@ -148,9 +148,7 @@ def _found(told: Told, file: str, texts: Mapping[str, Text]) -> Found:
     )
 
 
-def _of_rule(
-    finding: Finding, verdict: RuleVerdict, file: str, texts: Mapping[str, Text]
-) -> Found:
+def _of_rule(finding: Finding, verdict: RuleVerdict, file: str, texts: Mapping[str, Text]) -> Found:
     entry = ENTRIES.get(finding.kind)
     told = Told(
         number=0,
@@ -239,4 +237,3 @@ def _rooms(checked: Checked) -> Iterable[RoomSeen]:
             streams=tuple((stream.name, stream.to) for stream in streams),
             thrown=tuple(stream.name for stream in streams if stream.name in thrown),
         )
-

@@ -66,7 +66,7 @@ def _there(jobs: Sequence[Job], ask: Ask, cluster: str) -> Iterator[Seen]:
     from joblib import Parallel, delayed, parallel_config
 
     try:
-        client = Client(cluster, timeout=MOST_WAIT)
+        client = Client(cluster, timeout=MOST_WAIT)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TypeError) as problem:
         raise NoCluster(f"The cluster does not answer: {type(problem).__name__}.") from None
     with client:
@@ -103,5 +103,3 @@ def end_guards() -> None:
         ended, _all[:] = list(_all), []
     for guard in ended:
         guard.close()
-
-

@@ -19,9 +19,7 @@ MOST_TOLD = 20
 MOST_NAMED = 4
 
 
-def render(
-    audit: Audit, width: int = 72, colour: bool = False, ascii_only: bool = False
-) -> str:
+def render(audit: Audit, width: int = 72, colour: bool = False, ascii_only: bool = False) -> str:
     """The page, without a last line feed; as :func:`protocol_lang.report.page.render`."""
     page = Setting(width, colour, ascii_only)
     page.put(counts(audit), bold=True)
@@ -97,10 +95,7 @@ def _rules(audit: Audit) -> list[str]:
     told = []
     for pack in audit.packs:
         ended = Counter(
-            rule.standing
-            for file in audit.files
-            for rule in file.rules
-            if rule.pack == pack.title
+            rule.standing for file in audit.files for rule in file.rules if rule.pack == pack.title
         )
         counts = [f"{ended[one]:,} {one.value}" for one in Standing if ended[one]]
         edition = "" if pack.edition is None else f", edition {pack.edition}"

@@ -68,6 +68,8 @@ def _file(then: FileReport, now: FileReport) -> Iterator[str]:
     if then.fingerprint != now.fingerprint:
         yield f"{then.file}, or a file that it takes from, does not say the same."
         return
-    other = [one.name for one in fields(FileReport) if getattr(then, one.name) != getattr(now, one.name)]
+    other = [
+        one.name for one in fields(FileReport) if getattr(then, one.name) != getattr(now, one.name)
+    ]
     told = [_PARTS[name] for name in other if name in _PARTS] or [", ".join(other)]
     yield f"{then.file} says the same, but this differs: {', '.join(told)}."

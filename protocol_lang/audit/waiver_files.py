@@ -48,9 +48,7 @@ def waivers_in(text: Text) -> tuple[Waiver, ...]:
 def _waivers(file: tree.File, name: str) -> Iterator[Waiver]:
     for section in file.sections:
         if isinstance(section, tree.Waiver) and section.title is not None:
-            lines = {
-                line.rule: line for line in section.lines if isinstance(line, tree.WaiverLine)
-            }
+            lines = {line.rule: line for line in section.lines if isinstance(line, tree.WaiverLine)}
             made = _waiver(section, section.title.plain, lines, name)
             if made is not None:
                 yield made

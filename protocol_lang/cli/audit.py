@@ -44,7 +44,9 @@ MOST_WORKERS = 256
 @click.option("--earlier", metavar="REPORT", help="An earlier report (.json): tells what is new.")
 @click.option("--workers", type=int, metavar="N", help="Files at once; as many as processors.")
 @click.option("--cluster", metavar="ADDRESS", help="A distributed scheduler that shares the work.")
-@click.option("--verify", metavar="REPORT", help="Tell whether this report (.json) comes out again.")
+@click.option(
+    "--verify", metavar="REPORT", help="Tell whether this report (.json) comes out again."
+)
 def command(
     paths: tuple[str, ...],
     rules: tuple[str, ...],

@@ -374,10 +374,10 @@ def _section(page: _Page, section: tree.Section) -> None:
                     _items(page, 4, mishap.items)
                     page.comments(4, mishap.end)
         case tree.Waiver(lines=waiver_lines):
-            for line in waiver_lines:
-                if not isinstance(line, tree.WaiverLine):
-                    raise _spoiled(line)
-                page.line(2, line.words.plain, line.remarks)
+            for waives in waiver_lines:
+                if not isinstance(waives, tree.WaiverLine):
+                    raise _spoiled(waives)
+                page.line(2, waives.words.plain, waives.remarks)
         case tree.Rule(lines=rule_lines):
             _rule_lines(page, 2, rule_lines)
         case tree.Spoiled():

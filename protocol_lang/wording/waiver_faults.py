@@ -33,9 +33,9 @@ ENTRIES: tuple[Entry, ...] = (
         number="W01",
         sentence=lambda facts: f"The waiver has no line: {facts['form']}.",
         explanation=(
-            "A waiver says what is tolerated, why, who approved of it, and from which day to which. "
-            "It is about one finding, by its code, or about one rule for one thing, never about a "
-            "whole file."
+            "A waiver says what is tolerated, why, who approved of it, and from which day to "
+            "which. It is about one finding, by its code, or about one rule for one thing, never "
+            "about a whole file."
         ),
         faulty=_with('  reason "The new ones come in January."\n', ""),
         good=visit(_STEP, _GOOD),
@@ -45,8 +45,8 @@ ENTRIES: tuple[Entry, ...] = (
         number="W02",
         sentence=lambda facts: "The waiver is about a finding and about a rule.",
         explanation=(
-            "A waiver is about one finding, by its code, or about one rule for one thing. For both, "
-            "write two."
+            "A waiver is about one finding, by its code, or about one rule for one thing. For "
+            "both, write two."
         ),
         faulty=_with(
             "  finding abcd2345", '  finding abcd2345\n  rule "Wet time" of "House"\n  for sensor'
