@@ -81,6 +81,7 @@ diagrams: $(VENV)/ready-to-run
 
 docs: $(VENV)/ready-to-test
 	@$(BIN)/python -m tools.reference
+	@$(BIN)/python -m tools.trade
 	@$(BIN)/python -m tools.shown
 	@$(BIN)/python -m tools.pictures
 

@@ -61,7 +61,7 @@ FORMS: dict[str, Form] = {
         Where.SECTION,
         "found out on the way\n  NAME, known after LABEL\n"
         "  NAME, known after LABEL\n    pass THING to THING\n    meet THING, THING\n"
-        "    brush THING, THING",
+        "    brush THING, THING\n    sets FACT\n    ends THING FACT",
     ),
     "can happen in": _at(
         Where.SECTION,

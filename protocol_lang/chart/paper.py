@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from protocol_lang.trade.legibility import letter_parts
+
 #: Typographic points in a millimetre.
 POINTS_PER_MM = 72 / 25.4
 
 #: Height of a capital letter of Noto Sans, as a part of the type size (OS/2 table: 714 of 1000).
 CAPITAL_HEIGHT = 0.714
-
-#: Letters of a message are at least this part of the distance from which they are read:
-#: ANSI Z535, 1:300 for the message (ratio taken from secondary literature).
-LETTER_TO_DISTANCE = 1 / 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +47,15 @@ def least_type(distance: float) -> float:
     """
     if not NEAREST <= distance <= FARTHEST:
         raise ValueError("The reading distance must be between 0.3 and 10 metres.")
-    return distance * 1000 * LETTER_TO_DISTANCE * POINTS_PER_MM / CAPITAL_HEIGHT
+    return distance * 1000 * _letter_to_distance() * POINTS_PER_MM / CAPITAL_HEIGHT
 
 
 def reading_distance(points: float) -> float:
     """From how many metres type of this size (points) can be read; undoes :func:`least_type`."""
-    return points * CAPITAL_HEIGHT / POINTS_PER_MM / 1000 / LETTER_TO_DISTANCE
+    return points * CAPITAL_HEIGHT / POINTS_PER_MM / 1000 / _letter_to_distance()
+
+
+def _letter_to_distance() -> float:
+    """Letters of a message are at least this part of the distance from which they are read:
+    ANSI Z535, 1:300 for the message (ratio taken from secondary literature)."""
+    return 1 / float(letter_parts())

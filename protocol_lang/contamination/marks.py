@@ -738,6 +738,8 @@ class Spread:
         self.layout = layout
         self.classes = classes
         self.chemical = chemical
+        #: Whether it counts that soil comes to a spot, by spot, as a trace, and through a tear.
+        self._reached_by: dict[tuple[int, bool, bool], bool] = {}
         self._closed = (
             frozenset()
             if only_by is None
@@ -909,8 +911,9 @@ class Spread:
         after = set(here)
         for place in here:
             plain = self.plain(place)
+            at = spot_of(plain)
             for spot, how in sources:
-                if spot_of(plain) != spot:
+                if at != spot:
                     continue
                 for other, other_how in into:
                     if other == spot or other in self._closed:
@@ -923,12 +926,15 @@ class Spread:
 
     def _deliver(self, number: int, spot: int, trace: bool, torn: bool, goals: list[Goal]) -> None:
         amount = Amount.TRACE if trace else Amount.FULL
-        if any(
-            rule.moment is Moment.ANY
-            and amount in rule.amounts
-            and (rule.through_tears or not torn)
-            for rule in self.layout.plan.spots[spot].reach
-        ):
+        told = self._reached_by.get((spot, trace, torn))
+        if told is None:
+            told = self._reached_by[spot, trace, torn] = any(
+                rule.moment is Moment.ANY
+                and amount in rule.amounts
+                and (rule.through_tears or not torn)
+                for rule in self.layout.plan.spots[spot].reach
+            )
+        if told:
             goals.append(Delivered(number, spot, amount, torn))
 
     def _treated(self, here: set[int], spot: int, level: int, worlds: Bits) -> set[int]:

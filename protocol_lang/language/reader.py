@@ -280,6 +280,8 @@ def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = Non
     ):
         phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
         facts = {"found": phrase, "kind": kind}
+        if rule in _ONLY_IN_RULES:
+            facts["home"] = "file of rules"
         desk.report("section-not-here", openers.opening(raw.words, phrase).place, facts)
     shape = desk.parse(rule, raw.words)
     if shape is not None and not raw.lines and rule not in _MAY_BE_EMPTY:

@@ -30,8 +30,8 @@ Key = tuple[str, ...]
 
 #: Words with which a line begins, or that stand for something in every protocol: no names.
 RESERVED = frozenset(
-    {*openers.HEADER, *openers.SECTIONS, *openers.ITEMS, *openers.STEP, "say", "what came off"}
-    | {"all of", "any of", "and", "or", "not", "is"}
+    ({*openers.HEADER, *openers.SECTIONS, *openers.ITEMS, *openers.STEP} - openers.IN_RULES)
+    | {"say", "what came off", "all of", "any of", "and", "or", "not", "is"}
 )
 
 

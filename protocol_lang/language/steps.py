@@ -196,8 +196,13 @@ class Checklist:
                 label = self.labels.look(line.label, self.told, "unknown-label")
                 if choice is None or label is None:
                     continue
-                soils = soiling(line.lines, self.declared, self.told)
-                found[choice.name] = replace(choice, known_after=label, soils=soils)
+                lines = soiling(line.lines, self.declared, self.told)
+                found[choice.name] = replace(
+                    choice,
+                    known_after=label,
+                    soils=tuple(one for one in lines if not isinstance(one, SetsFact)),
+                    sets=tuple(one for one in lines if isinstance(one, SetsFact)),
+                )
         return found
 
     def mishaps(self, nodes: Iterable[tree.CanHappen], titles: Sequence[str]) -> tuple[Mishap, ...]:

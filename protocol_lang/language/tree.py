@@ -518,7 +518,8 @@ class Choices(Block):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FoundOutLine(Block):
-    """image failed, known after look; what soils something when it is so stands under it."""
+    """image failed, known after look; under it what soils something when it is so, and what is
+    made so or not so."""
 
     name: Words
     label: Words

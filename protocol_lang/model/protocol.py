@@ -22,7 +22,7 @@ from protocol_lang.model.parts import (
     Thing,
 )
 from protocol_lang.model.steps import Mishap, Phase, Round
-from protocol_lang.model.verbs import Line, Ref, Verb
+from protocol_lang.model.verbs import Line, Ref, SetsFact, Verb
 from protocol_lang.text import Place
 
 
@@ -45,7 +45,8 @@ class Choice:
     """``fixed``: fixed for the clinic; else free in each visit.
 
     ``known_after``: found out on the way: the label of the step after which it is known; the values
-    are then :data:`FOUND`, and ``soils`` tells what it soils when it is so. ``declared``: written
+    are then :data:`FOUND`; ``soils`` tells what it soils when it is so, at any moment before it is
+    known, and ``sets`` what is so or not so from then on. ``declared``: written
     among the choices; else it comes from a line of the checklist (``either``, ``for each``, ...).
     ``rounds``: of what is free anew each time round, which time this is. ``moments``: of the
     moments at which a mishap may happen, for each value which time round that is.
@@ -57,6 +58,7 @@ class Choice:
     place: Place
     known_after: str | None = None
     soils: tuple[Line, ...] = ()
+    sets: tuple[SetsFact, ...] = ()
     declared: bool = True
     rounds: tuple[Round, ...] = ()
     moments: tuple[tuple[Round, ...], ...] = ()

@@ -52,9 +52,7 @@ def _tried(
 
 def _of(book: RuleBook, rule: Rule, subject: Subject) -> RuleVerdict:
     """The verdict of one rule, with the settings that it asks for."""
-    settings = {
-        asked.name: asked.value for asked in rule.where if asked.setting and asked.so
-    }
+    settings = {asked.name: asked.value for asked in rule.where if asked.setting and asked.so}
     (verdict,) = judge_rules([replace(book, rules=(rule,))], subject, settings)
     return verdict
 

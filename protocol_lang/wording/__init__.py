@@ -18,6 +18,7 @@ def _gather() -> Mapping[str, Entry]:
         name_faults,
         part_faults,
         room_faults,
+        rule_faults,
         text_faults,
         verdicts,
         waiver_faults,
@@ -29,6 +30,7 @@ def _gather() -> Mapping[str, Entry]:
         name_faults.ENTRIES,
         room_faults.ENTRIES,
         part_faults.ENTRIES,
+        rule_faults.ENTRIES,
         verdicts.ENTRIES,
         waiver_faults.ENTRIES,
     )

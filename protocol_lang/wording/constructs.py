@@ -159,8 +159,10 @@ _FILE = (
         "What shows only during the visit: a name, then the label of the step after which it is "
         'known. Steps that depend on it stand under "where" and that name, and come after that '
         "step. Whether it is so is free in every visit, and anew each time round where the step is "
-        "repeated. Lines under it (meet, brush, pass) say what is soiled where it is so, at any "
-        "moment of the phase before it is known.",
+        "repeated. Lines under it say what comes with it where it is so: meet, brush and pass what "
+        "is soiled, at any moment of the phase before it is known; sets and ends what is so, or no "
+        "longer so, right after that step. So a step can be said to do what only turns out later: "
+        "the step sets the fact, and this ends it again.",
         visit(
             "  [ ] look: operator looks at the image\n  where image blurred\n"
             "    [ ] operator looks at the image\n",

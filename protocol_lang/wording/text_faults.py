@@ -189,7 +189,9 @@ def _here(facts: Facts) -> str:
 
 #: What may stand in a place, by the name of the table that the reader looked in.
 _HERE: Mapping[str, str] = {
-    "first": ('A file begins with "protocol", "day", "room", "words" or "data", and its title.'),
+    "first": (
+        'A file begins with "protocol", "day", "room", "words", "data" or "rules", and its title.'
+    ),
     "header": 'Under the title stand lines such as "edition", "takes words from" or "note".',
     "section": 'At the left margin stand headings such as "phase", "choices", "things" or "verb".',
     "item": 'Here stand steps, "[ ] …", and blocks such as "any order", "in one go" or "where".',
@@ -198,6 +200,15 @@ _HERE: Mapping[str, str] = {
     "step": 'Under a step stand lines such as "only when", "note", "short", "after" or "sets".',
     "duty": 'Under a duty stands one line "while …, … touch nothing", besides "note" and "source".',
     "verb": 'Under a verb stand lines such as "only when", "meet", "take" or "no contact".',
+    "rule": (
+        'Under a rule stand its strength ("must"), "source", "because", what it asks ("always …", '
+        '"never …", "before …", "after …", "whenever …"), and its examples.'
+    ),
+    "sentence": 'Under this line only "or …" may stand: a sentence that counts as well.',
+    "soiling": (
+        'Under what is found out stand lines that begin with "meet", "brush", "pass", "sets" or '
+        '"ends".'
+    ),
     "trait": (
         'Traits of a thing are, among others: "used once", "goes in the mouth", "takes cover …", '
         '"from …" and "goes to …".'
@@ -215,6 +226,7 @@ _HOMES: Mapping[str, str] = {
     "step": "under a step",
     "duty": "under a duty",
     "verb": "under a verb",
+    "rule": "under a rule",
     "trait": "behind a thing, after a semicolon",
 }
 
@@ -336,7 +348,7 @@ _LAYOUT = (
         because=lambda facts: _HERE["first"],
         explanation=(
             'The first line that is not a comment says what kind of file it is: "protocol", '
-            '"day", "room", "words" or "data", and then the title in double quotes.'
+            '"day", "room", "words", "data" or "rules", and then the title in double quotes.'
         ),
         faulty='phase "Visit"\n  [ ] say: good morning\n',
         good=_GOOD,

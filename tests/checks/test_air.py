@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from protocol_lang.contamination.unfold.air import clearance_minutes, clearance_time
 from protocol_lang.pipeline import Checked, check_file
+from protocol_lang.trade.air import clearance_minutes, clearance_time
 
 #: Air changes an hour: minutes to 90, 99 and 99.9 percent (MMWR 1994, table S3-1).
 TABLE = {

@@ -13,7 +13,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PLACES = (
     "cli", "pipeline", "checks", "chart", "diagram", "contamination", "language", "model",
-    "report", "wording", "findings", "text", "order", "resources",
+    "report", "wording", "findings", "trade", "text", "order", "resources",
 )  # fmt: skip
 
 
@@ -47,6 +47,7 @@ GOOD = {
     "order/solver": "import clingo",
     "chart/sheet": "import typst, protocol_lang.contamination",
     "diagram/layout": "import graphviz",
+    "trade/air": "import protocol_lang.resources",
     "report/page": "import protocol_lang.wording, protocol_lang.findings, protocol_lang.text",
 }
 
@@ -62,6 +63,10 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("order/bad", "protocol_lang.text"),
         ("text/bad", "protocol_lang.findings"),
         ("findings/bad", "protocol_lang.wording"),
+        ("trade/bad", "protocol_lang.findings"),
+        ("trade/bad", "protocol_lang.text"),
+        ("trade/bad", "protocol_lang.order"),
+        ("resources/bad", "protocol_lang.trade"),
         ("wording/bad", "protocol_lang.model"),
         ("report/bad", "protocol_lang.checks"),
         ("report/bad", "protocol_lang.order"),

@@ -29,6 +29,8 @@ from protocol_lang.resources import folder
 print(protocol_lang.__file__)
 print(sorted(p.name for p in folder("grammar").rglob("*.lark")))
 print(sorted(p.name for p in folder("protocols").rglob("*.protocol")))
+from protocol_lang.trade.steam import steam_minutes
+print("minutes:", steam_minutes("CDC 2008", "gravity", "wrapped instruments", 121))
 """
 
 
@@ -130,6 +132,7 @@ def test_a_wheel_finds_its_folders(from_wheel: Environment):
     assert from_wheel.folder in place.parents
     assert "planted.lark" in found
     assert "planted.protocol" in found
+    assert "minutes: 30" in found
 
 
 def test_an_editable_install_finds_them_in_the_checkout(editable: Environment, checkout: Path):
@@ -137,6 +140,7 @@ def test_an_editable_install_finds_them_in_the_checkout(editable: Environment, c
     assert checkout in place.parents
     assert "planted.lark" in found
     assert "planted.protocol" in found
+    assert "minutes: 30" in found
 
 
 def test_an_editable_install_sees_new_files_at_once(editable: Environment, checkout: Path):
@@ -162,6 +166,7 @@ def test_a_checkout_needs_no_install(checkout: Path, tmp_path: Path):
     place, found = asked(fresh(tmp_path / "env"), at=checkout)
     assert checkout in place.parents
     assert "planted.lark" in found
+    assert "minutes: 30" in found
 
 
 @pytest.mark.parametrize("how", ["from_wheel", "editable"])

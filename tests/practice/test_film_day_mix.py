@@ -33,7 +33,7 @@ LEAVES = "  [ ] patient leaves\n"
 GLOVED = "  in one go\n    [ ] operator cleans hands\n    [ ] operator puts on gloves\n"
 BARE = "  in one go\n    [ ] operator takes off gloves\n    [ ] operator washes hands\n"
 PUTS_ON = "    [ ] operator puts on gloves\n"
-SCRUBS = "  [ ] operator scrubs used holder at sink\n"
+INSPECTS = "  [ ] inspected: operator inspects used holder for debris\n"
 TREATS = "  [ ] operator disinfects holder box and dirty side with a new cloth\n"
 STOOL_TREATED = (
     "  [ ] operator cleans stool with a new cloth\n"
@@ -71,8 +71,9 @@ IN_MOUTH = ("path-to-patient", "place: operator places holder with sensor in mou
 #: What follows from a sensor that is in soiled hands before it is in the mouth.
 FOLLOWS = [
     ("claim-not-clean", "operator places film holder with film 2 in mouth"),
-    ("path-to-staff", "helper aims tube"),
+    ("path-to-staff", "operator throws away visor by the strap"),
     ("clean-thing-reached", "operator lays out film holder, gauze, overgloves"),
+    ("hands-at-end", "helper aims tube"),
 ]
 FROM_FILM = {"protocol (visit 1)": '"Intraoral, film"'}
 TO_SENSOR = FROM_FILM | {"protocol (visit 2)": '"Intraoral, wired sensor"'}
@@ -121,7 +122,7 @@ FAULTS: dict[str, Planted] = {
         (ADDED, film(STOOL), closing(LAMP, STOOL), sensor(LAMP)),
     ),
     "from film by the gloves of washing to a sensor": Planted(
-        (ADDED, (HOLDERS, SCRUBS, SCRUBS + STOOL), sensor(STOOL)),
+        (ADDED, (HOLDERS, INSPECTS, STOOL + INSPECTS), sensor(STOOL)),
         [
             IN_MOUTH,
             ("world-to-patient", "place: operator places holder with sensor in mouth"),
@@ -131,7 +132,7 @@ FAULTS: dict[str, Planted] = {
         3,
         (
             ADDED,
-            (HOLDERS, SCRUBS, SCRUBS + STOOL),
+            (HOLDERS, INSPECTS, STOOL + INSPECTS),
             (HOLDERS, TREATS, TREATS + STOOL_TREATED),
             sensor(STOOL),
         ),

@@ -20,8 +20,9 @@ SMALL = (DAY, *SMALL_DAY)
 
 BEGINS = "begins with\n"
 LOAD = "choices, each visit\n  load: small, large\n\n"
-LARGE = "  where load is large\n"
-SCRUBS = "  [ ] operator scrubs used holder at sink\n"
+LARGE = "      where load is large\n"
+SCRUBS = "      [ ] operator scrubs and rinses used holder at sink\n"
+LEFT_OUT = "      may be left out\n"
 WASHES = "  [ ] operator washes thick gloves on the hands at sink\n"
 DISINFECTS = "  [ ] operator disinfects thick gloves on the hands with a new cloth\n"
 TREATS = (
@@ -29,9 +30,8 @@ TREATS = (
     "  [ ] operator disinfects holder box and dirty side with a new cloth\n"
 )
 LATER = "  [ ] operator works at dirty side\n"
-GLOVED = "    [ ] operator puts on gloves\n"
 PACKS = "  [ ] operator packs used holder with indicator in pouch\n"
-UNLOADS = "  [ ] operator unloads used holder onto clean side\n"
+UNLOADS = "    [ ] operator unloads used holder onto clean side\n"
 ON_DIRTY = ("used holder onto clean side", "used holder onto dirty side")
 DIRTY_SIDE = 'phase "Dirty side"\n'
 
@@ -46,7 +46,7 @@ def indented(lines: str) -> str:
 
 def dropped(onto: str) -> tuple[tuple[str, str, str], ...]:
     happens = (
-        'can happen in "Sterilise"\n  pack dropped, right after unloaded\n'
+        'can happen in "Pack and sterilise"\n  pack dropped, right after unloaded\n'
         f"    [ ] operator drops used holder onto {onto}\n"
         f"    [ ] operator picks up used holder from {onto}\n\n"
     )
@@ -56,14 +56,20 @@ def dropped(onto: str) -> tuple[tuple[str, str, str], ...]:
     )
 
 
+#: The gloves of washing at the end of the dirty side; they are cleaned for the washer as well.
+ANY_ORDER = "  any order\n" + indented(WASHES + DISINFECTS)
 IN_MOUTH = ("path-to-patient", "place: operator places holder with sensor in mouth")
 STOCKED = "operator stocks sterile store with used holder in pouch"
-HELPER = ("path-to-staff", "helper aims tube")
+#: Dirt of the sink is on a holder that was not scrubbed, and everyday soil on hands.
+WORLD = ("world-to-patient", IN_MOUTH[1])
+VISOR = ("path-to-staff", "operator throws away visor by the strap")
+HANDS = ("hands-at-end", "helper aims tube")
 RETURNS = [
     IN_MOUTH,
+    WORLD,
     ("path-to-staff", STOCKED),
     ("clean-thing-reached", "operator opens the record at keyboard"),
-    ("hands-at-end", "helper aims tube"),
+    HANDS,
 ]
 BETWEEN = {"protocol (visit 2)": '"Holders and bite blocks"'}
 ROUND = {"protocol (visit 1)": '"Intraoral, wired sensor"'} | BETWEEN
@@ -76,36 +82,38 @@ FAULTS: dict[str, Planted] = {
         of((BEGINS, LOAD + BEGINS), (SCRUBS, SCRUBS + LARGE + indented(SCRUBS))),
     ),
     "scrubbing left out now and then": Planted(
-        of((SCRUBS, "  may be left out\n" + indented(SCRUBS))),
+        of((SCRUBS, LEFT_OUT + indented(SCRUBS))),
         RETURNS,
         ROUND | {"steps": "left out"},
         3,
-        of((SCRUBS, SCRUBS + "  may be left out\n" + indented(SCRUBS))),
+        of((SCRUBS, SCRUBS + LEFT_OUT + indented(SCRUBS))),
     ),
     "packs unloaded where used holders were tipped out": Planted(
         of((TREATS, ""), ON_DIRTY),
-        [IN_MOUTH, HELPER, ("clean-thing-reached", STOCKED)],
+        [IN_MOUTH, WORLD, VISOR, ("clean-thing-reached", STOCKED), HANDS],
         ROUND,
         3,
         of(ON_DIRTY),
     ),
     "packed with gloves that were at the dirty side": Planted(
-        of((TREATS, ""), (GLOVED + PACKS, GLOVED + LATER + PACKS)),
+        of((TREATS, ""), (PACKS, LATER + PACKS)),
         [
             IN_MOUTH,
-            HELPER,
+            WORLD,
+            VISOR,
             ("clean-thing-reached", "operator packs used holder with indicator in pouch"),
+            HANDS,
         ],
         ROUND,
         3,
-        of((GLOVED + PACKS, GLOVED + LATER + PACKS)),
+        of((PACKS, LATER + PACKS)),
     ),
     "gloves of washing washed and disinfected in any order": Planted(
-        of((WASHES + DISINFECTS, "  any order\n" + indented(WASHES + DISINFECTS))),
+        of((TREATS + WASHES + DISINFECTS, TREATS + ANY_ORDER)),
         [("path-to-staff", "operator puts on thick gloves")],
         ROUND | {"protocol (visit 3)": '"Holders and bite blocks"'},
         3,
-        of((WASHES + DISINFECTS, "  any order\n" + indented(WASHES + DISINFECTS) + DISINFECTS)),
+        of((TREATS + WASHES + DISINFECTS, TREATS + ANY_ORDER + DISINFECTS)),
     ),
     "a pack that fell on the floor is stocked": Planted(
         dropped("floor"),

@@ -47,8 +47,8 @@ ARMS = "      [ ] operator disinfects chair arms with a new wipe\n"
 HALF = "  [ ] operator waits until used half is dry\n"
 LINE = "    [ ] operator lines used half with tray paper\n"
 LAID_OUT = (
-    '    [ ] operator lays out wipe\n        short "Lay out wipes"\n'
-    "    [ ] operator puts on gloves\n"
+    '      [ ] operator lays out wipe\n          short "Lay out wipes"\n'
+    "      [ ] operator puts on gloves\n"
 )
 SAME = (
     "[ ] operator cleans used half with a new",
@@ -94,7 +94,7 @@ FAULTS: dict[str, Fault] = {
     ),
     "used gloves at the wipe tub": Fault(
         (
-            (LAID_OUT, "    [ ] operator puts on gloves\n"),
+            (LAID_OUT, "      [ ] operator puts on gloves\n"),
             (CLEAN_SENSOR, "  [ ] operator lays out wipe\n" + CLEAN_SENSOR),
         ),
         [
@@ -105,7 +105,7 @@ FAULTS: dict[str, Fault] = {
         ],
         2,
         # New gloves, before they have touched anything.
-        ((LAID_OUT, "    [ ] operator puts on gloves\n    [ ] operator lays out wipe\n"),),
+        ((LAID_OUT, "      [ ] operator puts on gloves\n      [ ] operator lays out wipe\n"),),
     ),
     "lined while wet": Fault(
         ((HALF, ""),),

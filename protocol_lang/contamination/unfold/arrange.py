@@ -40,7 +40,6 @@ from protocol_lang.contamination.unfold.air import (
     before_act,
     breathes,
     can_begin,
-    clearance_minutes,
     not_followed,
     patients_of,
     staff_of,
@@ -97,6 +96,7 @@ from protocol_lang.model.verbs import Share, Slot, Verb
 from protocol_lang.model.walk import steps_of
 from protocol_lang.order.bits import gather, members
 from protocol_lang.text import Place
+from protocol_lang.trade.air import clearance_minutes
 
 #: A visit with more acts than this is not judged: the time it takes grows faster than the acts
 #: (about half a second for 500, ten seconds for 2,000).
@@ -867,18 +867,21 @@ class _Assembly:
     def _after(self, order: set[tuple[int, int]], acts_of: list[list[int]]) -> None:
         """Order by labels: of steps that are done several times, those of the same time round."""
         steps = self.arranger.steps
+        repeating = _repeating((step.place, step.rounds) for step in steps)
         for number, step in enumerate(steps):
+            anew = repeating[step.place]
             for label, _ in step.after:
-                for first in labelled(steps, label, step.rounds):
+                for first in labelled(steps, label, step.rounds, anew):
                     order.update((a, b) for a in acts_of[first] for b in acts_of[number])
             for label in step.before:
-                for second in labelled(steps, label, step.rounds):
+                for second in labelled(steps, label, step.rounds, anew):
                     order.update((a, b) for a in acts_of[number] for b in acts_of[second])
 
     def known_too_early(self, plan: Plan) -> Iterator[Finding]:
         """What is found out is asked for only after it is known, and a mishap after its time."""
         arranger = self.arranger
         choices = {choice.name: choice for choice in arranger.protocol.choices}
+        repeating = _repeating((one.place, one.rounds) for one in choices.values())
         before = _closed(len(plan.acts), plan.order)
         acts_of: list[Bits] = [0] * len(arranger.steps)
         for number, draft in enumerate(arranger.drafts):
@@ -898,7 +901,9 @@ class _Assembly:
                         continue
                     yield Finding("mishap-too-early", use.place, {"mishap": name})
                 elif choice.known_after is not None:
-                    found = labelled(arranger.steps, choice.known_after, choice.rounds)
+                    found = labelled(
+                        arranger.steps, choice.known_after, choice.rounds, repeating[choice.place]
+                    )
                     knowing = [act for step in found for act in members(acts_of[step])]
                     if not all(
                         self._knows(plan, before, knowing, act) for act in members(use.acts)
@@ -1163,11 +1168,37 @@ def told_text(step: Step) -> str:
     return f"{step.text}{told_rounds(step.rounds)}"
 
 
-def labelled(steps: Sequence[Step], label: str, rounds: tuple[Round, ...]) -> Iterator[int]:
-    """The steps with that label, as far as they are done in the same rounds."""
-    wanted = {one.place: one.number for one in rounds}
-    for number, step in enumerate(steps):
-        if step.label == label and all(
-            wanted.get(one.place, one.number) == one.number for one in step.rounds
-        ):
-            yield number
+def labelled(
+    steps: Sequence[Step], label: str, rounds: tuple[Round, ...], anew: frozenset[Place]
+) -> list[int]:
+    """The steps with that label, as far as they are done in the same rounds.
+
+    ``anew``: the lines that repeat whoever asks. What "again from" copies has no round there the
+    first time, and means the label of the first time then; once more, the one of its own copy, if
+    there is one.
+    """
+    wanted = dict.fromkeys(anew, 1) | {one.place: one.number for one in rounds}
+    found = [
+        number
+        for number, step in enumerate(steps)
+        if step.label == label
+        and all(wanted.get(one.place, one.number) == one.number for one in step.rounds)
+    ]
+    for place, time in wanted.items():
+        own = [
+            number
+            for number in found
+            if any((one.place, one.number) == (place, time) for one in steps[number].rounds)
+        ]
+        found = own or found
+    return found
+
+
+def _repeating(
+    written: Iterable[tuple[Place, tuple[Round, ...]]],
+) -> dict[Place, frozenset[Place]]:
+    """For what is written at each place, the lines on account of which it is done several times."""
+    lines: dict[Place, frozenset[Place]] = {}
+    for one, rounds in written:
+        lines[one] = lines.get(one, frozenset()) | {around.place for around in rounds}
+    return lines

@@ -7,7 +7,6 @@ person and place, and to move somebody makes one of them so and ends all the oth
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from fractions import Fraction
 
 from protocol_lang.contamination.kernel import (
     NOTHING,
@@ -24,11 +23,7 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.contamination.unfold.room import Room
 from protocol_lang.model.parts import Counts, Person, PersonKind, RoomPlace
-
-#: Without a barrier: at least so far from the patient, and in this range of angles from the beam
-#: (NCRP report 145, 2003: 2 m, 90 to 135 degrees). Local codes come first.
-LEAST_METRES = Fraction(2)
-DEGREES = (Fraction(90), Fraction(135))
+from protocol_lang.trade.exposure import least_distance, safe_angles
 
 
 def moved(room: Room, person: str, to: str | None) -> Iterator[Effect]:
@@ -104,10 +99,15 @@ def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str,
 
 
 def safe_at_a_distance(where: RoomPlace) -> bool:
-    """Whether somebody can stand there at an exposure without a barrier."""
+    """Whether somebody can stand there at an exposure without a barrier.
+
+    At least so far from the patient, and in this range of angles from the beam (NCRP report 145,
+    2003: 2 m; 90 to 135 degrees, second-hand). Local codes come first.
+    """
     if where.metres is None or where.degrees is None:
         return False
-    return where.metres >= LEAST_METRES and DEGREES[0] <= where.degrees <= DEGREES[1]
+    least, most = safe_angles()
+    return where.metres >= least_distance() and least <= where.degrees <= most
 
 
 def silent_about_exposures(places: Iterable[RoomPlace]) -> bool:

@@ -46,6 +46,7 @@ from protocol_lang.model.verbs import (
     CoversWith,
     Frame,
     LaysOut,
+    Line,
     Moves,
     SetsFact,
     Uncovers,
@@ -278,13 +279,23 @@ class _Speller:
     def _put(self, mishap: Mishap, items: tuple[Item, ...], lists: _Lists) -> tuple[Item, ...]:
         """The items with the mishap right after each of the steps that it names."""
         made: list[Item] = []
+        happens: list[Item] = []
         for number, item in enumerate(items):
             around = (*lists, (items, number))
+            if not self._is_made_known(item):
+                made += happens
+                happens = []
             made.append(self._deeper(mishap, item, around))
             if isinstance(item, Step) and item.label in mishap.labels:
                 words = f'after "{item.text}"'
-                made.append(self._happening(mishap, item, words, around))
-        return tuple(made)
+                happens.append(self._happening(mishap, item, words, around))
+        return (*made, *happens)
+
+    def _is_made_known(self, item: Item) -> bool:
+        """Whether the item is what comes of a step by itself: nothing happens in between."""
+        return isinstance(item, Where) and any(
+            item.place == choice.place for choice in self.found_out.values()
+        )
 
     def _deeper(self, mishap: Mishap, item: Item, lists: _Lists) -> Item:
         if isinstance(item, AnyOrder):
@@ -313,9 +324,21 @@ class _Speller:
                 ChoiceIs(name, moment, mishap.place),
             )
         )
-        here = _Here(rounds=step.rounds, lists=lists, in_mishap=True)
+        here = _Here(
+            rounds=step.rounds, called=self._called_in(step.rounds), lists=lists, in_mishap=True
+        )
         inner = self.items(mishap.items, here)
         return Where(((happens, (InOneGo(inner, mishap.place),)),), mishap.place)
+
+    def _called_in(self, rounds: tuple[Round, ...]) -> dict[str, str]:
+        """By what names facts go in these rounds that are found out in the innermost of them."""
+        return {
+            self.fact_of[choice.name]: choice.name
+            for choice in sorted(self.choices, key=lambda one: len(one.rounds))
+            if choice.known_after is not None
+            and choice.rounds
+            and set(choice.rounds) <= set(rounds)
+        }
 
     def _with_soiling(
         self, items: tuple[Item, ...], found: Iterable[Choice], place: Place
@@ -336,23 +359,8 @@ class _Speller:
             )
             if known is None:
                 continue
-            verb = Verb((), (), choice.soils, (), False, (), (), choice.place)
-            step = Step(
-                label=None,
-                text=choice.name,
-                short=None,
-                does=Doing(verb, Frame((), choice.name, choice.place), {}),
-                claims=(),
-                sets=(),
-                after=(),
-                notes=(),
-                sources=(),
-                place=choice.place,
-                rounds=known.rounds,
-                before=(choice.known_after or "",),
-            )
-            so = ChoiceIs(choice.name, FOUND[0], choice.place)
-            yield Where(((so, (step,)),), choice.place)
+            soiling = _nobodys(choice, choice.soils, known.rounds)
+            yield _if_so(choice, replace(soiling, before=(choice.known_after or "",)))
 
     # --- Items -----------------------------------------------------------------------------------
 
@@ -369,7 +377,8 @@ class _Speller:
             case Border() | RoundEnds():
                 return (item,)
             case Step():
-                return (replace(item, rounds=_joined(item.rounds, here.rounds)),)
+                step = replace(item, rounds=_joined(item.rounds, here.rounds))
+                return (step, *self._made_known(step, here))
             case InOrder(inner, place):
                 return (InOrder(self.items(inner, here), place),)
             case InOneGo(inner, place):
@@ -406,6 +415,13 @@ class _Speller:
                 return inside if here.last is None else (Where(((here.last, inside),), place),)
             case _:
                 return self._again(item, here)
+
+    def _made_known(self, step: Step, here: _Here) -> Iterator[Item]:
+        """What is so or not so from this step on, where that is found out in it."""
+        for fact, choice in self.found_out.items():
+            if choice.sets and step.label == choice.known_after:
+                named = replace(choice, name=here.called.get(fact, fact))
+                yield _if_so(named, _nobodys(named, choice.sets, step.rounds))
 
     def _separate(self, items: Sequence[Item], here: _Here) -> tuple[Item, ...]:
         """The items of an any-order block: each stays one item."""
@@ -590,6 +606,29 @@ class _Speller:
                 self.choices[number] = made
                 return
         self.choices.append(made)
+
+
+def _nobodys(choice: Choice, lines: tuple[Line, ...], rounds: tuple[Round, ...]) -> Step:
+    """What nobody does and happens all the same, in a step of its own."""
+    verb = Verb((), (), lines, (), False, (), (), choice.place)
+    return Step(
+        label=None,
+        text=choice.name,
+        short=None,
+        does=Doing(verb, Frame((), choice.name, choice.place), {}),
+        claims=(),
+        sets=(),
+        after=(),
+        notes=(),
+        sources=(),
+        place=choice.place,
+        rounds=rounds,
+    )
+
+
+def _if_so(choice: Choice, step: Step) -> Where:
+    """The step where that is found out which the choice stands for."""
+    return Where(((ChoiceIs(choice.name, FOUND[0], choice.place), (step,)),), choice.place)
 
 
 #: Holds nowhere.

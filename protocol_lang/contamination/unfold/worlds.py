@@ -90,6 +90,7 @@ class Worlds:
 #: What is known of the state: for each condition on it, whether it is so.
 States = Mapping[StateIs, bool]
 NO_STATES: States = {}
+NOTHING_TOLD: Sequence[int] = ()
 
 
 def holds(
@@ -106,15 +107,23 @@ def holds(
             inner = holds(part, combination, states)
             return None if inner is None else not inner
         case EveryWhere(parts):
-            return _joined([holds(part, combination, states) for part in parts], every=True)
+            return _joined(parts, combination, states, every=True)
         case AnyWhere(parts):
-            return _joined([holds(part, combination, states) for part in parts], every=False)
+            return _joined(parts, combination, states, every=False)
 
 
-def _joined(parts: list[bool | None], every: bool) -> bool | None:
-    if (not every) in parts:
-        return not every
-    return None if None in parts else every
+def _joined(
+    parts: tuple[Condition, ...], combination: Combination, states: States, every: bool
+) -> bool | None:
+    """The parts from the first on, until one settles it: most do at once."""
+    joined: bool | None = every
+    for part in parts:
+        inner = holds(part, combination, states)
+        if inner is None:
+            joined = None
+        elif inner is not every:
+            return inner
+    return joined
 
 
 def carried_in(air: Air | None, worlds: Worlds) -> Bits:
@@ -149,14 +158,15 @@ class Memory(ABC):
 class _Fork:
     """A branching: its number, and for each branch the condition and what stands in it.
 
-    ``states``: what its conditions ask of the state. ``least``: a choice and the value without
-    which no branch is taken, if that is plain: it settles most of the many moments of a mishap.
+    ``states``: what its conditions ask of the state. ``plain``: of a single branch that is taken
+    where some choices have these values, and for no other reason, those; which settles most of the
+    many moments of a mishap.
     """
 
     number: int
     branches: tuple[tuple[Condition | None, _Way], ...]
     states: tuple[StateIs, ...] = ()
-    least: tuple[str, str] | None = None
+    plain: tuple[tuple[str, str], ...] | None = None
 
 
 #: What is come to one after the other: branchings, and runs of steps by their numbers.
@@ -221,6 +231,10 @@ _Behaviour = tuple[tuple[int, int], ...]
 
 #: Stands for "no branch is taken".
 _NONE = -1
+
+#: How a branching with a single branch comes out that asks for nothing of the state.
+_TAKEN: tuple[int, Sequence[int]] = (0, ())
+_NOT_TAKEN: tuple[int, Sequence[int]] = (_NONE, ())
 
 
 def _state(number: int, so: bool) -> int:
@@ -301,12 +315,21 @@ def _behaviours(
                 now = now.after(item)
                 at += 1
                 continue
-            if item.least is not None:
-                value = known.get(item.least[0])
-                if value is not None and value != item.least[1]:
+            came: tuple[int, Sequence[int]] | str
+            if item.plain is not None:
+                came = _TAKEN
+                for name, value in item.plain:
+                    given = known.get(name)
+                    if given is None:
+                        came = name if came is _TAKEN else came
+                    elif given != value:
+                        came = _NOT_TAKEN
+                        break
+                if came is _NOT_TAKEN:
                     at += 1
                     continue
-            came = _comes_out(item, known, now)
+            else:
+                came = _comes_out(item, known, now)
             if isinstance(came, str):
                 rest = _Rest(way, at, then)
                 waiting += [
@@ -352,14 +375,16 @@ def _unrolled(told: _Told | None) -> _Behaviour:
 
 def _comes_out(
     fork: _Fork, known: Combination, memory: Memory | None
-) -> tuple[int, list[int]] | str:
+) -> tuple[int, Sequence[int]] | str:
     """The branch that is taken, and what is asked of the state; or the choice that has to be known
     first."""
-    states: dict[StateIs, bool] = {}
-    for number, state in enumerate(fork.states):
+    states, told = NO_STATES, NOTHING_TOLD
+    if fork.states:
         assert memory is not None
-        states[state] = memory.is_so(fork.number, number)
-    told = [_state(number, so) for number, so in enumerate(states.values())]
+        states = {
+            state: memory.is_so(fork.number, number) for number, state in enumerate(fork.states)
+        }
+        told = [_state(number, so) for number, so in enumerate(states.values())]
     for number, (condition, _) in enumerate(fork.branches):
         so = True if condition is None else holds(condition, known, states)
         if so is None:
@@ -400,18 +425,21 @@ class _Counting:
                         if condition is not None
                         for state in states_in(condition)
                     )
-                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _least(branches))
+                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _plain(branches))
                 case _:
                     for inner in parts_of(item):
                         yield from self.within(inner)
 
 
-def _least(
+def _plain(
     branches: Sequence[tuple[Condition | None, object]],
-) -> tuple[str, str] | None:
+) -> tuple[tuple[str, str], ...] | None:
     match branches:
-        case (((ChoiceIs(choice, value) | EveryWhere((ChoiceIs(choice, value), *_))), _),):
-            return choice, value
+        case ((ChoiceIs(choice, value), _),):
+            return ((choice, value),)
+        case ((EveryWhere(parts), _),):
+            plain = [(one.choice, one.value) for one in parts if isinstance(one, ChoiceIs)]
+            return tuple(plain) if len(plain) == len(parts) else None
         case _:
             return None
 

@@ -71,6 +71,9 @@ SECTIONS: Openers = {
     "waiver": "waiver",
 }
 
+#: Opening words of lines that stand in files of rules alone: elsewhere they may be names.
+IN_RULES = frozenset({"rule", "settings", "examples in"})
+
 ITEMS: Openers = {
     "[ ]": "step",
     "in order": "in_order",
@@ -184,7 +187,13 @@ WAIVER: Openers = {
 SENTENCE: Openers = {"or": "rule_or"}
 
 #: Under a line of what is found out on the way.
-SOILING: Openers = {"meet": "meet", "brush": "meet", "pass": "pass"}
+SOILING: Openers = {
+    "meet": "meet",
+    "brush": "meet",
+    "pass": "pass",
+    "sets": "sets",
+    "ends": "ends",
+}
 
 TRAITS: Openers = {
     "has": "has",

@@ -32,7 +32,7 @@ def verb(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Verb | tree.Spoiled:
 
 
 def found_out(desk: Desk, raw: Raw, shape: Shape | None) -> tree.FoundOut:
-    """found out on the way: what may turn out, with what is then soiled."""
+    """found out on the way: what may turn out, with what is then soiled and what is so."""
     made: list[tree.FoundOutLine | tree.Spoiled] = []
     for line in raw.lines:
         if desk.full:
@@ -56,13 +56,13 @@ def found_out(desk: Desk, raw: Raw, shape: Shape | None) -> tree.FoundOut:
 
 
 def _soils(desk: Desk, raw: Raw) -> tree.VerbLine:
-    """A line of those that soil: meet, brush or pass."""
+    """A line of what comes with it: meet, brush or pass; sets or ends."""
     rule = desk.rule(raw, "soiling")
     shape = None if rule is None else desk.parse(rule, raw.words)
     if shape is None:
         return spoiled(raw)
     desk.no_lines_under(raw)
-    return _effect(raw, shape)
+    return sets(raw, shape) if rule in ("sets", "ends") else _effect(raw, shape)
 
 
 def _line(desk: Desk, raw: Raw, shape: Shape) -> tree.VerbLine | None:
