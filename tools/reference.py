@@ -39,6 +39,7 @@ _CHAPTERS = {
     "people": "The room",
     "verb": "Verbs and words files",
     "begins with": "How a visit begins and ends",
+    "rules": "Files of rules",
 }
 
 #: The lines that every example begins with, so that they need not be shown again and again.

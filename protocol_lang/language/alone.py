@@ -21,9 +21,9 @@ from protocol_lang.text import Text
 class Loaded:
     """What one file and those that it takes words from come to.
 
-    ``protocol``: None for a file of another kind; ``rules``: those of a file of rules. It holds all that could be understood, and
-    nothing may be claimed about it unless ``complete``. ``findings``: by file, each after those
-    that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
+    ``protocol``: None for a file of another kind; ``rules``: those of a file of rules. They hold
+    all that could be understood, and nothing may be claimed about them unless ``complete``.
+    ``findings``: by file, each after those that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
     read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
     ``root``: the file as it is written; ``beside``: the folder in which it lies; ``packaged``: it
     travels with the program.

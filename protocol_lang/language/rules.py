@@ -1,8 +1,8 @@
 """Files of rules: trees to a book in which every word has been looked up.
 
 The sentences of rules are read as those of protocols are, with two additions. A kind ("staff",
-"receptor") is a name that stands for anybody or anything of the kind; and what happens to things can
-be told in a few sentences that every rule knows, whatever the verbs that bring it about are called.
+"receptor") is a name that stands for anybody or anything of the kind; and what happens to things
+can be told in a few sentences that every rule knows, whatever the verbs are called.
 """
 
 from __future__ import annotations
@@ -270,7 +270,10 @@ class _Rules:
             name, value = name_text(part.choice), name_text(part.value)
             setting = self.known_settings.get(name)
             if setting is not None and value not in setting.values:
-                self.told.unknown("unknown-value", part.value, setting.values, choice=name)
+                known = ", ".join(setting.values)
+                self.told.unknown(
+                    "unknown-value", part.value, setting.values, choice=name, values=known
+                )
             yield Asked(name, value, not part.negated, setting is not None)
 
     # --- What is asked ---------------------------------------------------------------------------
@@ -313,7 +316,7 @@ class _Rules:
         return tuple(one for one in found if one is not None)
 
     def _happening(self, words: Words) -> Happening | None:
-        reading = self.checklist.reading(words)
+        reading = self._read(words)
         if reading is None:
             self.told.complete = False
             return None
@@ -324,6 +327,13 @@ class _Rules:
                 return None
             filled[slot] = names[0]
         return self._of_reading(reading, filled, words)
+
+    def _read(self, words: Words) -> Reading | None:
+        """The reading of a sentence. What happens goes before a verb that says it in the same
+        words: whatever the verb does, the happening is that too."""
+        readings = self.checklist.sentences.read(words.text)
+        happening = [one for one in readings if isinstance(one.form.verb, tuple)]
+        return happening[0] if len(happening) == 1 else self.checklist.reading(words)
 
     def _of_reading(
         self, reading: Reading, filled: Mapping[str, str], words: Words
@@ -459,7 +469,8 @@ _OF_DUTIES = frozenset(
     f"rule_{name}"
     for name in (
         "always", "never", "before", "after", "comes", "until", "whenever", "only_when", "at_most",
-        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked", "either", "or",
+        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked",
+        "either", "or",
     )
 )  # fmt: skip
 

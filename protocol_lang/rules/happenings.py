@@ -1,7 +1,8 @@
 """Where in a plan something happens that a rule speaks of, and with whom and what.
 
 An act *touches* what one of its meetings names; a *treatment* is found where it begins. What lies
-under a cover is not looked at here: a rule speaks of the words of steps, and soil is another matter.
+under a cover is not looked at here: a rule speaks of the words of steps, and soil is another
+matter.
 """
 
 from __future__ import annotations
@@ -29,9 +30,11 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import Counts
+from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.rules import Event, Happening
 from protocol_lang.model.steps import Doing
 from protocol_lang.model.verbs import Exposes, OfPerson, OfSlot, Verb
+from protocol_lang.text import Place
 
 #: Whose part of whom or of what: the part is "" for an undivided thing.
 Owned = tuple[str, str]
@@ -43,9 +46,13 @@ Binding = Mapping[str, str]
 ANYTHING = "thing"
 
 
+#: In the place of an effect: the act as a whole. Less than the number of any effect.
+WHOLE = -1
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """That it happens in ``act``, at its ``index``-th effect (-1: the act as a whole)."""
+    """That it happens in ``act``, at its ``index``-th effect, or in the act as a whole."""
 
     act: int
     index: int
@@ -59,6 +66,8 @@ class Happenings:
     def __init__(self, unfolded: Unfolded, kinds: Mapping[str, str]) -> None:
         self.unfolded = unfolded
         self.kinds = kinds
+        self._found: dict[Place, list[tuple[int, int, Mapping[str, str]]]] = {}
+        self._members: dict[str, tuple[str, ...]] = {}
         plan = unfolded.plan
         protocol = unfolded.protocol
         self._owner: dict[int, Owned] = {}
@@ -94,21 +103,16 @@ class Happenings:
 
     def stands_for(self, name: str, actual: str) -> bool:
         """Whether a name of a rule means this somebody or something."""
-        kind = self.kinds.get(name)
-        if kind is None:
+        if name not in self.kinds:
             return name.casefold() == actual.casefold()
         return actual in self.members(name)
 
     def members(self, name: str) -> tuple[str, ...]:
         """All that a name of a rule may mean in this protocol."""
-        protocol = self.unfolded.protocol
-        kind = self.kinds.get(name)
-        if kind is None:
-            every = (*protocol.people, *protocol.things)
-            return tuple(one for one in every if one.casefold() == name.casefold())
-        people = [one.name for one in protocol.people.values() if one.kind.value == kind]
-        things = [one.name for one in protocol.things.values() if kind in (ANYTHING, one.kind)]
-        return (*people, *things)
+        known = self._members.get(name)
+        if known is None:
+            known = self._members[name] = meant(self.unfolded.protocol, self.kinds, name)
+        return known
 
     # --- Happenings ------------------------------------------------------------------------------
 
@@ -116,15 +120,29 @@ class Happenings:
         self, happening: Happening, binding: Binding, but: frozenset[str] = frozenset()
     ) -> Iterator[Seen]:
         """Every time it happens, with what ``binding`` says standing for its kinds."""
-        for number, act in enumerate(self.unfolded.plan.acts):
-            if not act.worlds:
+        for number, index, filled in self._everywhere(happening):
+            if but and not but.isdisjoint(filled.values()):
                 continue
-            for index, filled in self._in_act(happening, number):
-                if but and not but.isdisjoint(filled.values()):
-                    continue
-                bound = self._bound(happening, filled, binding)
-                if bound is not None:
-                    yield Seen(number, index, bound)
+            bound = self._bound(happening, filled, binding)
+            if bound is not None:
+                yield Seen(number, index, bound)
+
+    def _everywhere(self, happening: Happening) -> list[tuple[int, int, Mapping[str, str]]]:
+        """Every time it happens, whatever its kinds stand for: (act, effect, what fills it)."""
+        known = self._found.get(happening.place)
+        if known is None:
+            known = [
+                (number, index, filled)
+                for number, act in enumerate(self.unfolded.plan.acts)
+                if act.worlds
+                for index, filled in self._in_act(happening, number)
+                if all(
+                    slot in filled and self.stands_for(name, filled[slot])
+                    for slot, name in happening.filled.items()
+                )
+            ]
+            self._found[happening.place] = known
+        return known
 
     def _bound(
         self, happening: Happening, filled: Mapping[str, str], binding: Binding
@@ -132,9 +150,7 @@ class Happenings:
         """What stands for the kinds of the sentence; None if it is about others."""
         found: dict[str, str] = {}
         for slot, name in happening.filled.items():
-            actual = filled.get(slot)
-            if actual is None or not self.stands_for(name, actual):
-                return None
+            actual = filled[slot]
             if name in self.kinds:
                 wanted = binding.get(name, found.get(name, actual))
                 if wanted != actual:
@@ -158,18 +174,18 @@ class Happenings:
         if not isinstance(does, Doing) or does.verb.frames[0].text != verb.frames[0].text:
             return
         for choice in _each_way({slot: note.filled.get(slot, ()) for slot in happening.filled}):
-            yield -1, choice
+            yield WHOLE, choice
 
     def _of_event(
         self, happening: Happening, event: Event, number: int
     ) -> Iterator[tuple[int, dict[str, str]]]:
         if event is Event.EXPOSURE:
-            yield from ((-1, {"PERSON": who}) for who in self._exposing(number))
+            yield from ((WHOLE, {"PERSON": who}) for who in self._exposing(number))
             return
         came_off: set[str] = set()
         for index, effect in enumerate(self.unfolded.plan.acts[number].effects):
             if isinstance(effect, Unfit):
-                came_off = set().union(*(self._fitted.get(one, set()) for one in effect.layers))
+                came_off = self._coming_off(effect, number)
             match event:
                 case Event.TOUCHES:
                     found = self._touching(effect, happening)
@@ -187,6 +203,13 @@ class Happenings:
                     continue
             for filled in found:
                 yield index, filled
+
+    def _coming_off(self, effect: Unfit, number: int) -> set[str]:
+        """What comes off: what the step names, if that is ever put on there; else whatever is."""
+        ever = set().union(*(self._fitted.get(one, set()) for one in effect.layers))
+        filled = self.unfolded.acts[number].filled
+        named = {name for names in filled.values() for name in names}
+        return ever & named or ever
 
     def _exposing(self, number: int) -> Iterator[str]:
         note = self.unfolded.acts[number]
@@ -307,12 +330,25 @@ class Happenings:
                 things = came_off
             case _:
                 return
+        protocol = self.unfolded.protocol
         into = [name for names in self.unfolded.acts[number].filled.values() for name in names]
-        streams = [name for name in into if name in self.unfolded.protocol.streams]
+        streams = [name for name in into if name in protocol.streams]
         for thing in sorted(things):
             yield {"THING": thing}
-            for stream in streams:
+            declared = protocol.things[thing].stream
+            for stream in streams or ([] if declared is None else [declared]):
                 yield {"THING": thing, "STREAM": stream}
+
+
+def meant(protocol: Protocol, kinds: Mapping[str, str], name: str) -> tuple[str, ...]:
+    """All that a name of a rule may mean in a protocol: of a kind, everybody or everything."""
+    kind = kinds.get(name)
+    if kind is None:
+        every = (*protocol.people, *protocol.things)
+        return tuple(one for one in every if one.casefold() == name.casefold())
+    people = [one.name for one in protocol.people.values() if one.kind.value == kind]
+    things = [one.name for one in protocol.things.values() if kind in (ANYTHING, one.kind)]
+    return (*people, *things)
 
 
 def _each_way(filled: Mapping[str, tuple[str, ...]]) -> Iterator[dict[str, str]]:

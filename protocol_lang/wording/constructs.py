@@ -6,21 +6,9 @@ finding, the faulty ones with the kind of finding that is named.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from protocol_lang.wording.construct import Construct
 from protocol_lang.wording.examples import GLOVES_OFF, GLOVES_ON, GUM, STAFFING, TOWEL, steps, visit
-
-
-@dataclass(frozen=True, slots=True)
-class Construct:
-    """A word of the language. ``also``: other words that lead to the same page."""
-
-    name: str
-    also: tuple[str, ...]
-    meaning: str
-    good: str
-    faulty: str
-
+from protocol_lang.wording.rule_constructs import RULES
 
 _HANDS = "  [ ] operator cleans hands\n"
 _FIXER = """things
@@ -1335,4 +1323,5 @@ CONSTRUCTS: tuple[Construct, ...] = (
     *_VERBS,
     *_MORE_WORDS,
     *_VISIT,
+    *RULES,
 )
