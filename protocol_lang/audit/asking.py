@@ -20,7 +20,8 @@ class Ask:
     """What holds for every file. ``packs``: paths of files of rules; ``settings``: their values.
 
     ``on``: the day of judgement. ``waivers``: those of side files. ``memory``: in MiB; ``seconds``:
-    by the clock.
+    by the clock. ``changes``: whether changes are tried that put findings right, which can take many
+    times as long as all else.
     """
 
     on: date
@@ -29,6 +30,7 @@ class Ask:
     waivers: tuple[Waiver, ...] = ()
     memory: int = MOST_MEMORY
     seconds: float = MOST_SECONDS
+    changes: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ from protocol_lang.report.told import Told, tell
 from protocol_lang.rules import RuleVerdict, Subject, judge_rules
 from protocol_lang.text import Text, Unreadable
 from protocol_lang.wording import ENTRIES
-from protocol_lang.wording.rule_reasons import failed_said, reason_said
+from protocol_lang.wording.rule_faults import reason as reason_said
 
 #: Facts that say what a finding is about.
 _ABOUT = ("thing", "what", "person", "who")
@@ -34,7 +34,7 @@ _ABOUT = ("thing", "what", "person", "who")
 def look(job: Job, ask: Ask) -> Seen:
     """Everything that the audit wants to know of one file. Never raises for what a file says."""
     try:
-        checked = check_file(Path(job.path), on=ask.on, name=job.name)
+        checked = check_file(Path(job.path), mend=ask.changes, on=ask.on, name=job.name)
     except Unreadable as problem:
         why = ENTRIES[problem.kind].sentence(problem.facts)
         return Seen(
@@ -55,7 +55,7 @@ def look(job: Job, ask: Ask) -> Seen:
         standings.append(_standing(verdict, fails))
     protocol = checked.protocol
     header = None if protocol is None else protocol.header
-    looked_at = outcome.coverage is not None
+    looked_at = checked.unfolded is not None
     broken = not looked_at and bool(outcome.findings)
     report = FileReport(
         file=job.name,
@@ -149,15 +149,15 @@ def _found(told: Told, file: str, texts: Mapping[str, Text]) -> Found:
 
 
 def _of_rule(finding: Finding, verdict: RuleVerdict, file: str, texts: Mapping[str, Text]) -> Found:
-    entry = ENTRIES.get(finding.kind)
+    entry = ENTRIES[finding.kind]
     told = Told(
         number=0,
         again=False,
-        code="" if entry is None else entry.number,
+        code=entry.number,
         finding=finding,
-        sentence=failed_said(finding.facts) if entry is None else entry.sentence(finding.facts),
-        because=verdict.rule.because if entry is None else entry.because(finding.facts),
-        advice=None if entry is None else entry.change(finding.facts),
+        sentence=entry.sentence(finding.facts),
+        because=verdict.rule.because or entry.because(finding.facts),
+        advice=entry.change(finding.facts),
         changes=(),
         follows=None,
     )

@@ -25,6 +25,7 @@ class Wanted:
     ``settings``: of the packs. ``waivers``: those of side files, and ``waiver_files`` their titles
     and fingerprints. ``earlier``: an earlier report and its fingerprint. ``workers``, ``cluster``:
     who does it; the report does not depend on them. ``memory``, ``seconds``: for one file.
+    ``changes``: changes that put findings right are tried too.
     """
 
     paths: tuple[Path, ...]
@@ -38,6 +39,7 @@ class Wanted:
     cluster: str | None = None
     memory: int = MOST_MEMORY
     seconds: float = MOST_SECONDS
+    changes: bool = False
 
 
 #: Told after each file: how many are done, and of how many.
@@ -81,6 +83,7 @@ def _seen(
         waivers=wanted.waivers,
         memory=wanted.memory,
         seconds=wanted.seconds,
+        changes=wanted.changes,
     )
     jobs = [Job(str(one.path.absolute()), one.name) for one in gathered if one.cause is None]
     answers = iter(looked_at(jobs, ask, wanted.workers, wanted.cluster))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import importlib.util
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -22,7 +23,11 @@ if TYPE_CHECKING:
 #: What makes each form of the report: a module and its function from the audit to bytes. One that
 #: is not there is not offered.
 _FORMS: Mapping[str, tuple[str, str]] = {
+    "pdf": ("protocol_lang.report.audit.pdf", "render"),
+    "html": ("protocol_lang.report.audit.html", "render"),
     "json": ("protocol_lang.audit.data", "render"),
+    "sarif": ("protocol_lang.report.audit.sarif", "render"),
+    "csv": ("protocol_lang.report.audit.csv", "render"),
     "txt": ("protocol_lang.cli.audit", "as_text"),
 }
 
@@ -43,6 +48,7 @@ MOST_WORKERS = 256
 @click.option("--waivers", multiple=True, metavar="FILE", help="A file of waivers.")
 @click.option("--earlier", metavar="REPORT", help="An earlier report (.json): tells what is new.")
 @click.option("--workers", type=int, metavar="N", help="Files at once; as many as processors.")
+@click.option("--changes", is_flag=True, help="Try changes too, as a check does; takes longer.")
 @click.option("--cluster", metavar="ADDRESS", help="A distributed scheduler that shares the work.")
 @click.option(
     "--verify", metavar="REPORT", help="Tell whether this report (.json) comes out again."
@@ -56,6 +62,7 @@ def command(
     waivers: tuple[str, ...],
     earlier: str | None,
     workers: int | None,
+    changes: bool,
     cluster: str | None,
     verify: str | None,
 ) -> ExitCode:
@@ -77,7 +84,7 @@ def command(
         rules = rules or _titles(report[0])
         setting = setting or _settings(report[0])
         on = on or report[0].on.isoformat()
-    wanted = _wanted(paths, rules, setting, on, waivers, earlier, workers, cluster)
+    wanted = _wanted(paths, rules, setting, on, waivers, earlier, workers, changes, cluster)
     try:
         made = audit(wanted)
     except (TooMany, NoCluster) as problem:
@@ -132,8 +139,22 @@ def _form(target: str | None) -> Callable[[Audit], bytes] | None:
         return None
     from protocol_lang.cli.pictures import format_of
 
-    module, function = _FORMS[format_of(Path(target), tuple(_FORMS))]
-    return cast("Callable[[Audit], bytes]", getattr(importlib.import_module(module), function))
+    module, function = _FORMS[format_of(Path(target), tuple(filter(_is_there, _FORMS)))]
+    render = getattr(importlib.import_module(module), function)
+
+    def made(audit: Audit) -> bytes:
+        rendered = cast("str | bytes", render(audit))
+        return rendered.encode("utf-8") if isinstance(rendered, str) else rendered
+
+    return made
+
+
+def _is_there(form: str) -> bool:
+    """Whether the module that makes a form is there."""
+    try:
+        return importlib.util.find_spec(_FORMS[form][0]) is not None
+    except ModuleNotFoundError:
+        return False
 
 
 def _wanted(
@@ -144,6 +165,7 @@ def _wanted(
     waivers: tuple[str, ...],
     earlier: str | None,
     workers: int | None,
+    changes: bool,
     cluster: str | None,
 ) -> Wanted:
     from protocol_lang.audit.packs import NoPack, open_pack, settings_of
@@ -173,6 +195,7 @@ def _wanted(
         earlier=None if earlier is None else _report(earlier),
         workers=workers or _processors(),
         cluster=cluster,
+        changes=changes,
     )
 
 
