@@ -45,7 +45,7 @@ def varied(number: int) -> str:
     size = len(longest().read_text("utf-8").splitlines())
     lines.append(f'\nphase "Papers {number}"')
     while len(lines) < size:
-        lines.append(f'  [ ] say: paper {len(lines)} of {number} is filled in')
+        lines.append(f"  [ ] say: paper {len(lines)} of {number} is filled in")
     return "\n".join(lines) + "\n"
 
 
@@ -119,7 +119,9 @@ def main() -> int:
             for workers in sorted({1, processors}):
                 took, watch, made = measured(Path(place), workers)
                 wrong = sum(bool(file.found) for file in made.files)
-                told = f"{watch.own:9.0f} {watch.worker:13.0f}" if watch.own else " not measured here"
+                told = (
+                    f"{watch.own:9.0f} {watch.worker:13.0f}" if watch.own else " not measured here"
+                )
                 barred = ""
                 if many == FILES[-1] and workers == processors:
                     barred = f"   (bar {bar(took, THOUSAND)} s on two processors)"

@@ -34,8 +34,10 @@ def serve(jobs: BinaryIO, answers: BinaryIO) -> int:
     """As :func:`main`, over any two streams."""
     from protocol_lang.audit.data import from_line, line
     from protocol_lang.audit.look import look
+    from protocol_lang.language.reading.lines import terminals
 
     ask = from_line(jobs.readline(), Ask)
+    terminals()  # the grammar is read before memory counts: a library half imported tells nothing
     _limit(ask.memory)
     for text in iter(jobs.readline, b""):
         job = from_line(text, Job)

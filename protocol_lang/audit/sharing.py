@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 
 from protocol_lang.audit.asking import Ask, Job, Seen
 from protocol_lang.audit.guard import Guard
@@ -76,7 +76,8 @@ def _there(jobs: Sequence[Job], ask: Ask, cluster: str) -> Iterator[Seen]:
                 with closing(run(delayed(look_guarded)(job, ask) for job in jobs)) as answers:
                     yield from answers
         finally:
-            client.run(end_guards)
+            with suppress(OSError, RuntimeError):  # a worker that has just died has no guards
+                client.run(end_guards, on_error="ignore")
 
 
 _guards = threading.local()
