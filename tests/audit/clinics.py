@@ -35,7 +35,7 @@ rule "Hands are cleaned in every visit"
   always hands of staff are cleaned
 
 rule "Gloves stay on"
-  should
+  must
   for gloves; used once
   never gloves comes off staff
 """

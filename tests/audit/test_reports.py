@@ -44,7 +44,7 @@ def test_the_form_is_as_described_and_is_what_the_records_say(made: Audit):
     described = json.loads(data.SCHEMA.read_text("utf-8"))
     jsonschema.Draft202012Validator.check_schema(described)
     jsonschema.validate(json.loads(data.render(made)), described)
-    assert described == data.schema(), "make docs writes it anew"
+    assert described == json.loads(json.dumps(data.schema())), "make docs writes it anew"
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate({"form": "check"}, described)
 

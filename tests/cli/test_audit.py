@@ -9,6 +9,7 @@ import pytest
 
 from protocol_lang.cli.entry import main
 from protocol_lang.cli.exits import ExitCode
+from protocol_lang.resources import folder
 from tests.audit.clinics import FAULTY, GLOVED, GOOD, RULES, WAIVER, room, write
 
 DAY = ("--on", "2026-11-25")
@@ -121,8 +122,10 @@ def test_names_cannot_steer_the_screen(clinic: Path, capsys):
 
 def test_changes_are_tried_when_asked_for(clinic: Path):
     report = clinic.parent / "report.json"
-    text = GOOD.replace("[ ] wash", "[ ] operator slips sleeve over sensor\n  [ ] wash")
-    write(clinic, "faulty", text)
+    start = (folder("protocols") / "templates" / "new-protocol.protocol").read_text("utf-8")
+    line = "  [ ] operator disinfects sensor with a new wipe\n"
+    assert line in start
+    write(clinic, "faulty", start.replace(line, ""))
     changes = []
     for more in ((), ("--changes",)):
         run(clinic, "-o", report, *more)
