@@ -47,8 +47,10 @@ class Found:
 
     ``identity``: a short code that rests on the cause and the things, not on lines or file names.
     ``rule`` and ``pack``: of a rule that failed. ``choices``: those that its story needs.
-    ``weight``: "to correct" or "to consider". ``file``: the name of the file in which ``line``
-    is, where it is not the one reported on. ``things``: names that the finding is about.
+    ``weight``: "to correct" or "to consider". ``waived``: the name of the waiver in use.
+    ``by``: the role that has to act, if not the owner of the file; ``until``: when, if that is set.
+    ``file``: the name of the file in which ``line`` is, where it is not the one reported on.
+    ``things``: names that the finding is about.
     """
 
     identity: str
@@ -67,6 +69,8 @@ class Found:
     strength: str | None = None
     waived: str | None = None
     since: Since = Since.NEW
+    by: str | None = None
+    until: date | None = None
     file: str | None = None
     things: tuple[str, ...] = ()
 

@@ -13,7 +13,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PLACES = (
     "cli", "pipeline", "checks", "chart", "diagram", "contamination", "language", "model",
-    "report", "wording", "findings", "trade", "text", "order", "resources",
+    "report", "wording", "findings", "trade", "text", "order", "resources", "typesetter", "audit",
 )  # fmt: skip
 
 
@@ -45,7 +45,11 @@ GOOD = {
     "contamination/judge": "import protocol_lang.order, protocol_lang.model",
     "language/read": "import lark, protocol_lang.model, protocol_lang.resources",
     "order/solver": "import clingo",
-    "chart/sheet": "import typst, protocol_lang.contamination",
+    "chart/sheet": "import protocol_lang.typesetter, protocol_lang.contamination",
+    "typesetter/__init__": "import typst",
+    "audit/records": "import datetime",
+    "audit/run": "import protocol_lang.pipeline, protocol_lang.audit.records",
+    "report/pdf": "import protocol_lang.typesetter, protocol_lang.audit.records",
     "diagram/layout": "import graphviz",
     "trade/air": "import protocol_lang.resources",
     "report/page": "import protocol_lang.wording, protocol_lang.findings, protocol_lang.text",
@@ -84,6 +88,11 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("model/bad", "lark"),
         ("contamination/bad", "clingo"),
         ("diagram/bad", "typst"),
+        ("chart/bad", "typst"),
+        ("report/bad", "typst"),
+        ("report/bad", "protocol_lang.audit.run"),
+        ("report/bad", "protocol_lang.chart"),
+        ("typesetter/bad", "protocol_lang.text"),
         ("chart/bad", "graphviz"),
         ("bad", "sys"),  # a module that has no place yet
     ],
