@@ -20,8 +20,8 @@ class Ask:
     """What holds for every file. ``packs``: paths of files of rules; ``settings``: their values.
 
     ``on``: the day of judgement. ``waivers``: those of side files. ``memory``: in MiB; ``seconds``:
-    by the clock. ``changes``: whether changes are tried that put findings right, which can take many
-    times as long as all else.
+    by the clock. ``changes``: whether changes are tried that put findings right, which can
+    take many times as long as all else.
     """
 
     on: date
@@ -46,8 +46,8 @@ class RoomSeen:
     """A room as one protocol uses it.
 
     ``title`` and ``fingerprint``: which room. ``things``: what it declares; ``used``: those of them
-    that the protocol does something with. ``streams``: its waste streams, each with the title of the
-    protocol that takes what is in it, or none; ``thrown``: those into which the protocol throws
+    that the protocol does something with. ``streams``: its waste streams, each with the title of
+    the protocol that takes what is in it, or none; ``thrown``: those into which the protocol throws
     something away.
     """
 

@@ -1,4 +1,4 @@
-"""The process in which files are looked at: it serves one file after the other until its input ends.
+"""The process in which files are looked at: one after the other, until its input ends.
 
 One line of JSON comes in for what holds for all files, then one for each; one line goes out for
 each. What a file says can cost no more memory than is allowed, and if the process ends over it, the

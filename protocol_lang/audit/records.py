@@ -1,7 +1,7 @@
 """An audit as values: what was looked at, what was found in each file, what is waived until when.
 
-Everything that a report shows is here, and nothing that differs between two runs over the same files
-on the same day: no clock, no machine, no order of workers.
+Everything that a report shows is here, and nothing that differs between two runs over the same
+files on the same day: no clock, no machine, no order of workers.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from protocol_lang.audit.waiving import ENDED, IN_USE, MATCHES_NOTHING, NOT_ALLO
 from protocol_lang.outcome import Standing as Ended
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import basis
-from protocol_lang.wording.plain import begin, count, listed, quoted
+from protocol_lang.wording.plain import begin, count, listed, number, quoted
 
 #: Of long lists so many are told here; a report has them all.
 MOST_TOLD = 20
@@ -24,8 +24,8 @@ def render(audit: Audit, width: int = 72, colour: bool = False, ascii_only: bool
     page = Setting(width, colour, ascii_only)
     page.put(counts(audit), bold=True)
     groups = [group for group in grouped(audit).values() if group.first.weight == "to correct"]
-    for number, group in enumerate([g for g in groups if g.open][:MOST_TOLD], 1):
-        _finding(page, number, group)
+    for place, group in enumerate([g for g in groups if g.open][:MOST_TOLD], 1):
+        _finding(page, place, group)
     page.gap()
     more = len([g for g in groups if g.open]) - MOST_TOLD
     if more > 0:
@@ -43,9 +43,10 @@ def render(audit: Audit, width: int = 72, colour: bool = False, ascii_only: bool
 
 def counts(audit: Audit) -> str:
     """How many files ended how, in one sentence."""
-    ended = Counter(standing_of(file) for file in audit.files)
+    plain = [file for file in audit.files if file.state == "not a protocol"]
+    ended = Counter(standing_of(file) for file in audit.files if file not in plain)
     told = [
-        f"{count(ended[one], 'file')} {words}"
+        f"{number(ended[one])} {words}"
         for one, words in (
             (Ended.CORRECT, "to correct"),
             (Ended.UNCHECKED, "not checked to the end"),
@@ -53,13 +54,16 @@ def counts(audit: Audit) -> str:
         )
         if ended[one]
     ]
+    told += [f"{number(len(plain))} that {'is' if len(plain) == 1 else 'are'} no protocol"] * bool(
+        plain
+    )
     return f"{begin(count(len(audit.files), 'file'))}: {listed(told) or 'nothing to look at'}."
 
 
-def _finding(page: Setting, number: int, group: Group) -> None:
+def _finding(page: Setting, place: int, group: Group) -> None:
     first = group.first
     page.gap()
-    page.put(first.sentence, f"{number}. ".ljust(page.indent), bold=True)
+    page.put(first.sentence, f"{place}. ".ljust(page.indent), bold=True)
     page.row("where", _where(group))
     page.row("text", [f'"{first.words}"'] if first.words else [])
     page.row("because", [first.because] if first.because else [])

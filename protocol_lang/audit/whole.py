@@ -1,4 +1,4 @@
-"""The audit as a whole: files gathered, looked at, put together; its lines are the parts in order."""
+"""The audit as a whole: files gathered, looked at, put together, in the order of its lines."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ _FORMS: Mapping[str, tuple[str, str]] = {
     "json": ("protocol_lang.audit.data", "render"),
     "sarif": ("protocol_lang.report.audit.sarif", "render"),
     "csv": ("protocol_lang.report.audit.csv", "render"),
-    "txt": ("protocol_lang.cli.audit", "as_text"),
+    "txt": ("protocol_lang.report.audit.text", "render"),
 }
 
 #: More workers than this are never started.
@@ -104,13 +104,6 @@ def command(
     return code_of(made)
 
 
-def as_text(audit: Audit) -> bytes:
-    """The page for people as a file."""
-    from protocol_lang.audit import summary
-
-    return (terminal.visible(summary.render(audit)) + "\n").encode("utf-8")
-
-
 def code_of(audit: Audit) -> ExitCode:
     """The exit code that says how an audit ended."""
     from protocol_lang.audit.views import standing
@@ -144,7 +137,9 @@ def _form(target: str | None) -> Callable[[Audit], bytes] | None:
 
     def made(audit: Audit) -> bytes:
         rendered = cast("str | bytes", render(audit))
-        return rendered.encode("utf-8") if isinstance(rendered, str) else rendered
+        if isinstance(rendered, bytes):
+            return rendered
+        return (rendered if rendered.endswith("\n") else f"{rendered}\n").encode("utf-8")
 
     return made
 
