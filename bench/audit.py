@@ -77,12 +77,22 @@ def children() -> Iterator[str]:
             continue
 
 
+def spent() -> float:
+    """Seconds of processor time of this process and of those that it started and that have ended."""
+    try:
+        import resource
+    except ImportError:
+        return time.process_time()
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(one.ru_utime + one.ru_stime for one in used)
+
+
 class Watch(threading.Thread):
     """The greatest memory of this process and of any that it started."""
 
     def __init__(self) -> None:
         super().__init__(daemon=True)
-        self.own = self.worker = 0.0
+        self.own = self.worker = self.spent = 0.0
         self._done = threading.Event()
 
     def run(self) -> None:
@@ -101,9 +111,10 @@ def measured(where: Path, workers: int) -> tuple[float, Watch, Audit]:
     """Seconds by the clock, memory, and the audit."""
     watch = Watch()
     watch.start()
-    begun = time.perf_counter()
+    begun, before = time.perf_counter(), spent()
     made = audit(Wanted((where,), ON, workers=workers))
     took = time.perf_counter() - begun
+    watch.spent = spent() - before
     watch.end()
     return took, watch, made
 
@@ -112,7 +123,7 @@ def main() -> int:
     """Print the figures. Return 0."""
     processors = os.cpu_count() or 1
     most = int(os.environ.get("PROTOCOL_LANG_BENCH_FILES", FILES[-1]))
-    print("  files  workers   seconds   files/s   MB here   MB a worker   to correct")
+    print("  files  workers   seconds   files/s   processor s   MB here   MB a worker   to correct")
     for many in [one for one in FILES if one <= most]:
         with tempfile.TemporaryDirectory() as place:
             written(Path(place), many)
@@ -125,7 +136,7 @@ def main() -> int:
                 barred = ""
                 if many == FILES[-1] and workers == processors:
                     barred = f"   (bar {bar(took, THOUSAND)} s on two processors)"
-                print(f"{many:7,d} {workers:8d} {took:9.1f} {many / took:9.1f} {told} {wrong:12d}"
+                print(f"{many:7,d} {workers:8d} {took:9.1f} {many / took:9.1f} {watch.spent:13.1f} {told} {wrong:12d}"
                       f"{barred}", flush=True)  # fmt: skip
     took, watch, _ = measured(longest(), 1)
     print(f"{longest().name} alone: {took:.1f} s, {watch.worker:.0f} MB")

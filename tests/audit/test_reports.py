@@ -200,7 +200,8 @@ def test_what_nobody_covers(tmp_path: Path):
     assert "soon.protocol is not in force before 2027-01-01." in told
     used = (
         GOOD
-        + "  in one go\n    [ ] operator takes bag off head rest\n    [ ] operator cleans hands\n  [ ] operator covers head rest with bag\n"
+        + "  in one go\n    [ ] operator takes bag off head rest\n"
+        + "    [ ] operator cleans hands\n  [ ] operator covers head rest with bag\n"
     )
     write(tmp_path, "used", used)
     assert not any("head rest" in one for one in audited(tmp_path).incomplete)
