@@ -78,7 +78,7 @@ def children() -> Iterator[str]:
 
 
 def spent() -> float:
-    """Seconds of processor time of this process and of those that it started and that have ended."""
+    """Seconds of processor time of this process, and of those it started that have ended."""
     try:
         import resource
     except ImportError:
