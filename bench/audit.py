@@ -136,8 +136,8 @@ def main() -> int:
                 barred = ""
                 if many == FILES[-1] and workers == processors:
                     barred = f"   (bar {bar(took, THOUSAND)} s on two processors)"
-                print(f"{many:7,d} {workers:8d} {took:9.1f} {many / took:9.1f} {watch.spent:13.1f} {told} {wrong:12d}"
-                      f"{barred}", flush=True)  # fmt: skip
+                head = f"{many:7,d} {workers:8d} {took:9.1f} {many / took:9.1f}"
+                print(f"{head} {watch.spent:13.1f} {told} {wrong:12d}{barred}", flush=True)
     took, watch, _ = measured(longest(), 1)
     print(f"{longest().name} alone: {took:.1f} s, {watch.worker:.0f} MB")
     return 0
