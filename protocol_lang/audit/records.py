@@ -153,8 +153,8 @@ class FileReport:
 
 
 #: Causes that lie in the machine as much as in the file: what has one of these is left out when two
-#: reports are compared. The other causes: "unreadable", "link", "folder", "undecided" (it takes more
-#: than is spent) and "fault" (of ours).
+#: reports are compared. The other causes: "unreadable", "link", "folder", "undecided" (it takes
+#: more than is spent) and "fault" (of ours).
 VICTIMS = frozenset({"memory", "time", "ended"})
 
 
