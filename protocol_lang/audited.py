@@ -49,6 +49,8 @@ class Found:
     ``rule`` and ``pack``: of a rule that failed. ``choices``: those that its story needs.
     ``weight``: "to correct" or "to consider". ``waived``: the name of the waiver in use.
     ``by``: the role that has to act, if not the owner of the file; ``until``: when, if that is set.
+    ``file``: the name of the file in which ``line`` is, where it is not the one reported on.
+    ``things``: names that the finding is about.
     """
 
     identity: str
@@ -69,6 +71,8 @@ class Found:
     since: Since = Since.NEW
     by: str | None = None
     until: date | None = None
+    file: str | None = None
+    things: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +129,8 @@ class FileReport:
     """One file: ``state``: "checked", "broken text", "not checked" or "not a protocol".
 
     ``reason``: why it was not checked to the end. ``fingerprint``: of all that it says and takes
-    from other files. ``rests_on`` and ``looked_at``: as in the report of a check. ``signatures``:
-    title, edition, owner and days of the header.
+    from other files. ``rests_on`` and ``looked_at``: as in the report of a check. ``cause``: of
+    what was not checked, one word: see :data:`VICTIMS`.
     """
 
     file: str
@@ -145,6 +149,13 @@ class FileReport:
     rests_on: tuple[str, ...] = ()
     looked_at: tuple[str, ...] = ()
     not_checked: tuple[str, ...] = ()
+    cause: str | None = None
+
+
+#: Causes that lie in the machine as much as in the file: what has one of these is left out when two
+#: reports are compared. The other causes: "unreadable", "link", "folder", "undecided" (it takes
+#: more than is spent) and "fault" (of ours).
+VICTIMS = frozenset({"memory", "time", "ended"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +175,11 @@ class Audit:
 
     ``closed``: identities that an earlier report had open and that are gone, by file. ``never``:
     rules (pack, title) that applied to no file. ``incomplete``: what the rooms have and no protocol
-    names.
+    names, streams that nobody takes, protocols out of force; in sentences. ``unseen``: identities
+    that an earlier report had open, of files that could not be looked at to the end, or at all.
+    ``history``: by file, every identity that was open once and is not now. ``waivers``: those that
+    match nothing. ``waiver_files`` (title, fingerprint) and ``earlier`` (the fingerprint of the
+    earlier report): what the report rests on besides.
     """
 
     version: str
@@ -174,3 +189,8 @@ class Audit:
     closed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     never: tuple[tuple[str, str], ...] = ()
     incomplete: tuple[str, ...] = ()
+    unseen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    history: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    waivers: tuple[WaiverUse, ...] = ()
+    waiver_files: tuple[tuple[str, str], ...] = ()
+    earlier: str | None = None

@@ -59,15 +59,17 @@ def check_file(
     only: Mapping[str, str] | None = None,
     mend: bool = True,
     on: date | None = None,
+    name: str | None = None,
 ) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
-    put findings right. ``on``: the day on which the header is judged. Raises
+    put findings right. ``on``: the day on which the header is judged. ``name``: how people see
+    the file, its path unless told otherwise. Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    loaded = load(path)
+    loaded = load(path, name=name)
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol

@@ -223,6 +223,14 @@ FORMS: dict[str, Form] = {
     "leaks": _at(Where.THING, "leaks", "lets LEVEL through"),
     "treats to": _at(Where.THING, "treats to LEVEL", "stays wet NUMBER minutes"),
     "worn on": _at(Where.THING, "worn on PART", "worn on PART over COVER"),
+    "waiver": _at(
+        Where.SECTION,
+        'waiver "TITLE"\n  finding CODE\n  reason "WHY"\n  approved by ROLE\n'
+        "  from 2026-11-02 to 2027-01-15",
+        'waiver "TITLE"\n  rule "TITLE" of "TITLE"\n  for THING\n  where CHOICE is VALUE\n'
+        '  reason "WHY"\n  approved by ROLE\n  from 2026-11-02 to 2027-01-15\n'
+        "  made up for by LABEL\n  renewed 1 time",
+    ),
     "groups": _at(Where.SECTION, "groups\n  NAME: THING, THING"),
     "waste streams": _at(
         Where.SECTION, 'waste streams\n  NAME\n  NAME: TEXT\n  NAME: to "TITLE", comes back sterile'

@@ -21,7 +21,8 @@ from protocol_lang.pipeline import check_file
 from protocol_lang.report.told import tell
 from protocol_lang.resources import folder
 from protocol_lang.text import Text, read_text
-from protocol_lang.wording.constructs import CONSTRUCTS, Construct
+from protocol_lang.wording.construct import Construct
+from protocol_lang.wording.constructs import CONSTRUCTS
 from protocol_lang.wording.examples import visit
 from tools.forms import FORMS
 

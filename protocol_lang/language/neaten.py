@@ -373,6 +373,11 @@ def _section(page: _Page, section: tree.Section) -> None:
                 if isinstance(mishap, tree.Mishap):
                     _items(page, 4, mishap.items)
                     page.comments(4, mishap.end)
+        case tree.Waiver(lines=waiver_lines):
+            for waives in waiver_lines:
+                if not isinstance(waives, tree.WaiverLine):
+                    raise _spoiled(waives)
+                page.line(2, waives.words.plain, waives.remarks)
         case tree.Rule(lines=rule_lines):
             _rule_lines(page, 2, rule_lines)
         case tree.Spoiled():
@@ -433,6 +438,8 @@ def _heading(section: tree.Section) -> str:
             return "figures"
         case tree.Settings():
             return "settings"
+        case tree.Waiver(title=Words() as title):
+            return f"waiver {_quoted(title)}"
         case tree.Rule(title=Words() as title):
             return f"rule {_quoted(title)}"
         case tree.Levels():

@@ -16,7 +16,7 @@ from protocol_lang.findings import Finding
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw, lay_out
 from protocol_lang.language.limits import MAX_FAULTS
-from protocol_lang.language.reading import declarations, openers, rules
+from protocol_lang.language.reading import declarations, openers, rules, waivers
 from protocol_lang.language.reading.checklist import can_happen, is_item, items_under, phase
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
@@ -229,6 +229,7 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "figures": declarations.figures,
     "settings": rules.settings,
     "rule": lambda desk, raw, shape: rules.rule(desk, raw, shape, _of_example),
+    "waiver": waivers.waiver,
 }
 
 _ONLY_IN_PROTOCOLS = frozenset(
@@ -274,6 +275,8 @@ def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = Non
         kind == "day"
         or (rule in _ONLY_IN_PROTOCOLS and kind != "protocol")
         or (rule in _ONLY_IN_RULES) is not (kind == "rules")
+        or (rule == "waiver" and kind not in ("protocol", "waivers"))
+        or (rule != "waiver" and kind == "waivers")
     ):
         phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
         facts = {"found": phrase, "kind": kind}

@@ -36,6 +36,8 @@ _PLATE_BACK = f"""
 {{how}}  [ ] operator lays plate on plate box
 {GLOVES_OFF}"""
 
+_WAIVER = 'waiver "Old wipes"\n  finding abcd2345\n  reason "The new ones come in January."\n'
+
 _FILE = (
     Construct(
         "protocol",
@@ -1298,6 +1300,19 @@ _VISIT = (
         "holds, that something is covered or dry.",
         visit(_HANDS + "  [ ] operator opens the record at keyboard\n", "leaves\n  record open"),
         visit(_HANDS, "leaves\n  record open"),
+    ),
+    Construct(
+        "waiver",
+        ("waivers", "approved by", "made up for by", "renewed"),
+        "That an audit tolerates one finding, by its code, or one rule for one thing, from one day "
+        "to another: why, who approved of it, which step makes up for it, and how often it was "
+        "renewed. It stands in a protocol, or with others in a file that begins with waivers. A "
+        "check does not look at it; an audit does, and says what became of it.",
+        visit(
+            _HANDS,
+            f"{_WAIVER}  approved by infection control lead\n  from 2026-11-02 to 2027-01-15",
+        ),
+        visit(_HANDS, f"{_WAIVER}  from 2026-11-02 to 2027-01-15"),
     ),
 )
 
