@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import OrderedDict
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -68,19 +69,18 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         )
         for opened in files
     )
-    trees = [opened.file for opened in files]
+    trees = tuple(opened.file for opened in files)
     hazy = (
         bool(opening.missing)
         or any(map(may_take_more, trees))
         or not all(opened.reading.whole for opened in files)
     )
-    resolved = resolve_rules if trees[-1].kind == "rules" else resolve
-    found = resolved(trees, sources, hazy=hazy)
+    found = _looked_up(tuple(opened.text for opened in files), trees, sources, hazy)
     findings = [*opening.findings, *found.findings]
     if not hazy and _is_lost(found):
         alone = [opened for opened in files if stands_alone(opened.file)]
         if alone:
-            found = resolved(trees, sources, hazy=True)
+            found = _looked_up(tuple(opened.text for opened in files), trees, sources, hazy=True)
             told = [_no_words(opened, files[-1], beside, library) for opened in alone]
             findings = [*opening.findings, *told, *found.findings]
     return Loaded(
@@ -95,6 +95,26 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         beside=beside,
         packaged=files[-1].packaged,
     )
+
+
+#: A turnover that follows many visits, a room beside many: the same texts are looked up once.
+MOST_KEPT = 16
+
+_kept: OrderedDict[Hashable, Resolved] = OrderedDict()
+
+
+def _looked_up(
+    texts: tuple[Text, ...], trees: tuple[tree.File, ...], sources: tuple[Source, ...], hazy: bool
+) -> Resolved:
+    """What the files come to: a pure function of their texts and of what they are called."""
+    key = (texts, sources, hazy)
+    found = _kept.get(key)
+    if found is None:
+        resolved = resolve_rules if trees[-1].kind == "rules" else resolve
+        found = _kept[key] = resolved(trees, sources, hazy=hazy)
+        if len(_kept) > MOST_KEPT:
+            _kept.popitem(last=False)
+    return found
 
 
 #: What is told of names and sentences when nothing declares them.
