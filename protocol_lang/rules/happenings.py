@@ -39,8 +39,8 @@ Owned = tuple[str, str]
 #: What stands for each kind that a sentence names: somebody or something by name.
 Binding = Mapping[str, str]
 
-#: The word for anything at all.
-ANYTHING = "thing"
+#: The words for anything at all, for any place and for any waste stream.
+ANYTHING, ANY_PLACE, ANY_STREAM = "thing", "place", "waste stream"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +106,8 @@ class Happenings:
         if kind is None:
             every = (*protocol.people, *protocol.things)
             return tuple(one for one in every if one.casefold() == name.casefold())
+        if kind in (ANY_PLACE, ANY_STREAM):
+            return tuple(protocol.places if kind == ANY_PLACE else protocol.streams)
         people = [one.name for one in protocol.people.values() if one.kind.value == kind]
         things = [one.name for one in protocol.things.values() if kind in (ANYTHING, one.kind)]
         return (*people, *things)
@@ -155,7 +157,7 @@ class Happenings:
         if note.step is None or note.ends_treatment:
             return
         does = self.unfolded.steps[note.step].does
-        if not isinstance(does, Doing) or does.verb.frames[0].text != verb.frames[0].text:
+        if not isinstance(does, Doing) or not is_of(does, verb):
             return
         for choice in _each_way({slot: note.filled.get(slot, ()) for slot in happening.filled}):
             yield -1, choice
@@ -313,6 +315,12 @@ class Happenings:
             yield {"THING": thing}
             for stream in streams:
                 yield {"THING": thing, "STREAM": stream}
+
+
+def is_of(does: Doing, verb: Verb) -> bool:
+    """Whether a step is one of that verb. What belongs to the language itself, such as a spatter,
+    is a verb without a sentence of its own, and of no rule."""
+    return any(one.text == verb.frames[0].text for one in does.verb.frames[:1])
 
 
 def _each_way(filled: Mapping[str, tuple[str, ...]]) -> Iterator[dict[str, str]]:

@@ -18,6 +18,7 @@ from protocol_lang.model.steps import Doing, Item, MayBeLeftOut, Step
 from protocol_lang.model.walk import parts_of
 from protocol_lang.rules.claims import CannotBeAsked
 from protocol_lang.rules.deciding import Broken, Laid, NotAsked, Orders, Scope, TooHard
+from protocol_lang.rules.happenings import ANYTHING, is_of
 from protocol_lang.rules.verdicts import Reason, RuleVerdict, Verdict
 from protocol_lang.rules.worlds import worlds_where
 
@@ -199,7 +200,7 @@ class _Book:
         found = [
             thing.name
             for thing in self.protocol.things.values()
-            if (thing.kind == about.kind or thing.name == about.kind)
+            if about.kind in (ANYTHING, thing.kind, thing.name)
             and is_declared(thing, about.traits, self.protocol)
             and thing.name not in rule.but
         ]
@@ -321,12 +322,12 @@ class _Book:
     def _every(self, duty: said.EveryDays) -> Laid | NotAsked:
         """How often the steps are done that a verb of the duty is about."""
         assert self.protocol is not None
-        verbs = {one.does.verb.frames[0].text for one in duty.what if isinstance(one.does, Doing)}
+        verbs = [one.does.verb for one in duty.what if isinstance(one.does, Doing)]
         found = [
             (step, often)
             for phase in self.protocol.phases
             for step, often in _often(phase.items, 1)
-            if isinstance(step.does, Doing) and step.does.verb.frames[0].text in verbs
+            if isinstance(step.does, Doing) and any(is_of(step.does, verb) for verb in verbs)
         ]
         if not found:
             return NotAsked("no-step", {"text": duty.what[0].text})
