@@ -24,7 +24,7 @@ from protocol_lang.language.steps import Checklist, sentences_of
 from protocol_lang.language.things import traits_of
 from protocol_lang.language.tree import Words
 from protocol_lang.language.verbs import resolve_verbs
-from protocol_lang.model.parts import Person, PersonKind, Thing
+from protocol_lang.model.parts import Person, PersonKind, RoomPlace, Stream, Thing
 from protocol_lang.model.protocol import Source
 from protocol_lang.model.rules import (
     About,
@@ -66,8 +66,8 @@ _THING, _OTHER_THING = Slot("THING", "thing"), Slot("OTHER THING", "thing")
 #: What may be told of a header.
 HEADER_LINES = ("owner", "edition", "source", "in force from", "review by")
 
-#: Words for anything at all.
-ANYTHING = "thing"
+#: Words for anything at all, for any place and for any waste stream.
+ANYTHING, ANY_PLACE, ANY_STREAM = "thing", "place", "waste stream"
 
 
 def _event_forms(
@@ -142,6 +142,12 @@ def _kinds(declared: Declarations, place: Place) -> Mapping[str, str]:
         if declared.named.find(name) is None:
             declared.named.add(name, Name(name, kinds[name], True), place)
             declared.things[name] = Thing(name, kinds[name], place)
+    if declared.places.find(ANY_PLACE) is None:
+        kinds[ANY_PLACE] = ANY_PLACE
+        declared.places.add(ANY_PLACE, RoomPlace(ANY_PLACE, place), place)
+    if declared.streams.find(ANY_STREAM) is None:
+        kinds[ANY_STREAM] = ANY_STREAM
+        declared.streams.add(ANY_STREAM, Stream(ANY_STREAM, None, place), place)
     return kinds
 
 

@@ -57,8 +57,8 @@ _EFFECTS: Mapping[Event, tuple[type[Effect], ...]] = {
     Event.THROWN_AWAY: (Retire, RetireHeld, RetireCameOff),
 }
 
-#: The word for anything at all.
-ANYTHING = "thing"
+#: The words for anything at all, for any place and for any waste stream.
+ANYTHING, ANY_PLACE, ANY_STREAM = "thing", "place", "waste stream"
 
 
 #: In the place of an effect: the act as a whole. Less than the number of any effect.
@@ -109,7 +109,7 @@ class Happenings:
             if place.start != NOTHING:
                 self._fitted.setdefault(number, set()).add(plan.pieces[place.start].kind)
         self._by_sort: dict[type[Effect], list[tuple[int, int, Effect]]] = {}
-        self._by_verb: dict[str, list[int]] = {}
+        self._by_verb: dict[str | None, list[int]] = {}
         for number, act in enumerate(plan.acts):
             for index, effect in enumerate(act.effects if act.worlds else ()):
                 self._by_sort.setdefault(type(effect), []).append((number, index, effect))
@@ -120,7 +120,7 @@ class Happenings:
             if act.worlds and note.step is not None and not note.ends_treatment:
                 does = unfolded.steps[note.step].does
                 if isinstance(does, Doing):
-                    self._by_verb.setdefault(does.verb.frames[0].text, []).append(number)
+                    self._by_verb.setdefault(form_of(does.verb), []).append(number)
 
     # --- Who and what ----------------------------------------------------------------------------
 
@@ -186,7 +186,7 @@ class Happenings:
         return tuple(sorted(found.items()))
 
     def _of_verb(self, happening: Happening, verb: Verb) -> Iterator[Filled]:
-        for number in self._by_verb.get(verb.frames[0].text, ()):
+        for number in self._by_verb.get(form_of(verb), ()):
             filled = self.unfolded.acts[number].filled
             for choice in _each_way({slot: filled.get(slot, ()) for slot in happening.filled}):
                 yield number, WHOLE, choice
@@ -369,9 +369,17 @@ def meant(protocol: Protocol, kinds: Mapping[str, str], name: str) -> tuple[str,
     if kind is None:
         every = (*protocol.people, *protocol.things)
         return tuple(one for one in every if one.casefold() == name.casefold())
+    if kind in (ANY_PLACE, ANY_STREAM):
+        return tuple(protocol.places if kind == ANY_PLACE else protocol.streams)
     people = [one.name for one in protocol.people.values() if one.kind.value == kind]
     things = [one.name for one in protocol.things.values() if kind in (ANYTHING, one.kind)]
     return (*people, *things)
+
+
+def form_of(verb: Verb) -> str | None:
+    """The form by which a verb is known; None for what belongs to the language itself, such as a
+    spatter: a verb without a sentence of its own, and of no rule."""
+    return verb.frames[0].text if verb.frames else None
 
 
 def _each_way(filled: Mapping[str, tuple[str, ...]]) -> Iterator[dict[str, str]]:

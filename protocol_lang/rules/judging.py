@@ -16,7 +16,7 @@ from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Doing, Step
 from protocol_lang.rules.claims import CannotBeAsked
 from protocol_lang.rules.deciding import Broken, Laid, NotAsked, Orders, Scope, TooHard
-from protocol_lang.rules.happenings import ANYTHING, meant
+from protocol_lang.rules.happenings import ANYTHING, form_of, meant
 from protocol_lang.rules.often import HowOften
 from protocol_lang.rules.verdicts import Reason, RuleVerdict, Verdict
 from protocol_lang.rules.worlds import worlds_where
@@ -385,7 +385,7 @@ class _Book:
         assert self.protocol is not None
         if not isinstance(step.does, Doing) or not isinstance(what.does, Doing):
             return False
-        if step.does.verb.frames[0].text != what.does.verb.frames[0].text:
+        if form_of(step.does.verb) != form_of(what.does.verb):
             return False
         for slot, name in what.filled.items():
             meaning = (
