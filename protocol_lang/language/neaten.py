@@ -395,6 +395,8 @@ def _rule_lines(page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.S
         page.line(indent, line.words.plain, line.remarks)
         _rule_lines(page, indent + 2, line.lines)
         example = _Page()
+        for header in line.header:
+            example.line(0, _header_line(header), header.remarks)
         for section in line.sections:
             _section(example, section)
         _items(example, 0, line.items)

@@ -252,9 +252,21 @@ def _sections(desk: Desk, raws: Sequence[Raw], kind: tree.FileKind) -> tuple[tre
     return tuple(made)
 
 
-def _of_example(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.Section, ...]:
-    """What the example of a rule declares."""
-    return tuple(_section(desk, raw, "protocol") for raw in raws)
+def _of_example(
+    desk: Desk, raws: Iterable[Raw]
+) -> tuple[tuple[tree.HeaderLine, ...], tuple[tree.Section, ...]]:
+    """What the example of a rule says in its header, and what it declares."""
+    header: list[tree.HeaderLine] = []
+    sections: list[tree.Section] = []
+    for raw in raws:
+        if openers.rule_of(raw.words, "section") is not None:
+            sections.append(_section(desk, raw, "protocol"))
+            continue
+        rule = openers.rule_of(raw.words, "header")
+        shape = None if rule is None else desk.parse(rule, raw.words)
+        node = None if shape is None else _header_line(desk, raw, shape)
+        header.append(spoiled(raw) if node is None else node)
+    return tuple(header), tuple(sections)
 
 
 def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = None) -> tree.Section:

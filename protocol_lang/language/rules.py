@@ -451,9 +451,9 @@ class _Rules:
             if isinstance(header, tree.TakesWords | tree.ExamplesIn)
             for words in header.titles
         ]
-        header: tuple[tree.HeaderLine, ...] = ()
+        header = line.header
         if taken:
-            header = (tree.TakesWords(titles=tuple(taken), place=line.place),)
+            header = (*header, tree.TakesWords(titles=tuple(taken), place=line.place))
         phase = tree.Phase(title=Words("Example", line.place), items=line.items, place=line.place)
         file = tree.File(
             kind="protocol",

@@ -1149,7 +1149,7 @@ class RuleLine(Block):
     """A line under a rule. ``rule``: its rule in the grammar; ``words``: all of it.
 
     ``word``: what its grammar lets vary ("must", "at least"). ``lines``: sentences that count as
-    well, or the lines of a way. An example has ``sections`` and ``items`` instead.
+    well, or the lines of a way. An example has ``header``, ``sections`` and ``items`` instead.
     """
 
     rule: str
@@ -1163,6 +1163,7 @@ class RuleLine(Block):
     claim: Claim | None = None
     condition: Condition | None = None
     lines: tuple[RuleLine | Spoiled, ...] = ()
+    header: tuple[HeaderLine, ...] = ()
     sections: tuple[Section, ...] = ()
     items: tuple[Item, ...] = ()
 
