@@ -285,9 +285,12 @@ class Orders:
         memory = self._after(anchors, settling)
         carried = self._before(settling, ())
         facts = {"missing": _told(then, binding)}
-        visit = {self.names.visit(one.act) for one in anchors}
-        beside = [act for act in needing if any(self.names.visit(act) > one for one in visit)]
-        return lambda: self._owed_to_the_next(facts, memory, carried, needing, beside, scope)
+        first = [one for one in anchors if self.names.visit(one.act) == 1]
+        running = self._after(first, settling) if len(first) < len(anchors) else memory
+        beside = [act for act in needing if self.names.visit(act) > 1] if first else []
+        return lambda: self._owed_to_the_next(
+            facts, memory, carried, needing, (running, beside), scope
+        )
 
     def _of_any_patient(self, binding: Binding) -> Binding:
         """The binding without those who come for one visit."""
@@ -375,16 +378,18 @@ class Orders:
         memory: _Memory,
         carried: _Memory,
         needing: Iterable[int],
-        beside: Iterable[int],
+        beside: tuple[_Memory, Iterable[int]],
         scope: Scope,
     ) -> Iterator[Broken]:
         """Owed when one visit ends, and not settled in another before it is needed there; or needed
-        by the next patient (``beside``) while the visit still runs on."""
-        for goal in beside:
-            stand = Stand(goal, memory.register, frozenset({1}))
+        by the next patient while the visit still runs on (``beside``: what the first of the two
+        visits owes, and where the second needs it)."""
+        running, there = beside
+        for goal in there:
+            stand = Stand(goal, running.register, frozenset({1}))
             run = self._ask(Question(scope.worlds, 1 << goal, (stand,)))
             if run is not None:
-                yield self._broken("next", facts, run, goal, memory)
+                yield self._broken("next", facts, run, goal, running)
                 return
         over = self.layout.over
         for part in self.unfolded.plan.clinic:

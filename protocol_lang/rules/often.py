@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
+from protocol_lang.model.compose import WHICH
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
 from protocol_lang.model.rules import Asked
 from protocol_lang.model.steps import Either, ForEach, Item, MayBeLeftOut, Step, Where
@@ -87,6 +88,8 @@ class HowOften:
 
     def _holds(self, condition: Condition) -> bool | None:
         match condition:
+            case ChoiceIs(choice) if choice == WHICH:
+                return True  # how often it is done within the protocol, whenever that is done
             case ChoiceIs(choice, value):
                 asked = self.known.get(choice)
                 if asked is None:

@@ -65,6 +65,26 @@ def test_the_next_patient_may_come_while_the_last_visit_still_runs(tmp_path: Pat
     ]
 
 
+def test_what_the_second_visit_needs_twice_it_does_not_owe_itself(tmp_path: Path):
+    """Two images of the next patient are no reason to disinfect between them."""
+    twice = VISIT.replace(
+        "  [ ] operator cleans hands\n",
+        "  [ ] operator cleans hands\n  [ ] operator places sensor in mouth\n"
+        "  [ ] operator cleans hands\n",
+    ).replace("{runs_on}", "")
+    twice += '\nphase "Papers"\n  may run into the next visit\n  [ ] say: all is well\n'
+    (tmp_path / "small-room.protocol").write_text(ROOM, "utf-8")
+    (tmp_path / "visit.protocol").write_text(twice, "utf-8")
+    day = tmp_path / "day.protocol"
+    day.write_text('day "Day"\n  visits "Visit"\n', "utf-8")
+    checked = check_file(day, mend=False)
+    assert checked.unfolded is not None, checked.outcome.findings
+    assert max(note.visit for note in checked.unfolded.acts) == 2
+    subject = Subject(checked.protocol, checked.unfolded, checked.judgement)
+    (verdict,) = judge_rules([book_of(RULE, tmp_path)], subject)
+    assert verdict.verdict.value == "met"
+
+
 def test_a_visit_in_between_without_an_image_settles_nothing(tmp_path: Path):
     """What is owed is owed to whoever needs it, however many visits later."""
     text = VISIT.format(runs_on="").replace("  [ ] helper disinfects sensor with a new wipe\n", "")
