@@ -83,6 +83,7 @@ docs: $(VENV)/ready-to-test
 	@$(BIN)/python -m tools.audit_form
 	@$(BIN)/python -m tools.reference
 	@$(BIN)/python -m tools.trade
+	@$(BIN)/python -m tools.rules
 	@$(BIN)/python -m tools.shown
 	@$(BIN)/python -m tools.pictures
 
