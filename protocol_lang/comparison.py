@@ -203,11 +203,13 @@ class Assumed:
 
 @dataclass(frozen=True, slots=True)
 class RuleChange:
-    """A rule of the clinic that one edition meets and the other does not. There are none yet."""
+    """A rule that ends otherwise for the new edition: ``was`` and ``is_now`` in words of
+    :class:`protocol_lang.rules.Verdict` ("met", "failed", "not applicable", "not decided")."""
 
     rule: str
-    was: bool | None
-    is_now: bool | None
+    pack: str
+    was: str
+    is_now: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ text and tree and names (``language``) -> plan (``contamination.unfold``) -> jud
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -17,13 +17,14 @@ from protocol_lang.checks.coverage import coverage_of
 from protocol_lang.checks.header import days_of
 from protocol_lang.compare import compare
 from protocol_lang.compare.editions import Given
-from protocol_lang.comparison import Comparison
+from protocol_lang.comparison import Comparison, RuleChange
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language.load import Loaded, load
 from protocol_lang.model.protocol import Choice, Protocol
+from protocol_lang.model.rules import RuleBook
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
 
@@ -134,8 +135,13 @@ def _of_rules(loaded: Loaded) -> tuple[Finding, ...]:
     return tuple(examples_tried(loaded.rules, loaded.beside))
 
 
-def compared(old: Checked, new: Checked) -> Comparison:
-    """What is different between two editions that have been checked."""
+def compared(
+    old: Checked, new: Checked, books: Sequence[RuleBook] = (), on: date | None = None
+) -> Comparison:
+    """What is different between two editions that have been checked.
+
+    ``books``: rules by which both are judged, on that day.
+    """
     old_given, new_given = (
         Given(
             one.outcome,
@@ -146,7 +152,25 @@ def compared(old: Checked, new: Checked) -> Comparison:
         )
         for one in (old, new)
     )
-    return compare(old_given, new_given)
+    comparison = compare(old_given, new_given)
+    return replace(comparison, rules=_rules_changed(old, new, books, on)) if books else comparison
+
+
+def _rules_changed(
+    old: Checked, new: Checked, books: Sequence[RuleBook], on: date | None
+) -> tuple[RuleChange, ...]:
+    """The rules that end otherwise for the new edition."""
+    from protocol_lang.rules import Subject, judge_rules
+
+    was, is_now = (
+        judge_rules(books, Subject(one.protocol, one.unfolded, one.judgement), on=on)
+        for one in (old, new)
+    )
+    return tuple(
+        RuleChange(one.rule.title, one.pack, one.verdict.value, other.verdict.value)
+        for one, other in zip(was, is_now, strict=True)
+        if one.verdict is not other.verdict
+    )
 
 
 def _judged_to_the_end(judgement: Judgement) -> bool:

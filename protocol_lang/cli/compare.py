@@ -14,6 +14,7 @@ from protocol_lang.cli.group import Command
 
 if TYPE_CHECKING:
     from protocol_lang.comparison import Comparison
+    from protocol_lang.model.rules import RuleBook
     from protocol_lang.pipeline import Checked
 
 #: On paper and in files.
@@ -32,9 +33,18 @@ TITLE = "What the new edition changes"
     help="Where to: a name in .pdf, .json or .txt; the screen if it is not told.",
 )
 @click.option(
+    "--rules",
+    "packs",
+    metavar="PACK",
+    multiple=True,
+    help="A file of rules, or the title of a shipped one: which are kept now and were not.",
+)
+@click.option(
     "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
 )
-def command(old: str, new: str, target: str | None, on: str | None) -> ExitCode:
+def command(
+    old: str, new: str, target: str | None, packs: tuple[str, ...], on: str | None
+) -> ExitCode:
     """Tell what a new edition changes, in its steps and in what follows from them.
 
     OLD and NEW are two protocols, or two days, each beside the room that it takes words from. Both
@@ -53,7 +63,7 @@ def command(old: str, new: str, target: str | None, on: str | None) -> ExitCode:
     day = _day(on)
     was, is_now = (pictures.checked(file, {}, day) for file in (old, new))
     _comparable(was, is_now)
-    comparison = compared(was, is_now)
+    comparison = compared(was, is_now, _books(packs), day)
     if to is None:
         from protocol_lang.report import compared as page
 
@@ -63,6 +73,17 @@ def command(old: str, new: str, target: str | None, on: str | None) -> ExitCode:
         pictures.write(to, [made], [*was.texts, *is_now.texts])
         terminal.say(_told(comparison, to))
     return pictures.code_of(is_now.outcome)
+
+
+def _books(packs: tuple[str, ...]) -> tuple[RuleBook, ...]:
+    if not packs:
+        return ()
+    from protocol_lang.audit.packs import NoPack, open_pack
+
+    try:
+        return tuple(open_pack(asked).book for asked in packs)
+    except NoPack as problem:
+        raise CannotCarryOut(problem.sentence) from None
 
 
 def _comparable(was: Checked, is_now: Checked) -> None:

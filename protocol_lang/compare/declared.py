@@ -76,7 +76,8 @@ def _streams(unfolded: Unfolded) -> Mapping[str, Any]:
 
 def _verbs(unfolded: Unfolded) -> Mapping[str, Verb]:
     verbs = (step.does.verb for step in unfolded.steps if isinstance(step.does, Doing))
-    return {verb.frames[0].text: verb for verb in verbs}
+    # What is found out is done by a verb without a sentence of its own.
+    return {verb.frames[0].text: verb for verb in verbs if verb.frames}
 
 
 def _floors(unfolded: Unfolded) -> Mapping[str, Any]:

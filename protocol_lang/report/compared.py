@@ -16,6 +16,7 @@ from protocol_lang.comparison import (
     Fate,
     Moved,
     Pair,
+    RuleChange,
     Seen,
     Told,
 )
@@ -136,6 +137,7 @@ def sections(comparison: Comparison, on: date | None = None) -> tuple[Section, .
         Section("", tuple(_editions(comparison))),
         Section("Header", tuple(_header(comparison))),
         Section("Findings", tuple(_findings(comparison))),
+        Section("Rules", _rows("", map(_rule, comparison.rules))),
         Section("Steps", tuple(_steps(comparison))),
         Section("What steps do", tuple(_effects(comparison))),
         Section("Choices and what can happen", _rows("", map(_option, comparison.options))),
@@ -144,6 +146,10 @@ def sections(comparison: Comparison, on: date | None = None) -> tuple[Section, .
         Section("", tuple(_closing(comparison, on))),
     )
     return tuple(section for section in made if section.rows)
+
+
+def _rule(change: RuleChange) -> str:
+    return words.rule(change.rule, change.pack, change.was, change.is_now)
 
 
 def _rows(label: str, lines: Iterable[str]) -> tuple[Row, ...]:

@@ -58,6 +58,10 @@ def data(comparison: Comparison, on: date | None, program: str) -> Data:
         "new": _edition(comparison.new),
         "header": _changes(comparison.header),
         "findings": [_finding(told) for told in comparison.findings],
+        "rules": [
+            {"rule": one.rule, "pack": one.pack, "was": one.was, "is": one.is_now}
+            for one in comparison.rules
+        ],
         "steps": _steps(comparison),
         "phases": _changes(comparison.phases),
         "options": _changes(comparison.options),

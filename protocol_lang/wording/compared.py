@@ -479,6 +479,11 @@ _ALONE: Mapping[str, str] = {
 # --- What cannot be compared ---------------------------------------------------------------------
 
 
+def rule(title: str, pack: str, was: str, is_now: str) -> str:
+    """How a rule ends for the new edition, and ended for the old one."""
+    return f'"{title}" of "{pack}": {is_now}; for the old edition {was}'
+
+
 def other_kinds(old: str, old_kind: str, new: str, new_kind: str) -> str:
     """The files are not both protocols, or both days."""
     can = "Two protocols can be compared, or two days."

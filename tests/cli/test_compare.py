@@ -226,3 +226,34 @@ def test_a_file_name_cannot_steer_the_screen(tmp_path, capsys):
     main(["compare", str(SHIPPED), str(evil)])
     said = capsys.readouterr()
     assert "\x1b" not in said.out + said.err
+
+
+def test_rules_that_are_kept_no_longer_are_told(tmp_path, capsys):
+    """Sources: CDC 2003 and 2008, sensors: intermediate level between patients."""
+    for path in ROOM.glob("*.protocol"):
+        (tmp_path / path.name).write_text(path.read_text("utf-8"), "utf-8")
+    old = tmp_path / "intraoral-wired-sensor.protocol"
+    new = tmp_path / "new" / old.name
+    new.parent.mkdir()
+    (new.parent / "imaging-room-2.protocol").write_text(
+        (ROOM / "imaging-room-2.protocol").read_text("utf-8"), "utf-8"
+    )
+    line = "  [ ] operator disinfects sensor with a new wipe\n"
+    text = old.read_text("utf-8")
+    assert text.count(line) == 1
+    new.write_text(text.replace(line, ""), "utf-8")
+    target = tmp_path / "changes.json"
+    words = ["compare", str(old), str(new), "--rules", "Items by class", "-o", str(target)]
+    assert main(words) == 1
+    capsys.readouterr()
+    rules = json.loads(target.read_text("utf-8"))["rules"]
+    assert {
+        "rule": "Always covered in the mouth: intermediate level at least",
+        "pack": "Items by class",
+        "was": "met",
+        "is": "failed",
+    } in rules
+    assert main(["compare", str(old), str(new), "--rules", "Items by class"])
+    told = " ".join(capsys.readouterr().out.split())
+    assert '"Items by class": failed; for the old edition met' in told
+    assert main(["compare", str(old), str(new), "--rules", "Nothing of the kind"]) == 2
