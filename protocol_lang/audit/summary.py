@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from protocol_lang.audit.views import Group, grouped, standing_of
 from protocol_lang.audit.waiving import ENDED, IN_USE, MATCHES_NOTHING, NOT_ALLOWED, NOT_BEGUN
 from protocol_lang.audited import Audit, Found, Since, Standing
+from protocol_lang.findings import Weight
 from protocol_lang.outcome import Standing as Ended
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import basis
@@ -15,6 +16,8 @@ from protocol_lang.wording.plain import begin, count, listed, number, quoted
 
 #: Of long lists so many are told here; a report has them all.
 MOST_TOLD = 20
+#: The weight of what breaks nothing that must be kept: told last, and said to be so.
+CONSIDER = Weight.CONSIDER.value
 #: Files that are named beside a finding.
 MOST_NAMED = 4
 
@@ -23,11 +26,12 @@ def render(audit: Audit, width: int = 72, colour: bool = False, ascii_only: bool
     """The page, without a last line feed; as :func:`protocol_lang.report.page.render`."""
     page = Setting(width, colour, ascii_only)
     page.put(counts(audit), bold=True)
-    groups = [group for group in grouped(audit).values() if group.first.weight == "to correct"]
-    for place, group in enumerate([g for g in groups if g.open][:MOST_TOLD], 1):
+    groups = [group for group in grouped(audit).values() if group.open]
+    groups.sort(key=lambda group: group.first.weight == CONSIDER)
+    for place, group in enumerate(groups[:MOST_TOLD], 1):
         _finding(page, place, group)
     page.gap()
-    more = len([g for g in groups if g.open]) - MOST_TOLD
+    more = len(groups) - MOST_TOLD
     if more > 0:
         page.row("And", [f"{count(more, 'finding')} more, in a report (-o)"], margin=0)
     page.row("Not checked", _short(_not_checked(audit)) or [basis.NOTHING_LEFT_OUT], margin=0)
@@ -69,7 +73,8 @@ def _finding(page: Setting, place: int, group: Group) -> None:
     page.row("because", [first.because] if first.because else [])
     rule = [f"{quoted(first.rule)} of {quoted(first.pack or '')}"] if first.rule else []
     page.row("rule", [f"{one} ({first.strength})" for one in rule])
-    page.row("more", [f"{first.kind} ({first.identity}){_newness(first)}"])
+    consider = f", {CONSIDER}" if first.weight == CONSIDER else ""
+    page.row("more", [f"{first.kind} ({first.identity}){consider}{_newness(first)}"])
 
 
 def _where(group: Group) -> list[str]:
