@@ -9,7 +9,7 @@ from protocol_lang.wording.examples import visit
 def _rules(body: str, settings: str = "") -> str:
     """A complete file around one rule; ``body``: its lines, indented by two."""
     return (
-        'rules "House rules"\n  edition 1\n  takes words from "Dental imaging"\n'
+        'rules "Rules of ours"\n  edition 1\n  takes words from "Dental imaging"\n'
         f'  examples in "Imaging room 2"\n\n{settings}rule "Our rule"\n' + body.strip("\n") + "\n"
     )
 
@@ -25,7 +25,7 @@ RULES: tuple[Construct, ...] = (
         'header is as in other files; "takes words from" names the words files whose verbs and '
         'kinds its sentences use, "examples in" the room that its examples speak of besides.',
         _rules(_MUST + _CLEAN),
-        _rules(_MUST + _CLEAN).replace('rules "House rules"', "rules House rules"),
+        _rules(_MUST + _CLEAN).replace('rules "Rules of ours"', "rules Rules of ours"),
     ),
     Construct(
         "rule",
