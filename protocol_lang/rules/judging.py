@@ -304,7 +304,7 @@ class _Book:
             return NotAsked("no-figure", {"figure": duty.name})
 
         def ask() -> Iterable[Broken]:
-            same = (figure.unit or "") == (duty.unit or "")
+            same = _one(figure.unit) == _one(duty.unit)
             good = {
                 ">=": figure.amount >= duty.amount,
                 "<=": figure.amount <= duty.amount,
@@ -387,6 +387,11 @@ def _days(when: str | None) -> int | None:
         return None
     number = _NUMBER_OF_DAYS.fullmatch(when)
     return int(number[1]) if number else _DAYS.get(when.removeprefix("every ").casefold())
+
+
+def _one(unit: str | None) -> str:
+    """A unit as it is said of one: "day" for days."""
+    return (unit or "")[:1] + (unit or "")[1:].removesuffix("s")
 
 
 def _plain(amount: Fraction) -> str:
