@@ -80,8 +80,10 @@ diagrams: $(VENV)/ready-to-run
 	@$(BIN)/python tools/diagrams.py
 
 docs: $(VENV)/ready-to-test
+	@$(BIN)/python -m tools.audit_form
 	@$(BIN)/python -m tools.reference
 	@$(BIN)/python -m tools.trade
+	@$(BIN)/python -m tools.rules
 	@$(BIN)/python -m tools.shown
 	@$(BIN)/python -m tools.pictures
 

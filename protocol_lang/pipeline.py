@@ -15,6 +15,9 @@ from pathlib import Path
 from protocol_lang.checks import findings_of
 from protocol_lang.checks.coverage import coverage_of
 from protocol_lang.checks.header import days_of
+from protocol_lang.compare import compare
+from protocol_lang.compare.editions import Given
+from protocol_lang.comparison import Comparison
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
@@ -56,15 +59,17 @@ def check_file(
     only: Mapping[str, str] | None = None,
     mend: bool = True,
     on: date | None = None,
+    name: str | None = None,
 ) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
-    put findings right. ``on``: the day on which the header is judged. Raises
+    put findings right. ``on``: the day on which the header is judged. ``name``: how people see
+    the file, its path unless told otherwise. Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    loaded = load(path)
+    loaded = load(path, name=name)
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol
@@ -127,6 +132,21 @@ def _of_rules(loaded: Loaded) -> tuple[Finding, ...]:
     from protocol_lang.rules.examples import examples_tried
 
     return tuple(examples_tried(loaded.rules, loaded.beside))
+
+
+def compared(old: Checked, new: Checked) -> Comparison:
+    """What is different between two editions that have been checked."""
+    old_given, new_given = (
+        Given(
+            one.outcome,
+            one.protocol,
+            one.unfolded,
+            one.judgement,
+            frozenset(text.lines for text in one.texts.values()),
+        )
+        for one in (old, new)
+    )
+    return compare(old_given, new_given)
 
 
 def _judged_to_the_end(judgement: Judgement) -> bool:

@@ -20,6 +20,8 @@ class Where(Enum):
     STEP = "under a step"
     THING = "after the kind of a thing, set apart by semicolons"
     VERB = "under a verb"
+    RULES = "not indented, in a file of rules"
+    RULE = "under a rule"
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +223,14 @@ FORMS: dict[str, Form] = {
     "leaks": _at(Where.THING, "leaks", "lets LEVEL through"),
     "treats to": _at(Where.THING, "treats to LEVEL", "stays wet NUMBER minutes"),
     "worn on": _at(Where.THING, "worn on PART", "worn on PART over COVER"),
+    "waiver": _at(
+        Where.SECTION,
+        'waiver "TITLE"\n  finding CODE\n  reason "WHY"\n  approved by ROLE\n'
+        "  from 2026-11-02 to 2027-01-15",
+        'waiver "TITLE"\n  rule "TITLE" of "TITLE"\n  for THING\n  where CHOICE is VALUE\n'
+        '  reason "WHY"\n  approved by ROLE\n  from 2026-11-02 to 2027-01-15\n'
+        "  made up for by LABEL\n  renewed 1 time",
+    ),
     "groups": _at(Where.SECTION, "groups\n  NAME: THING, THING"),
     "waste streams": _at(
         Where.SECTION, 'waste streams\n  NAME\n  NAME: TEXT\n  NAME: to "TITLE", comes back sterile'
@@ -295,4 +305,47 @@ FORMS: dict[str, Form] = {
         "  THING is used",
     ),
     "leaves": _at(Where.SECTION, "leaves\n  FACT\n  THING is covered with COVER"),
+    "rules": _at(Where.FIRST_LINE, 'rules "TITLE"'),
+    "rule": _at(
+        Where.RULES,
+        'rule "TITLE"\n  must\n  source "TEXT"\n  because "TEXT"\n  note "TEXT"\n'
+        "  where CHOICE is VALUE\n  always SENTENCE",
+    ),
+    "happenings": _at(Where.RULE, "always SENTENCE\n  or SENTENCE\n  or SENTENCE"),
+    "always": _at(Where.RULE, "always SENTENCE", "never SENTENCE"),
+    "before in a rule": _at(Where.RULE, "before SENTENCE\ncomes SENTENCE\nbut never SENTENCE"),
+    "after in a rule": _at(
+        Where.RULE,
+        "after SENTENCE\ncomes SENTENCE\nbefore SENTENCE",
+        "after SENTENCE\ncomes SENTENCE\nbefore the visit ends",
+        "after SENTENCE\ncomes SENTENCE\nbefore the next patient",
+        "after SENTENCE\nuntil SENTENCE\nnever SENTENCE",
+    ),
+    "whenever": _at(Where.RULE, "whenever SENTENCE\nonly when CLAIM"),
+    "at least in a rule": _at(
+        Where.RULE,
+        "at most 3 times SENTENCE",
+        "at least 3 times SENTENCE",
+        "at least every 7 days SENTENCE",
+    ),
+    "for in a rule": _at(
+        Where.RULE,
+        'for KIND; used once\nbut not NAME, NAME\nonly in phase "TITLE"\n'
+        "is declared used once; goes to STREAM",
+        'for KIND; used once\ngoes into what is marked "TEXT"',
+    ),
+    "the header says": _at(Where.RULE, "the header says owner", "the header says review by"),
+    "figures": _at(Where.SECTION, "figures\n  NAME: 20 UNIT\n  NAME: 2.5"),
+    "no treatment depends on": _at(Where.RULE, "no treatment depends on CHOICE"),
+    "either in a rule": _at(
+        Where.RULE,
+        "for KIND\neither\n  is declared used once\nor\n  always SENTENCE",
+    ),
+    "settings": _at(Where.RULES, "settings\n  NAME: VALUE, VALUE"),
+    "tightens": _at(Where.RULE, 'tightens "TITLE" of "TITLE"', 'loosens "TITLE" of "TITLE"'),
+    "good example": _at(
+        Where.RULE,
+        "good example\n  [ ] SENTENCE",
+        "faulty example\n  things\n    NAME: KIND\n  [ ] SENTENCE",
+    ),
 }

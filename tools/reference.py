@@ -21,7 +21,8 @@ from protocol_lang.pipeline import check_file
 from protocol_lang.report.told import tell
 from protocol_lang.resources import folder
 from protocol_lang.text import Text, read_text
-from protocol_lang.wording.constructs import CONSTRUCTS, Construct
+from protocol_lang.wording.construct import Construct
+from protocol_lang.wording.constructs import CONSTRUCTS
 from protocol_lang.wording.examples import visit
 from tools.forms import FORMS
 
@@ -39,6 +40,7 @@ _CHAPTERS = {
     "people": "The room",
     "verb": "Verbs and words files",
     "begins with": "How a visit begins and ends",
+    "rules": "Files of rules",
 }
 
 #: The lines that every example begins with, so that they need not be shown again and again.

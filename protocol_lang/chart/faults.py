@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
+from protocol_lang.typesetter import CannotPrint
 
-class CannotPrint(Exception):
-    """The sheet cannot be set as asked; the text is one sentence for people, with the mend."""
+__all__ = ["CannotPrint"]

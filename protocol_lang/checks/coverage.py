@@ -19,8 +19,7 @@ from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import Doing, Saying, Step
 from protocol_lang.model.verbs import Exposes, Tears
-from protocol_lang.order import count_runs
-from protocol_lang.order.question import Block, Network
+from protocol_lang.order import RunCount, RunCounts
 from protocol_lang.outcome import (
     ChoiceSeen,
     Coverage,
@@ -207,38 +206,12 @@ def _orders(unfolded: Unfolded, layout: Layout) -> OrderCount:
     """The permitted orders of the steps that are done, all combinations together."""
     steps = [act for act, note in enumerate(unfolded.acts) if not note.ends_treatment]
     number, exact = 0, True
-    counted: dict[Bits, OrderCount] = {}
+    counts = RunCounts(layout.network)
+    counted: dict[Bits, RunCount] = {}
     for world in range(unfolded.plan.worlds):
-        done = [act for act in steps if unfolded.plan.acts[act].worlds >> world & 1]
-        key = sum(1 << act for act in done)
-        if key not in counted:
-            counted[key] = _orders_of(layout, done)
-        number += counted[key].number * unfolded.worlds.standing_for(world)
-        exact = exact and counted[key].exact
+        done = sum(1 << act for act in steps if unfolded.plan.acts[act].worlds >> world & 1)
+        if done not in counted:
+            counted[done] = counts.of(done)
+        number += max(counted[done].number, 1) * unfolded.worlds.standing_for(world)
+        exact = exact and counted[done].exact
     return OrderCount(max(number, 1), exact)
-
-
-def _orders_of(layout: Layout, done: list[int]) -> OrderCount:
-    """Of these acts alone: what is closed stays closed when acts are left out."""
-    network = layout.network
-    blocks = (
-        Block(_among(block.members, done), _among(block.others, done)) for block in network.blocks
-    )
-    counted = count_runs(
-        Network(
-            len(done),
-            tuple(_among(network.before[act], done) for act in done),
-            tuple(block for block in blocks if block.members & (block.members - 1)),
-            1,
-            (1,) * len(done),
-        )
-    )
-    return OrderCount(max(counted.number, 1), counted.exact)
-
-
-def _among(members: Bits, done: list[int]) -> Bits:
-    found = 0
-    for number, act in enumerate(done):
-        if members >> act & 1:
-            found |= 1 << number
-    return found

@@ -68,16 +68,23 @@ def untouched(unfolded: Unfolded) -> tuple[str, ...]:
     """Things of the room with which no protocol of the day does anything."""
     if not is_day(unfolded):
         return ()
-    protocol, plan = unfolded.protocol, unfolded.plan
+    protocol = unfolded.protocol
     rooms = {source.file for source in protocol.files if source.kind == "room"}
-    met = {spot for act in plan.acts for effect in act.effects for spot in _named(plan, effect)}
-    known = {piece.kind for piece in plan.pieces if met & set(piece.spots)}
-    known |= {name for step in unfolded.acts for names in step.filled.values() for name in names}
+    known = named_of_room(unfolded)
     return tuple(
         thing.name
         for thing in protocol.things.values()
         if thing.place.file in rooms and thing.name not in known
     )
+
+
+def named_of_room(unfolded: Unfolded) -> frozenset[str]:
+    """Names of the things with which the protocol does something, and all that its steps name."""
+    plan = unfolded.plan
+    met = {spot for act in plan.acts for effect in act.effects for spot in _named(plan, effect)}
+    known = {piece.kind for piece in plan.pieces if met & set(piece.spots)}
+    known |= {name for step in unfolded.acts for names in step.filled.values() for name in names}
+    return frozenset(known)
 
 
 def _named(plan: Plan, effect: object) -> Iterator[int]:

@@ -17,6 +17,8 @@ from protocol_lang.cli.exits import MEANINGS
 #: Each command lies in the module of its name in this package, as ``command``.
 SUMMARIES: dict[str, str] = {
     "check": "Prove protocols, or tell how soil gets from one patient to the next.",
+    "audit": "Look at many files at once, and at the rules that they have to keep.",
+    "compare": "Tell what a new edition changes, in its steps and in what follows from them.",
     "chart": "Print the wall chart of a protocol.",
     "draw": "Draw a protocol, or one of its faults, as a picture.",
     "neaten": "Write protocols in their usual layout.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,8 +33,8 @@ def format_of(target: Path, formats: Sequence[str]) -> str:
     return ending
 
 
-def checked(file: str, only: Mapping[str, str]) -> Checked:
-    """The file after all stages, with the choices limited as told.
+def checked(file: str, only: Mapping[str, str], on: date | None = None) -> Checked:
+    """The file after all stages, with the choices limited as told; ``on``: the day of judgement.
 
     Raises :class:`CannotCarryOut` with a sentence if it cannot be read or lacks one of the choices.
     """
@@ -47,7 +48,7 @@ def checked(file: str, only: Mapping[str, str]) -> Checked:
     if not path.exists() and not path.is_symlink():
         raise CannotCarryOut(f'There is no file "{shown(path)}".')
     try:
-        found = check_file(path, only)
+        found = check_file(path, only, on=on)
     except NoSuchChoice as problem:
         raise CannotCarryOut(problem.sentence) from None
     except Unreadable as problem:

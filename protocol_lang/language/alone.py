@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import OrderedDict
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -21,12 +22,12 @@ from protocol_lang.text import Text
 class Loaded:
     """What one file and those that it takes words from come to.
 
-    ``protocol``: None for a file of another kind; ``rules``: those of a file of rules. It holds all that could be understood, and
-    nothing may be claimed about it unless ``complete``. ``findings``: by file, each after those
-    that it takes words from, and by place. ``unchecked``: steps left out. ``files``: all that were
-    read, in that order, the file itself last. ``texts``: their lines, by the name shown to people.
-    ``root``: the file as it is written; ``beside``: the folder in which it lies; ``packaged``: it
-    travels with the program.
+    ``protocol``: None for a file of another kind; ``rules``: those of a file of rules. They hold
+    all that could be understood, and nothing may be claimed about them unless ``complete``.
+    ``findings``: by file, each after those that it takes words from, and by place. ``unchecked``:
+    steps left out. ``files``: all that were read, in that order, the file itself last. ``texts``:
+    their lines, by the name shown to people. ``root``: the file as it is written; ``beside``: the
+    folder in which it lies; ``packaged``: it travels with the program.
     """
 
     protocol: Protocol | None
@@ -68,19 +69,18 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         )
         for opened in files
     )
-    trees = [opened.file for opened in files]
+    trees = tuple(opened.file for opened in files)
     hazy = (
         bool(opening.missing)
         or any(map(may_take_more, trees))
         or not all(opened.reading.whole for opened in files)
     )
-    resolved = resolve_rules if trees[-1].kind == "rules" else resolve
-    found = resolved(trees, sources, hazy=hazy)
+    found = _looked_up(tuple(opened.text for opened in files), trees, sources, hazy)
     findings = [*opening.findings, *found.findings]
     if not hazy and _is_lost(found):
         alone = [opened for opened in files if stands_alone(opened.file)]
         if alone:
-            found = resolved(trees, sources, hazy=True)
+            found = _looked_up(tuple(opened.text for opened in files), trees, sources, hazy=True)
             told = [_no_words(opened, files[-1], beside, library) for opened in alone]
             findings = [*opening.findings, *told, *found.findings]
     return Loaded(
@@ -95,6 +95,26 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         beside=beside,
         packaged=files[-1].packaged,
     )
+
+
+#: A turnover that follows many visits, a room beside many: the same texts are looked up once.
+MOST_KEPT = 16
+
+_kept: OrderedDict[Hashable, Resolved] = OrderedDict()
+
+
+def _looked_up(
+    texts: tuple[Text, ...], trees: tuple[tree.File, ...], sources: tuple[Source, ...], hazy: bool
+) -> Resolved:
+    """What the files come to: a pure function of their texts and of what they are called."""
+    key = (texts, sources, hazy)
+    found = _kept.get(key)
+    if found is None:
+        resolved = resolve_rules if trees[-1].kind == "rules" else resolve
+        found = _kept[key] = resolved(trees, sources, hazy=hazy)
+        if len(_kept) > MOST_KEPT:
+            _kept.popitem(last=False)
+    return found
 
 
 #: What is told of names and sentences when nothing declares them.

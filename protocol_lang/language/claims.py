@@ -352,6 +352,10 @@ class Reader:
                 if parts is None:
                     return None
                 return _all_of(parts) if node.every else AnySo(parts)
+            case tree.FactIs(what=Words() as what, fact=fact) if (
+                whole := self._so_called(what, fact, node)
+            ) is not None:
+                return self.claim(whole, speech, plain=plain)
             case tree.FactIs() if (where := self._place_slot(node, speech)) is not None:
                 refs = self.refs(node.what, speech) if node.what is not None else ()
                 return _every([IsIn(ref, where, node.place) for ref in refs], node)
@@ -363,6 +367,24 @@ class Reader:
             case _:
                 refs = self.refs(node.what, speech)
                 return self._about(node, refs, speech, plain=plain) if refs else None
+
+    def _so_called(
+        self, what: Words, so: Words, node: tree.FactIs | tree.ChoiceIs
+    ) -> tree.FactIs | None:
+        """ "door is shut" where that is one name: of a fact, a mishap or what is found out."""
+        name = f"{what.plain} {'are' if node.plural else 'is'} {so.plain}"
+        declared = self.declared
+        choice = declared.choices.find(name)
+        found_out = choice is not None and choice.values == FOUND
+        if not (found_out or declared.facts.find(name) or declared.mishaps.find(name)):
+            return None
+        return tree.FactIs(
+            what=None,
+            fact=Words(name, node.place),
+            since=getattr(node, "since", None),
+            negated=node.negated,
+            place=node.place,
+        )
 
     def _place_slot(self, node: tree.FactIs, speech: Speech) -> str | None:
         """The slot of a place in "ACTOR is in PLACE"."""
@@ -630,6 +652,10 @@ class Reader:
                 return NotWhere(called) if node.negated else called
             case tree.FactIs() | tree.Wears():
                 return self._state(node, choices_only)
+            case tree.ChoiceIs(choice=what, value=value) if (
+                whole := self._so_called(what, value, node)
+            ) is not None:
+                return self.condition(whole, choices_only=choices_only)
             case tree.ChoiceIs():
                 if self.declared.choices.find(name_text(node.choice)) is None:
                     asked = tree.FactIs(
@@ -648,9 +674,9 @@ class Reader:
                 if choice is None:
                     return None
                 wanted = key_of(name_text(node.value))
-                for value in choice.values:
-                    if key_of(value) == wanted:
-                        here: Condition = ChoiceIs(choice.name, value, node.place)
+                for known_value in choice.values:
+                    if key_of(known_value) == wanted:
+                        here: Condition = ChoiceIs(choice.name, known_value, node.place)
                         return NotWhere(here) if node.negated else here
                 self.told.unknown(
                     "unknown-value",

@@ -373,6 +373,11 @@ def _section(page: _Page, section: tree.Section) -> None:
                 if isinstance(mishap, tree.Mishap):
                     _items(page, 4, mishap.items)
                     page.comments(4, mishap.end)
+        case tree.Waiver(lines=waiver_lines):
+            for waives in waiver_lines:
+                if not isinstance(waives, tree.WaiverLine):
+                    raise _spoiled(waives)
+                page.line(2, waives.words.plain, waives.remarks)
         case tree.Rule(lines=rule_lines):
             _rule_lines(page, 2, rule_lines)
         case tree.Spoiled():
@@ -390,6 +395,8 @@ def _rule_lines(page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.S
         page.line(indent, line.words.plain, line.remarks)
         _rule_lines(page, indent + 2, line.lines)
         example = _Page()
+        for header in line.header:
+            example.line(0, _header_line(header), header.remarks)
         for section in line.sections:
             _section(example, section)
         _items(example, 0, line.items)
@@ -433,6 +440,8 @@ def _heading(section: tree.Section) -> str:
             return "figures"
         case tree.Settings():
             return "settings"
+        case tree.Waiver(title=Words() as title):
+            return f"waiver {_quoted(title)}"
         case tree.Rule(title=Words() as title):
             return f"rule {_quoted(title)}"
         case tree.Levels():

@@ -29,7 +29,13 @@ _SUFFIX = ".protocol"
 MOST_ROOMS = 12
 
 #: Reading is a pure function of the text; shared rooms and vocabularies are read once a process.
-_read = lru_cache(maxsize=256)(read)
+#: More than one file may take from, and few enough that a process that reads thousands stays small.
+_read = lru_cache(maxsize=MAX_FILES + 32)(read)
+
+
+def reading_of(text: Text) -> Reading:
+    """A text as a tree; what has been read in this process is not read again."""
+    return _read(text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from protocol_lang.findings import Finding
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw, lay_out
 from protocol_lang.language.limits import MAX_FAULTS
-from protocol_lang.language.reading import declarations, openers, rules
+from protocol_lang.language.reading import declarations, openers, rules, waivers
 from protocol_lang.language.reading.checklist import can_happen, is_item, items_under, phase
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
@@ -229,6 +229,7 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "figures": declarations.figures,
     "settings": rules.settings,
     "rule": lambda desk, raw, shape: rules.rule(desk, raw, shape, _of_example),
+    "waiver": waivers.waiver,
 }
 
 _ONLY_IN_PROTOCOLS = frozenset(
@@ -251,9 +252,21 @@ def _sections(desk: Desk, raws: Sequence[Raw], kind: tree.FileKind) -> tuple[tre
     return tuple(made)
 
 
-def _of_example(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.Section, ...]:
-    """What the example of a rule declares."""
-    return tuple(_section(desk, raw, "protocol") for raw in raws)
+def _of_example(
+    desk: Desk, raws: Iterable[Raw]
+) -> tuple[tuple[tree.HeaderLine, ...], tuple[tree.Section, ...]]:
+    """What the example of a rule says in its header, and what it declares."""
+    header: list[tree.HeaderLine] = []
+    sections: list[tree.Section] = []
+    for raw in raws:
+        if openers.rule_of(raw.words, "section") is not None:
+            sections.append(_section(desk, raw, "protocol"))
+            continue
+        rule = openers.rule_of(raw.words, "header")
+        shape = None if rule is None else desk.parse(rule, raw.words)
+        node = None if shape is None else _header_line(desk, raw, shape)
+        header.append(spoiled(raw) if node is None else node)
+    return tuple(header), tuple(sections)
 
 
 def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = None) -> tree.Section:
@@ -274,6 +287,8 @@ def _section(desk: Desk, raw: Raw, kind: tree.FileKind, before: Raw | None = Non
         kind == "day"
         or (rule in _ONLY_IN_PROTOCOLS and kind != "protocol")
         or (rule in _ONLY_IN_RULES) is not (kind == "rules")
+        or (rule == "waiver" and kind not in ("protocol", "waivers"))
+        or (rule != "waiver" and kind == "waivers")
     ):
         phrase = max((p for p in openers.SECTIONS if raw.words.plain.startswith(p)), key=len)
         facts = {"found": phrase, "kind": kind}

@@ -41,8 +41,9 @@ FLOOR_TRAITS = frozenset(
 class Resolved:
     """A protocol and what was found on the way.
 
-    ``protocol`` is None for files of another kind; ``rules``: those of a file of rules. It holds all that could be understood;
-    ``complete`` is false when anything was left out, and then nothing may be claimed about it.
+    ``protocol`` is None for files of another kind; ``rules``: those of a file of rules. They hold
+    all that could be understood; ``complete`` is false when anything was left out, and then
+    nothing may be claimed about it.
     """
 
     protocol: Protocol | None

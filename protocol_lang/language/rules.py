@@ -1,8 +1,8 @@
 """Files of rules: trees to a book in which every word has been looked up.
 
 The sentences of rules are read as those of protocols are, with two additions. A kind ("staff",
-"receptor") is a name that stands for anybody or anything of the kind; and what happens to things can
-be told in a few sentences that every rule knows, whatever the verbs that bring it about are called.
+"receptor") is a name that stands for anybody or anything of the kind; and what happens to things
+can be told in a few sentences that every rule knows, whatever the verbs are called.
 """
 
 from __future__ import annotations
@@ -276,7 +276,10 @@ class _Rules:
             name, value = name_text(part.choice), name_text(part.value)
             setting = self.known_settings.get(name)
             if setting is not None and value not in setting.values:
-                self.told.unknown("unknown-value", part.value, setting.values, choice=name)
+                known = ", ".join(setting.values)
+                self.told.unknown(
+                    "unknown-value", part.value, setting.values, choice=name, values=known
+                )
             yield Asked(name, value, not part.negated, setting is not None)
 
     # --- What is asked ---------------------------------------------------------------------------
@@ -448,9 +451,9 @@ class _Rules:
             if isinstance(header, tree.TakesWords | tree.ExamplesIn)
             for words in header.titles
         ]
-        header: tuple[tree.HeaderLine, ...] = ()
+        header = line.header
         if taken:
-            header = (tree.TakesWords(titles=tuple(taken), place=line.place),)
+            header = (*header, tree.TakesWords(titles=tuple(taken), place=line.place))
         phase = tree.Phase(title=Words("Example", line.place), items=line.items, place=line.place)
         file = tree.File(
             kind="protocol",
@@ -472,7 +475,8 @@ _OF_DUTIES = frozenset(
     f"rule_{name}"
     for name in (
         "always", "never", "before", "after", "comes", "until", "whenever", "only_when", "at_most",
-        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked", "either", "or",
+        "at_least", "every_days", "declared", "header", "figure", "no_treatment", "marked",
+        "either", "or",
     )
 )  # fmt: skip
 

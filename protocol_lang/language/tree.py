@@ -261,7 +261,7 @@ Claim = Covered | Bare | Dry | Clean | Wears | FactIs | JoinedClaims | Spoiled
 
 # --- Header --------------------------------------------------------------------------------------
 
-FileKind = Literal["protocol", "day", "room", "words", "data", "rules"]
+FileKind = Literal["protocol", "day", "room", "words", "data", "rules", "waivers"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -1149,7 +1149,7 @@ class RuleLine(Block):
     """A line under a rule. ``rule``: its rule in the grammar; ``words``: all of it.
 
     ``word``: what its grammar lets vary ("must", "at least"). ``lines``: sentences that count as
-    well, or the lines of a way. An example has ``sections`` and ``items`` instead.
+    well, or the lines of a way. An example has ``header``, ``sections`` and ``items`` instead.
     """
 
     rule: str
@@ -1163,6 +1163,7 @@ class RuleLine(Block):
     claim: Claim | None = None
     condition: Condition | None = None
     lines: tuple[RuleLine | Spoiled, ...] = ()
+    header: tuple[HeaderLine, ...] = ()
     sections: tuple[Section, ...] = ()
     items: tuple[Item, ...] = ()
 
@@ -1176,6 +1177,33 @@ class Rule(Block):
 
 
 # --- A whole file --------------------------------------------------------------------------------
+
+# --- Waivers -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaiverLine(Node):
+    """A line under a waiver: ``rule`` is its rule in the grammar, ``words`` all of it.
+
+    ``quoted``: what it quotes; ``name``: the thing, label, code, role or number that it tells;
+    ``days``: the first and the last; ``choice``: the choice and its value.
+    """
+
+    rule: str
+    words: Words
+    quoted: tuple[Words, ...] = ()
+    name: Words | None = None
+    days: tuple[date, ...] = ()
+    choice: tuple[Words, Words] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiver(Block):
+    """waiver "…", with the lines under it."""
+
+    title: Words | None
+    lines: tuple[WaiverLine | Spoiled, ...]
+
 
 Section = Union[
     Choices,
@@ -1201,6 +1229,7 @@ Section = Union[
     Figures,
     Settings,
     "Rule",
+    "Waiver",
     Spoiled,
 ]
 

@@ -1,9 +1,9 @@
 """Rules: what is asked of every protocol they apply to, once all words are looked up.
 
-A rule speaks of *happenings*: a sentence of a verb, or one of the few sentences every rule may use
-(:class:`Event`). Where a sentence has the name of a kind ("staff", "receptor") it stands for anybody
-or anything of that kind, and the same word for the same one throughout the rule. What each form
-means exactly is told in docs/meaning/rules.md.
+A rule speaks of *happenings*: a sentence of a verb, or one of the few that every rule may use
+(:class:`Event`). Where a sentence has the name of a kind ("staff", "receptor"), that stands for
+anybody or anything of the kind, and the same word for the same one throughout the rule. What each
+form means exactly is told in docs/meaning/rules.md.
 """
 
 from __future__ import annotations
@@ -46,7 +46,8 @@ class Happening:
     """One sentence of a rule.
 
     ``does``: the verb, or the event. ``filled``: what fills each slot, one name each: the name of a
-    kind, of a person or of a thing. ``level``: of a treatment, at least which. ``text``: as written.
+    kind, of a person or of a thing. ``level``: of a treatment, at least which. ``text``: as
+    written.
     """
 
     does: Doing | Event

@@ -43,7 +43,7 @@ from protocol_lang.order.question import (
 )
 from protocol_lang.order.relaxed import Reach, forward, reach
 from protocol_lang.order.replay import WrongAnswerError, replay, targets_hit, worlds_shown
-from protocol_lang.order.runs import RunCount, count_runs
+from protocol_lang.order.runs import RunCount, RunCounts, count_runs
 
 __all__ = [
     "START",
@@ -64,6 +64,7 @@ __all__ = [
     "Reach",
     "Register",
     "RunCount",
+    "RunCounts",
     "Stand",
     "Undecided",
     "Way",

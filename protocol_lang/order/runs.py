@@ -113,11 +113,29 @@ def count_runs(network: Network, limit: int = 10_000) -> RunCount:
     where these are more than ``limit`` altogether, it is bounded from below instead (0 says
     nothing then). The network must be closed.
     """
-    every = (1 << network.events) - 1
-    after = transpose_closed(network.before)
-    counter = _Counter(list(network.before), after, network.blocks, limit)
-    number = counter.count(every)
-    return RunCount(number, counter.exact)
+    return RunCounts(network, limit).of((1 << network.events) - 1)
+
+
+class RunCounts:
+    """The same for some events of a network alone, for whoever asks about many such sets."""
+
+    def __init__(self, network: Network, limit: int = 10_000) -> None:
+        self._before = list(network.before)
+        self._after = transpose_closed(network.before)
+        self._blocks = network.blocks
+        self._limit = limit
+
+    def of(self, events: Bits) -> RunCount:
+        """In how many orders these events may come: what is closed stays closed without others."""
+        blocks = (Block(block.members & events, block.others & events) for block in self._blocks)
+        counter = _Counter(
+            self._before,
+            self._after,
+            [block for block in blocks if block.members & (block.members - 1)],
+            self._limit,
+        )
+        number = counter.count(events)
+        return RunCount(number, counter.exact)
 
 
 class _Counter:
@@ -146,15 +164,17 @@ class _Counter:
     def _series(self, part: Bits) -> list[Bits]:
         """Pieces such that all of one come before all of the next."""
         ranked = sorted(members(part), key=lambda e: (self.before[e] & part).bit_count())
+        # What comes before each of the events from some place in that row on.
+        common = [part]
+        for event in reversed(ranked):
+            common.append(common[-1] & self.before[event])
         pieces: list[Bits] = []
         taken = current = 0
-        for event in ranked:
+        for number, event in enumerate(ranked):
             # A cut is where all that was taken comes before all that is left.
-            if current and self.before[event] & part == taken:
-                rest = part & ~taken
-                if all(self.before[e] & taken == taken for e in members(rest)):
-                    pieces.append(current)
-                    current = 0
+            if current and taken & ~common[len(ranked) - number] == 0:
+                pieces.append(current)
+                current = 0
             current |= 1 << event
             taken |= 1 << event
         pieces.append(current)

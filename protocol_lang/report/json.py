@@ -30,16 +30,16 @@ def render(outcome: Outcome) -> str:
 
     Raises KeyError for a finding that has no wording.
     """
-    return json.dumps(_sound(data(outcome)), indent=2, ensure_ascii=True)
+    return json.dumps(sound(data(outcome)), indent=2, ensure_ascii=True)
 
 
-def _sound(value: Any) -> Any:
+def sound(value: Any) -> Any:
     """The value, with bytes of file names that are no text shown as escapes."""
     if isinstance(value, str):
         return value.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
     if isinstance(value, dict):
-        return {key: _sound(inner) for key, inner in value.items()}
-    return [_sound(inner) for inner in value] if isinstance(value, list) else value
+        return {key: sound(inner) for key, inner in value.items()}
+    return [sound(inner) for inner in value] if isinstance(value, list) else value
 
 
 def data(outcome: Outcome) -> Data:
@@ -71,7 +71,7 @@ def _file(told: ToldFile, outcome: Outcome) -> Data:
         },
         "findings": [_finding(found, outcome) for found in told.findings],
         "not checked": [_part(part) for part in told.parts],
-        "coverage": _coverage(file.coverage) if file.coverage else None,
+        "coverage": coverage_data(file.coverage) if file.coverage else None,
     }
 
 
@@ -86,9 +86,9 @@ def _finding(told: Told, outcome: Outcome) -> Data:
         "because": told.because,
         "follows": told.follows,
         "context": finding.context,
-        "place": _place(finding.place, outcome),
+        "place": place_data(finding.place, outcome),
         "others": [
-            {"role": role, "place": _place(place, outcome)} for role, place in finding.others
+            {"role": role, "place": place_data(place, outcome)} for role, place in finding.others
         ],
         "route": _route(finding.route) if finding.route else None,
         "advice": told.advice,
@@ -97,7 +97,7 @@ def _finding(told: Told, outcome: Outcome) -> Data:
                 "kind": remedy.kind,
                 "sentence": change.sentence,
                 "lines": list(change.lines),
-                "place": _place(remedy.place, outcome),
+                "place": place_data(remedy.place, outcome),
                 "facts": _facts(remedy.facts),
             }
             for remedy, change in told.changes
@@ -111,7 +111,7 @@ def _part(told: ToldPart) -> Data:
         "kind": told.part.kind,
         "code": told.code,
         "sentence": told.sentence,
-        "place": _place(told.part.place, None),
+        "place": place_data(told.part.place, None),
         "facts": _facts(told.part.facts),
     }
 
@@ -120,7 +120,8 @@ def _facts(facts: Mapping[str, str]) -> Data:
     return dict(sorted(facts.items()))
 
 
-def _place(place: Place | None, outcome: Outcome | None) -> Data | None:
+def place_data(place: Place | None, outcome: Outcome | None) -> Data | None:
+    """A place; with ``outcome``, and if its file was read, the line and the words there."""
     if place is None:
         return None
     where: Data = {
@@ -144,7 +145,7 @@ def _route(route: Route) -> Data:
                 "visit": step.visit,
                 "person": step.person,
                 "text": step.text,
-                "place": _place(step.place, None),
+                "place": place_data(step.place, None),
                 "moves": [{"from": source, "to": goal} for source, goal in step.moves],
             }
             for step in route.steps
@@ -157,7 +158,8 @@ def _choice(name: str, value: str) -> Data:
     return {"choice": name, "value": value}
 
 
-def _coverage(coverage: Coverage) -> Data:
+def coverage_data(coverage: Coverage) -> Data:
+    """What was looked at, and what the answer rests on."""
     orders = coverage.orders
     return {
         "steps": coverage.steps,
@@ -193,11 +195,12 @@ def _coverage(coverage: Coverage) -> Data:
             for rest in coverage.remainder
         ],
         "without contact": [
-            {"text": line.text, "place": _place(line.place, None)}
+            {"text": line.text, "place": place_data(line.place, None)}
             for line in coverage.without_contact
         ],
         "own verbs": [
-            {"text": line.text, "place": _place(line.place, None)} for line in coverage.own_verbs
+            {"text": line.text, "place": place_data(line.place, None)}
+            for line in coverage.own_verbs
         ],
         "handed over": [{"thing": thing, "to": to} for thing, to in coverage.handed_over],
         "parts": [{"role": role, "title": title} for role, title in coverage.parts],

@@ -215,6 +215,16 @@ def _coverage(page: Setting, told: ToldFile, full: bool) -> None:
     page.row("Not checked", unchecked or [basis.NOTHING_LEFT_OUT], margin=0)
 
 
+def looked_at(told: ToldFile, coverage: Coverage) -> list[str]:
+    """What was looked at in a file, in lines."""
+    return _checked(told, coverage)
+
+
+def rests_on(coverage: Coverage) -> list[str]:
+    """What the answer rests on, in short lines."""
+    return [line for line in _rests(coverage) if line != basis.MORE]
+
+
 def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
     day = any(role == "visit" for role, _ in coverage.parts)
     choices = [

@@ -67,6 +67,11 @@ class Setting:
         else:
             self.gap()
 
+    def laid(self, text: str, bold: bool = False) -> None:
+        """A line that is laid out already: all in it has gone through :func:`fit`."""
+        for line in self._inked([text.rstrip()], bold):
+            self._lines.append(line)
+
     def row(self, label: str, texts: Iterable[Text], margin: int | None = None) -> None:
         """A row of a form: the label once, the texts under each other beside it.
 

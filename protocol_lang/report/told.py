@@ -64,6 +64,13 @@ def tell(outcome: Outcome) -> tuple[ToldFile, ...]:
     return tuple(_file(file, numbers) for file in outcome.files)
 
 
+def tell_counts(file: FileOutcome) -> tuple[int, int, int]:
+    """How many of a file are to correct, to consider, and not checked, as its report counts."""
+    weights = [finding.weight for finding in in_order(file.findings, file.file)]
+    correct = weights.count(Weight.CORRECT)
+    return correct, len(weights) - correct, len(file.unchecked)
+
+
 def in_order(findings: Sequence[Finding], file: str) -> list[Finding]:
     """The total order: to correct before to consider, then by place, then by kind and facts.
 

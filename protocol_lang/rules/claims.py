@@ -1,6 +1,9 @@
-"""What a rule claims of the state, in the terms of a plan: a kind stands for one, or for all of it."""
+"""What a rule claims of the state, in the terms of a plan: a kind stands for one, or for each."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
 
 from protocol_lang.contamination.kernel import AllOf, AnyOf, FactIs, IsWet, LayerHas, Not, Outer
 from protocol_lang.contamination.kernel import Claim as PlanClaim
@@ -30,9 +33,38 @@ class CannotBeAsked(Exception):
 def settled(claim: Claim, happenings: Happenings, binding: Binding) -> PlanClaim:
     """The claim about this plan; raises :class:`CannotBeAsked`.
 
-    A kind that the sentence of the rule has bound means that one; any other means all of it.
+    A kind that the sentence of the rule has bound means that one. Of any other the whole claim is
+    made once for each of it: "staff does not wear gloves" of everybody. Of what covers something,
+    any will do.
     """
-    return _Settler(happenings, binding).settle(claim)
+    free = [
+        name
+        for name in dict.fromkeys(_subjects(claim))
+        if name in happenings.kinds and name not in binding
+    ]
+    ways = product(*(happenings.members(name) for name in free))
+    return AllOf(
+        tuple(
+            _Settler(happenings, {**binding, **dict(zip(free, way, strict=True))}).settle(claim)
+            for way in ways
+        )
+    )
+
+
+def _subjects(claim: Claim) -> Iterator[str]:
+    """The names of whom and what a claim is about."""
+    match claim:
+        case FactHolds(_, OfPerson(name) | OfThing(name)):
+            yield name
+        case IsCovered(OfPerson(name) | OfThing(name)) | IsDry(OfPerson(name) | OfThing(name)):
+            yield name
+        case NotSo(part):
+            yield from _subjects(part)
+        case EverySo(parts) | AnySo(parts):
+            for part in parts:
+                yield from _subjects(part)
+        case _:
+            pass
 
 
 class _Settler:

@@ -1,9 +1,9 @@
 """Rules decided on one protocol: each over all permitted orders, in every combination of choices.
 
-An order rule needs one bit of memory: whether something is still owed. That bit is one more register
-of the network that the engine has made of the protocol, written by the acts in which what is asked
-happens, and the question is the engine's own (:mod:`protocol_lang.order`): is there a run in which an
-act begins while the bit says so? Within one step nothing is owed that the same step brings.
+An order rule needs one bit of memory: whether something is still owed. That bit is one more
+register of the network that the engine has made of the protocol, written by the acts in which what
+is asked happens, and the question is the engine's own (:mod:`protocol_lang.order`): is there a run
+in which an act begins while the bit says so? What the forms mean is told in docs/meaning/rules.md.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.findings import Route, RouteStep
 from protocol_lang.model import rules as said
 from protocol_lang.model.conditions import Claim
+from protocol_lang.model.parts import PersonKind
 from protocol_lang.order import decide
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import (
@@ -33,7 +34,7 @@ from protocol_lang.order.question import (
     Undecided,
 )
 from protocol_lang.rules.claims import settled
-from protocol_lang.rules.happenings import Binding, Happenings, Seen
+from protocol_lang.rules.happenings import WHOLE, Binding, Happenings, Seen
 from protocol_lang.rules.worlds import Treatments, beyond
 from protocol_lang.text import Place
 
@@ -124,7 +125,7 @@ class Orders:
         if self._network is None:
             network = self.layout.network
             self._network = replace(network, registers=(*network.registers, *self._registers))
-            self._tables = Effects(self._network, None, self.layout.worlds)
+            self._tables = Effects(self._network, None, self.layout.worlds, self.layout.possible)
         answer = decide(self._network, question, self._budget, None, self._tables)
         if isinstance(answer, Undecided):
             raise TooHard
@@ -144,13 +145,13 @@ class Orders:
             case said.After() | said.Before() | said.NotBetween() | said.Whenever():
                 return self._about_each(duty, scope)
             case said.Always(what):
-                seen = self._all(what, scope)
+                seen = self._in_phase(self._all(what, scope), scope)
                 return lambda: self._left_out(what, seen, scope)
             case said.Never(what):
                 missing = self._missing(what, scope)
                 if missing is not None:
                     return NotAsked("no-such", {"name": missing})
-                seen = self._all(what, scope)
+                seen = self._in_phase(self._all(what, scope), scope)
                 return lambda: self._done(seen, scope)
             case said.Times():
                 return self._times(duty, scope)
@@ -209,7 +210,7 @@ class Orders:
             self._with(duty, seen, {**scope.binding, **dict(bound)}, scope)
             for bound, seen in sorted(by_binding.items())
         ]
-        return lambda: (broken for one in laid for broken in one())
+        return lambda: _all_of(laid)
 
     def _with(
         self,
@@ -224,7 +225,7 @@ class Orders:
             case said.Before(first=first, never=never):
                 settling = self._all(first, scope, binding)
                 spoiling = self._all(never, scope, binding)
-                memory = self._before(anchors, settling, spoiling)
+                memory = self._before(settling, spoiling)
                 facts = {"missing": _told(first, binding)}
                 if never:
                     facts["between"] = _told(never, binding)
@@ -237,12 +238,14 @@ class Orders:
                 goals = [
                     one.act
                     for one in self._all(never, scope, binding)
-                    if one.act not in memory.owing | memory.settling
+                    if one.act not in memory.settling
                 ]
                 facts = {
                     "until": until.value if isinstance(until, said.Until) else _told(until, binding)
                 }
                 return lambda: self._owed("between", facts, memory, goals, scope)
+            case said.After(then=then, before=said.Until.NEXT_PATIENT):
+                return self._before_the_next(duty.what, anchors, then, binding, scope)
             case said.After(then=then, before=before):
                 return self._then(anchors, then, before, binding, scope)
 
@@ -259,44 +262,78 @@ class Orders:
         facts = {"missing": _told(then, binding)}
         if before is said.Until.END_OF_VISIT:
             return lambda: self._owed_at_end(facts, memory, scope)
-        if before is said.Until.NEXT_PATIENT:
-            clears = {one.act: 0 for one in settling}
-            carried = _Memory(self._remember(1, clears), frozenset(), frozenset(clears))
-            return lambda: self._owed_to_the_next(facts, memory, carried, anchors, scope)
         assert not isinstance(before, said.Until)
         goals = [
             one.act for one in self._all(before, scope, binding) if one.act not in memory.settling
         ]
         return lambda: self._owed("after", facts, memory, goals, scope)
 
+    def _before_the_next(
+        self,
+        what: said.Happenings,
+        anchors: list[Seen],
+        then: said.Happenings,
+        binding: Binding,
+        scope: Scope,
+    ) -> Laid:
+        """Owed when a visit ends, and needed in another one of the same clinic, whatever else is
+        chosen there, for whichever patient and in whichever phase."""
+        everywhere = replace(scope, worlds=self.judged, phases=frozenset())
+        settling = self._all(then, everywhere, binding)
+        others = self._all(what, everywhere, self._of_any_patient(binding))
+        needing = self._unprepared(others, settling)
+        memory = self._after(anchors, settling)
+        carried = self._before(settling, ())
+        facts = {"missing": _told(then, binding)}
+        first = [one for one in anchors if self.names.visit(one.act) == 1]
+        running = self._after(first, settling) if len(first) < len(anchors) else memory
+        beside = [act for act in needing if self.names.visit(act) > 1] if first else []
+        return lambda: self._owed_to_the_next(
+            facts, memory, carried, needing, (running, beside), scope
+        )
+
+    def _of_any_patient(self, binding: Binding) -> Binding:
+        """The binding without those who come for one visit."""
+        people = self.unfolded.protocol.people
+        return {
+            word: name
+            for word, name in binding.items()
+            if name not in people or people[name].kind is PersonKind.STAFF
+        }
+
     # --- Bits ------------------------------------------------------------------------------------
 
     def _after(self, owing: Iterable[Seen], settling: Iterable[Seen]) -> _Memory:
         """Owed from each of ``owing`` on, until the next of ``settling``.
 
-        Within one act the order of its effects counts.
+        Within one act the order of its effects counts; a sentence of a verb is about all of it, so
+        it is owed from its beginning and brings what it brings by its end.
         """
-        last: dict[int, tuple[int, int]] = {}
+        last: dict[int, int] = {}
         for one in owing:
-            last[one.act] = max(last.get(one.act, (-2, 0)), (one.index, 1))
-        owed = frozenset(last)
+            last[one.act] = max(last.get(one.act, one.index), one.index)
+        writes = dict.fromkeys(last, 1)
         settled_in = set()
         for one in settling:
             settled_in.add(one.act)
-            if one.act not in owed or one.index >= last[one.act][0]:
-                last[one.act] = (one.index, 0)
-        writes = {act: value for act, (_, value) in last.items()}
-        return _Memory(self._remember(0, writes), owed, frozenset(settled_in))
+            if one.index == WHOLE or one.index >= last.get(one.act, WHOLE):
+                writes[one.act] = 0
+        return _Memory(self._remember(0, writes), frozenset(last), frozenset(settled_in))
 
-    def _before(
-        self, goals: Iterable[Seen], settling: Iterable[Seen], spoiling: Iterable[Seen]
-    ) -> _Memory:
-        """Owed from the beginning, and again from each of ``spoiling``, until ``settling``."""
-        settled_in = frozenset(one.act for one in settling)
-        done = frozenset(one.act for one in goals)
-        spoilt = frozenset(one.act for one in spoiling) - settled_in - done
-        writes = {**dict.fromkeys(spoilt, 1), **dict.fromkeys(settled_in, 0)}
-        return _Memory(self._remember(1, writes), spoilt, settled_in)
+    def _before(self, settling: Iterable[Seen], spoiling: Iterable[Seen]) -> _Memory:
+        """Owed from the beginning, and again from each of ``spoiling``, until ``settling``; within
+        one act as in :meth:`_after`."""
+        spoilt: dict[int, int] = {}
+        for one in spoiling:
+            spoilt[one.act] = max(spoilt.get(one.act, one.index), one.index)
+        writes = dict.fromkeys(spoilt, 1)
+        settled_in = set()
+        for one in settling:
+            settled_in.add(one.act)
+            if one.index == WHOLE or one.index >= spoilt.get(one.act, WHOLE):
+                writes[one.act] = 0
+        owing = frozenset(act for act, value in writes.items() if value)
+        return _Memory(self._remember(1, writes), owing, frozenset(settled_in))
 
     @staticmethod
     def _unprepared(goals: Iterable[Seen], settling: Iterable[Seen]) -> list[int]:
@@ -304,7 +341,10 @@ class Orders:
         brought: dict[int, int] = {}
         for one in settling:
             brought[one.act] = min(one.index, brought.get(one.act, one.index))
-        return [one.act for one in goals if one.act not in brought or brought[one.act] >= one.index]
+        unprepared = [
+            one.act for one in goals if one.act not in brought or brought[one.act] >= one.index
+        ]
+        return list(dict.fromkeys(unprepared))
 
     # --- Answers ---------------------------------------------------------------------------------
 
@@ -337,21 +377,32 @@ class Orders:
         facts: Mapping[str, str],
         memory: _Memory,
         carried: _Memory,
-        anchors: Iterable[Seen],
+        needing: Iterable[int],
+        beside: tuple[_Memory, Iterable[int]],
         scope: Scope,
     ) -> Iterator[Broken]:
-        """Owed when one visit ends, and not settled in another before it happens again there."""
+        """Owed when one visit ends, and not settled in another before it is needed there; or needed
+        by the next patient while the visit still runs on (``beside``: what the first of the two
+        visits owes, and where the second needs it)."""
+        running, there = beside
+        for goal in there:
+            stand = Stand(goal, running.register, frozenset({1}))
+            run = self._ask(Question(scope.worlds, 1 << goal, (stand,)))
+            if run is not None:
+                yield self._broken("next", facts, run, goal, running)
+                return
         over = self.layout.over
         for part in self.unfolded.plan.clinic:
-            worlds = part & scope.worlds
             left = self._ask(
-                Question(worlds, stands=(Stand(over, memory.register, frozenset({1})),))
+                Question(
+                    part & scope.worlds, stands=(Stand(over, memory.register, frozenset({1})),)
+                )
             )
             if left is None:
                 continue
-            for goal in dict.fromkeys(one.act for one in anchors):
+            for goal in needing:
                 stand = Stand(goal, carried.register, frozenset({1}))
-                found = self._ask(Question(worlds, 1 << goal, (stand,)))
+                found = self._ask(Question(part & self.judged, 1 << goal, (stand,)))
                 if found is not None:
                     first = self._broken("next", facts, left, over, memory)
                     yield self._next_visit(first, found, goal)
@@ -379,12 +430,14 @@ class Orders:
                     yield Broken("whenever", facts, self.names.place(act), self._at(act), route)
                     return
 
+    # Whether something is done depends on the world alone, and there is a permitted order in each
+    # (docs/meaning/kernel.md, rule 1): nothing need be asked of the network.
+
     def _left_out(
         self, what: said.Happenings, seen: Iterable[Seen], scope: Scope
     ) -> Iterator[Broken]:
         left = scope.worlds & ~self._worlds(seen)
-        run = self._ask(Question(left))
-        if run is not None:
+        if left:
             route = Route(choices_of(self.unfolded, left), ())
             place = self.unfolded.protocol.header.place
             yield Broken("always", {"missing": _told(what, scope.binding)}, place, None, route)
@@ -392,13 +445,11 @@ class Orders:
     def _done(self, seen: Iterable[Seen], scope: Scope) -> Iterator[Broken]:
         told: set[Bound] = set()
         for one in seen:
-            if one.binding in told:
-                continue
-            run = self._ask(Question(scope.worlds, 1 << one.act))
-            if run is not None:
+            if one.binding not in told:
                 told.add(one.binding)
                 facts = {"step": self.names.act(one.act)}
-                route = self._route(run, (), one.act)
+                worlds = self.unfolded.plan.acts[one.act].worlds & scope.worlds
+                route = Route(choices_of(self.unfolded, worlds & -worlds), (self._row(one.act),))
                 yield Broken("never", facts, self.names.place(one.act), self._at(one.act), route)
 
     def _times(self, duty: said.Times, scope: Scope) -> Laid | NotAsked:
@@ -414,15 +465,13 @@ class Orders:
             if found is None:
                 return
             number, worlds = found
-            run = self._ask(Question(worlds))
-            if run is None:
-                return
+            world = (worlds & -worlds).bit_length() - 1
             facts = {"what": duty.what[0].text, "number": str(number)}
             facts |= {"most": str(duty.most)} if duty.most is not None else {}
             facts |= {"least": str(duty.least)} if duty.most is None else {}
-            present = [a for a in acts if self.unfolded.plan.acts[a].worlds >> run.world & 1]
+            present = [act for act in acts if self.unfolded.plan.acts[act].worlds >> world & 1]
             place = self.names.place(present[-1]) if present else None
-            route = Route(choices_of(self.unfolded, 1 << run.world), ())
+            route = Route(choices_of(self.unfolded, 1 << world), ())
             yield Broken("times", facts, place or self.unfolded.protocol.header.place, None, route)
 
         return ask
@@ -512,6 +561,21 @@ class Orders:
         assert first.route is not None
         route = replace(first.route, steps=(*first.route.steps, self._row(goal, later=1)))
         return replace(first, facts={**first.facts, "step": self.names.act(goal)}, route=route)
+
+
+def _all_of(laid: Iterable[Laid]) -> Iterator[Broken]:
+    """What is broken in each; one that is too hard matters only if nothing is found in others."""
+    found = False
+    too_hard = False
+    for one in laid:
+        try:
+            for broken in one():
+                found = True
+                yield broken
+        except TooHard:
+            too_hard = True
+    if too_hard and not found:
+        raise TooHard
 
 
 def _told(what: Sequence[said.Happening], binding: Binding) -> str:

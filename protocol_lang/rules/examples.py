@@ -1,4 +1,4 @@
-"""The examples of rules, tried: the good one has to keep its rule, and the faulty one to break it."""
+"""The examples of rules, tried: a good one has to keep its rule, and a faulty one to break it."""
 
 from __future__ import annotations
 

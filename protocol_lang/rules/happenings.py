@@ -1,7 +1,8 @@
 """Where in a plan something happens that a rule speaks of, and with whom and what.
 
 An act *touches* what one of its meetings names; a *treatment* is found where it begins. What lies
-under a cover is not looked at here: a rule speaks of the words of steps, and soil is another matter.
+under a cover is not looked at here: a rule speaks of the words of steps, and soil is another
+matter.
 """
 
 from __future__ import annotations
@@ -29,9 +30,11 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import Counts
+from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.rules import Event, Happening
 from protocol_lang.model.steps import Doing
 from protocol_lang.model.verbs import Exposes, OfPerson, OfSlot, Verb
+from protocol_lang.text import Place
 
 #: Whose part of whom or of what: the part is "" for an undivided thing.
 Owned = tuple[str, str]
@@ -39,13 +42,32 @@ Owned = tuple[str, str]
 #: What stands for each kind that a sentence names: somebody or something by name.
 Binding = Mapping[str, str]
 
+#: An act, the number of an effect in it, and what fills the slots of the sentence there.
+Filled = tuple[int, int, Mapping[str, str]]
+
+#: The effects in which something happens.
+_EFFECTS: Mapping[Event, tuple[type[Effect], ...]] = {
+    Event.TOUCHES: (Meet,),
+    Event.INTO_THE_MOUTH: (Meet, Pass),
+    Event.GOES_ONTO: (Fit,),
+    Event.COMES_OFF: (Unfit,),
+    Event.HANDS_CLEANED: (Wash, Treat, Wet),
+    Event.CLEANED: (Wash,),
+    Event.TREATED: (Treat, Wet),
+    Event.THROWN_AWAY: (Retire, RetireHeld, RetireCameOff),
+}
+
 #: The words for anything at all, for any place and for any waste stream.
 ANYTHING, ANY_PLACE, ANY_STREAM = "thing", "place", "waste stream"
 
 
+#: In the place of an effect: the act as a whole. Less than the number of any effect.
+WHOLE = -1
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """That it happens in ``act``, at its ``index``-th effect (-1: the act as a whole)."""
+    """That it happens in ``act``, at its ``index``-th effect, or in the act as a whole."""
 
     act: int
     index: int
@@ -59,6 +81,8 @@ class Happenings:
     def __init__(self, unfolded: Unfolded, kinds: Mapping[str, str]) -> None:
         self.unfolded = unfolded
         self.kinds = kinds
+        self._found: dict[Place, list[Filled]] = {}
+        self._members: dict[str, tuple[str, ...]] = {}
         plan = unfolded.plan
         protocol = unfolded.protocol
         self._owner: dict[int, Owned] = {}
@@ -84,33 +108,34 @@ class Happenings:
         for number, place in enumerate(plan.layers):
             if place.start != NOTHING:
                 self._fitted.setdefault(number, set()).add(plan.pieces[place.start].kind)
-        for act in plan.acts:
-            for effect in act.effects:
+        self._by_sort: dict[type[Effect], list[tuple[int, int, Effect]]] = {}
+        self._by_verb: dict[str | None, list[int]] = {}
+        for number, act in enumerate(plan.acts):
+            for index, effect in enumerate(act.effects if act.worlds else ()):
+                self._by_sort.setdefault(type(effect), []).append((number, index, effect))
                 if isinstance(effect, Fit):
                     for layer in effect.layers:
                         self._fitted.setdefault(layer, set()).add(plan.pieces[effect.piece].kind)
+            note = unfolded.acts[number]
+            if act.worlds and note.step is not None and not note.ends_treatment:
+                does = unfolded.steps[note.step].does
+                if isinstance(does, Doing):
+                    self._by_verb.setdefault(form_of(does.verb), []).append(number)
 
     # --- Who and what ----------------------------------------------------------------------------
 
     def stands_for(self, name: str, actual: str) -> bool:
         """Whether a name of a rule means this somebody or something."""
-        kind = self.kinds.get(name)
-        if kind is None:
+        if name not in self.kinds:
             return name.casefold() == actual.casefold()
         return actual in self.members(name)
 
     def members(self, name: str) -> tuple[str, ...]:
         """All that a name of a rule may mean in this protocol."""
-        protocol = self.unfolded.protocol
-        kind = self.kinds.get(name)
-        if kind is None:
-            every = (*protocol.people, *protocol.things)
-            return tuple(one for one in every if one.casefold() == name.casefold())
-        if kind in (ANY_PLACE, ANY_STREAM):
-            return tuple(protocol.places if kind == ANY_PLACE else protocol.streams)
-        people = [one.name for one in protocol.people.values() if one.kind.value == kind]
-        things = [one.name for one in protocol.things.values() if kind in (ANYTHING, one.kind)]
-        return (*people, *things)
+        known = self._members.get(name)
+        if known is None:
+            known = self._members[name] = meant(self.unfolded.protocol, self.kinds, name)
+        return known
 
     # --- Happenings ------------------------------------------------------------------------------
 
@@ -118,15 +143,33 @@ class Happenings:
         self, happening: Happening, binding: Binding, but: frozenset[str] = frozenset()
     ) -> Iterator[Seen]:
         """Every time it happens, with what ``binding`` says standing for its kinds."""
-        for number, act in enumerate(self.unfolded.plan.acts):
-            if not act.worlds:
+        for number, index, filled in self._everywhere(happening):
+            if but and not but.isdisjoint(filled.values()):
                 continue
-            for index, filled in self._in_act(happening, number):
-                if but and not but.isdisjoint(filled.values()):
-                    continue
-                bound = self._bound(happening, filled, binding)
-                if bound is not None:
-                    yield Seen(number, index, bound)
+            bound = self._bound(happening, filled, binding)
+            if bound is not None:
+                yield Seen(number, index, bound)
+
+    def _everywhere(self, happening: Happening) -> list[Filled]:
+        """Every time it happens, whatever its kinds stand for: (act, effect, what fills it)."""
+        known = self._found.get(happening.place)
+        if known is None:
+            does = happening.does
+            found = (
+                self._of_verb(happening, does.verb)
+                if isinstance(does, Doing)
+                else self._of_event(happening, does)
+            )
+            known = [
+                one
+                for one in found
+                if all(
+                    slot in one[2] and self.stands_for(name, one[2][slot])
+                    for slot, name in happening.filled.items()
+                )
+            ]
+            self._found[happening.place] = known
+        return known
 
     def _bound(
         self, happening: Happening, filled: Mapping[str, str], binding: Binding
@@ -134,9 +177,7 @@ class Happenings:
         """What stands for the kinds of the sentence; None if it is about others."""
         found: dict[str, str] = {}
         for slot, name in happening.filled.items():
-            actual = filled.get(slot)
-            if actual is None or not self.stands_for(name, actual):
-                return None
+            actual = filled[slot]
             if name in self.kinds:
                 wanted = binding.get(name, found.get(name, actual))
                 if wanted != actual:
@@ -144,57 +185,60 @@ class Happenings:
                 found[name] = actual
         return tuple(sorted(found.items()))
 
-    def _in_act(self, happening: Happening, number: int) -> Iterator[tuple[int, dict[str, str]]]:
-        if isinstance(happening.does, Doing):
-            yield from self._of_verb(happening, happening.does.verb, number)
-        else:
-            yield from self._of_event(happening, happening.does, number)
+    def _of_verb(self, happening: Happening, verb: Verb) -> Iterator[Filled]:
+        for number in self._by_verb.get(form_of(verb), ()):
+            filled = self.unfolded.acts[number].filled
+            for choice in _each_way({slot: filled.get(slot, ()) for slot in happening.filled}):
+                yield number, WHOLE, choice
 
-    def _of_verb(
-        self, happening: Happening, verb: Verb, number: int
-    ) -> Iterator[tuple[int, dict[str, str]]]:
-        note = self.unfolded.acts[number]
-        if note.step is None or note.ends_treatment:
-            return
-        does = self.unfolded.steps[note.step].does
-        if not isinstance(does, Doing) or not is_of(does, verb):
-            return
-        for choice in _each_way({slot: note.filled.get(slot, ()) for slot in happening.filled}):
-            yield -1, choice
-
-    def _of_event(
-        self, happening: Happening, event: Event, number: int
-    ) -> Iterator[tuple[int, dict[str, str]]]:
+    def _of_event(self, happening: Happening, event: Event) -> Iterator[Filled]:
         if event is Event.EXPOSURE:
-            yield from ((-1, {"PERSON": who}) for who in self._exposing(number))
+            for acts in self._by_verb.values():
+                for number in acts:
+                    yield from ((number, WHOLE, {"PERSON": who}) for who in self._exposing(number))
             return
-        came_off: set[str] = set()
-        for index, effect in enumerate(self.unfolded.plan.acts[number].effects):
+        for sort in _EFFECTS[event]:
+            for number, index, effect in self._by_sort.get(sort, ()):
+                for filled in self._in_effect(happening, event, (number, index), effect):
+                    yield number, index, filled
+
+    def _in_effect(
+        self, happening: Happening, event: Event, at: tuple[int, int], effect: Effect
+    ) -> Iterator[dict[str, str]]:
+        match event:
+            case Event.TOUCHES:
+                return self._touching(effect, happening)
+            case Event.INTO_THE_MOUTH:
+                return self._into_mouths(effect)
+            case Event.GOES_ONTO:
+                assert isinstance(effect, Fit)
+                return self._onto(effect.layers, {self._piece(effect.piece)})
+            case Event.COMES_OFF:
+                assert isinstance(effect, Unfit)
+                return self._onto(effect.layers, self._coming_off(effect, at[0]))
+            case Event.THROWN_AWAY:
+                return self._thrown(effect, *at)
+            case _:
+                return self._treated(effect, event, happening)
+
+    def _coming_off(self, effect: Unfit, number: int) -> set[str]:
+        """What comes off: what the step names, if that is ever put on there; else whatever is."""
+        ever = set().union(*(self._fitted.get(one, set()) for one in effect.layers))
+        filled = self.unfolded.acts[number].filled
+        named = {name for names in filled.values() for name in names}
+        return ever & named or ever
+
+    def _came_off(self, number: int, before: int) -> set[str]:
+        """What came off last in an act, before the effect of that number."""
+        things: set[str] = set()
+        for effect in self.unfolded.plan.acts[number].effects[:before]:
             if isinstance(effect, Unfit):
-                came_off = set().union(*(self._fitted.get(one, set()) for one in effect.layers))
-            match event:
-                case Event.TOUCHES:
-                    found = self._touching(effect, happening)
-                case Event.INTO_THE_MOUTH:
-                    found = self._into_mouths(effect)
-                case Event.GOES_ONTO if isinstance(effect, Fit):
-                    found = self._onto(effect.layers, {self._piece(effect.piece)})
-                case Event.COMES_OFF if isinstance(effect, Unfit):
-                    found = self._onto(effect.layers, came_off)
-                case Event.HANDS_CLEANED | Event.CLEANED | Event.TREATED:
-                    found = self._treated(effect, event, happening)
-                case Event.THROWN_AWAY:
-                    found = self._thrown(effect, came_off, number)
-                case _:
-                    continue
-            for filled in found:
-                yield index, filled
+                things = self._coming_off(effect, number)
+        return things
 
     def _exposing(self, number: int) -> Iterator[str]:
         note = self.unfolded.acts[number]
-        if note.step is None or note.ends_treatment:
-            return
-        does = self.unfolded.steps[note.step].does
+        does = None if note.step is None else self.unfolded.steps[note.step].does
         if isinstance(does, Doing):
             for line in does.verb.lines:
                 if isinstance(line, Exposes):
@@ -299,28 +343,43 @@ class Happenings:
             happening.level, len(self._ranks) + 1
         )
 
-    def _thrown(self, effect: Effect, came_off: set[str], number: int) -> Iterator[dict[str, str]]:
+    def _thrown(self, effect: Effect, number: int, index: int) -> Iterator[dict[str, str]]:
         match effect:
             case Retire(piece):
                 things = {self._piece(piece)}
             case RetireHeld(hold):
                 things = {self.unfolded.holds[hold][0]}
             case RetireCameOff():
-                things = came_off
+                things = self._came_off(number, index)
             case _:
                 return
+        protocol = self.unfolded.protocol
         into = [name for names in self.unfolded.acts[number].filled.values() for name in names]
-        streams = [name for name in into if name in self.unfolded.protocol.streams]
+        streams = [name for name in into if name in protocol.streams]
         for thing in sorted(things):
             yield {"THING": thing}
-            for stream in streams:
+            declared = protocol.things[thing].stream
+            for stream in streams or ([] if declared is None else [declared]):
                 yield {"THING": thing, "STREAM": stream}
 
 
-def is_of(does: Doing, verb: Verb) -> bool:
-    """Whether a step is one of that verb. What belongs to the language itself, such as a spatter,
-    is a verb without a sentence of its own, and of no rule."""
-    return any(one.text == verb.frames[0].text for one in does.verb.frames[:1])
+def meant(protocol: Protocol, kinds: Mapping[str, str], name: str) -> tuple[str, ...]:
+    """All that a name of a rule may mean in a protocol: of a kind, everybody or everything."""
+    kind = kinds.get(name)
+    if kind is None:
+        every = (*protocol.people, *protocol.things)
+        return tuple(one for one in every if one.casefold() == name.casefold())
+    if kind in (ANY_PLACE, ANY_STREAM):
+        return tuple(protocol.places if kind == ANY_PLACE else protocol.streams)
+    people = [one.name for one in protocol.people.values() if one.kind.value == kind]
+    things = [one.name for one in protocol.things.values() if kind in (ANYTHING, one.kind)]
+    return (*people, *things)
+
+
+def form_of(verb: Verb) -> str | None:
+    """The form by which a verb is known; None for what belongs to the language itself, such as a
+    spatter: a verb without a sentence of its own, and of no rule."""
+    return verb.frames[0].text if verb.frames else None
 
 
 def _each_way(filled: Mapping[str, tuple[str, ...]]) -> Iterator[dict[str, str]]:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -14,13 +13,16 @@ from protocol_lang.findings import Finding, Weight
 from protocol_lang.model import rules as said
 from protocol_lang.model.parts import Thing
 from protocol_lang.model.protocol import Protocol
-from protocol_lang.model.steps import Doing, Item, MayBeLeftOut, Step
-from protocol_lang.model.walk import parts_of
+from protocol_lang.model.steps import Doing, Step
 from protocol_lang.rules.claims import CannotBeAsked
 from protocol_lang.rules.deciding import Broken, Laid, NotAsked, Orders, Scope, TooHard
-from protocol_lang.rules.happenings import ANYTHING, is_of
+from protocol_lang.rules.happenings import ANYTHING, form_of, meant
+from protocol_lang.rules.often import HowOften
 from protocol_lang.rules.verdicts import Reason, RuleVerdict, Verdict
 from protocol_lang.rules.worlds import worlds_where
+
+#: Why a way was not asked, where what it asks for is not told: it is not kept.
+_NOT_TOLD = frozenset({"no-figure", "no-stream", "about-nothing"})
 
 #: What is decided from what is declared, whatever the order of the steps.
 _PLAIN = said.Declared | said.Marked | said.HeaderSays | said.FigureIs | said.EveryDays
@@ -106,19 +108,23 @@ class _Book:
         findings: list[Finding] = []
         asked = False
         why: NotAsked | None = None
-        try:
-            for case in found:
+        open_: Reason | None = None
+        for case in found:
+            try:
                 broken, applied, not_asked = self._asked(case)
-                asked = asked or applied
-                why = why or not_asked
-                findings += [self._finding(rule, case, one) for one in broken]
-        except TooHard:
-            return RuleVerdict(pack, rule, Verdict.NOT_DECIDED, reason=Reason("too-hard"))
-        except CannotBeAsked as problem:
-            reason = Reason("cannot-be-asked", {"what": problem.what})
-            return RuleVerdict(pack, rule, Verdict.NOT_DECIDED, reason=reason)
-        if findings:
+            except TooHard:
+                open_ = open_ or Reason("too-hard")
+                continue
+            except CannotBeAsked as problem:
+                open_ = open_ or Reason("cannot-be-asked", {"what": problem.what})
+                continue
+            asked = asked or applied
+            why = why or not_asked
+            findings += [self._finding(rule, case, one) for one in broken]
+        if findings:  # what is found is found, whatever else could not be decided
             return RuleVerdict(pack, rule, Verdict.FAILED, tuple(findings))
+        if open_ is not None:
+            return RuleVerdict(pack, rule, Verdict.NOT_DECIDED, reason=open_)
         if asked:
             return RuleVerdict(pack, rule, Verdict.MET)
         reason = Reason(why.kind, why.facts) if why is not None else Reason("nothing")
@@ -127,16 +133,18 @@ class _Book:
     def _asked(self, case: _Case) -> tuple[list[Broken], bool, NotAsked | None]:
         """What is broken in every way; whether anything was asked; why not.
 
-        A way in which there is nothing to ask is kept, unless every one is like that.
+        A way is kept that is about nothing done here, unless every way is like that. Where nothing
+        is told of what a way asks for (a figure, a waste stream), that way is none.
         """
         not_asked = [way for way in case.ways if isinstance(way, NotAsked)]
         if len(not_asked) == len(case.ways):
             return [], False, not_asked[0]
-        if not_asked:
+        if any(way.kind not in _NOT_TOLD for way in not_asked):
             return [], True, None
         first: list[Broken] = []
         for way in case.ways:
-            assert not isinstance(way, NotAsked)
+            if isinstance(way, NotAsked):
+                continue
             broken = list(way())
             if not broken:
                 return [], True, None
@@ -179,13 +187,11 @@ class _Book:
         worlds = self._worlds(rule)
         if isinstance(worlds, Reason):
             return worlds
-        scopes = [
-            Scope(worlds, frozenset(rule.phases), frozenset(rule.but), binding)
-            for binding in bindings
-        ]
+        but = self._not_counting(rule)
+        scopes = [Scope(worlds, frozenset(rule.phases), but, binding) for binding in bindings]
         try:
             return [
-                _Case(scope.binding, tuple(self._way(duty, scope) for duty in duties))
+                _Case(scope.binding, tuple(self._way(duty, scope, rule) for duty in duties))
                 for scope in scopes
             ]
         except CannotBeAsked as problem:
@@ -197,37 +203,55 @@ class _Book:
         if about is None:
             return [{}]
         assert self.protocol is not None
+        but = self._not_counting(rule)
         found = [
             thing.name
             for thing in self.protocol.things.values()
             if about.kind in (ANYTHING, thing.kind, thing.name)
             and is_declared(thing, about.traits, self.protocol)
-            and thing.name not in rule.but
+            and thing.name not in but
         ]
         if not found:
             return Reason("no-such", {"name": about.text.removeprefix("for ")})
         name = next((word for word, kind in self.book.kinds.items() if kind == about.kind), None)
         return [{name or about.kind: thing} for thing in found]
 
+    def _not_counting(self, rule: said.Rule) -> frozenset[str]:
+        """The names that do not count: a kind stands for all of it, as a group does."""
+        assert self.protocol is not None
+        found: set[str] = set()
+        for name in rule.but:
+            group = self.protocol.groups.get(name)
+            found |= set(group.members) if group is not None else set()
+            found |= set(meant(self.protocol, self.book.kinds, name))
+        return frozenset(found)
+
     def _worlds(self, rule: said.Rule) -> int | Reason:
         if self.orders is None:
-            return 0
-        worlds = self.orders.judged
-        for asked in rule.where:
-            if asked.setting:
-                continue
-            within = worlds_where(self.orders.unfolded, asked.name, asked.value)
-            if within is None:
-                if asked.so:
-                    return Reason("no-choice", {"choice": asked.name, "value": asked.value})
-                continue
-            worlds &= within if asked.so else ~within
+            return self._without_orders(rule)
+        of_choices = [asked for asked in rule.where if not asked.setting]
+        within = worlds_where(self.orders.unfolded, of_choices)
+        if isinstance(within, said.Asked):
+            return Reason("no-choice", {"choice": within.name, "value": within.value})
+        worlds = self.orders.judged & within
         titles = {phase.title for phase in self.orders.unfolded.protocol.phases}
         if rule.phases and titles.isdisjoint(rule.phases):
             return Reason("no-phase", {"phases": ", ".join(rule.phases)})
         return worlds if worlds else Reason("no-course")
 
-    def _way(self, duty: said.Duty, scope: Scope) -> Laid | NotAsked:
+    def _without_orders(self, rule: said.Rule) -> int | Reason:
+        """No worlds; or why the rule would not apply in any."""
+        assert self.protocol is not None
+        known = {choice.name: choice.values for choice in self.protocol.choices}
+        for asked in rule.where:
+            if not asked.setting and asked.so and asked.value not in known.get(asked.name, ()):
+                return Reason("no-choice", {"choice": asked.name, "value": asked.value})
+        titles = {phase.title for phase in self.protocol.phases}
+        if rule.phases and titles.isdisjoint(rule.phases):
+            return Reason("no-phase", {"phases": ", ".join(rule.phases)})
+        return 0
+
+    def _way(self, duty: said.Duty, scope: Scope, rule: said.Rule) -> Laid | NotAsked:
         match duty:
             case said.Declared():
                 return self._declared(duty, scope)
@@ -238,7 +262,7 @@ class _Book:
             case said.FigureIs():
                 return self._figure(duty)
             case said.EveryDays():
-                return self._every(duty)
+                return self._every(duty, scope, rule)
             case _:
                 assert self.orders is not None
                 return self.orders.lay_out(duty, scope)
@@ -304,12 +328,10 @@ class _Book:
             return NotAsked("no-figure", {"figure": duty.name})
 
         def ask() -> Iterable[Broken]:
-            same = _one(figure.unit) == _one(duty.unit)
-            good = {
-                ">=": figure.amount >= duty.amount,
-                "<=": figure.amount <= duty.amount,
-                "=": figure.amount == duty.amount,
-            }[duty.how]
+            ours, amount = in_seconds(figure.amount, figure.unit)
+            theirs, limit = in_seconds(duty.amount, duty.unit)
+            same = ours == theirs
+            good = {"=": amount == limit, ">=": amount >= limit, "<=": amount <= limit}[duty.how]
             if not same or not good:
                 given = f"{_plain(figure.amount)} {figure.unit or ''}".strip()
                 wanted = {">=": "at least ", "<=": "at most ", "=": ""}[duty.how]
@@ -319,19 +341,21 @@ class _Book:
 
         return ask
 
-    def _every(self, duty: said.EveryDays) -> Laid | NotAsked:
-        """How often the steps are done that a verb of the duty is about."""
+    def _every(self, duty: said.EveryDays, scope: Scope, rule: said.Rule) -> Laid | NotAsked:
+        """How often the steps are done that the duty is about."""
         assert self.protocol is not None
-        verbs = [one.does.verb for one in duty.what if isinstance(one.does, Doing)]
-        found = [
-            (step, often)
+        known = {asked.name: asked for asked in rule.where if not asked.setting}
+        reading = HowOften(self._is_about(duty, scope), known)
+        phases = [
+            phase
             for phase in self.protocol.phases
-            for step, often in _often(phase.items, 1)
-            if isinstance(step.does, Doing) and any(is_of(step.does, verb) for verb in verbs)
+            if not scope.phases or phase.title in scope.phases
         ]
-        if not found:
+        often = reading.of(item for phase in phases for item in phase.items)
+        if not reading.found:
             return NotAsked("no-step", {"text": duty.what[0].text})
-        step, days = min(found, key=lambda one: float("inf") if one[1] is None else one[1])
+        step = reading.found[0] if often is None else often.step
+        days = None if often is None else often.days
 
         def ask() -> Iterable[Broken]:
             if days is None or days > duty.days:
@@ -340,6 +364,42 @@ class _Book:
                 yield Broken("every", facts, step.place)
 
         return ask
+
+    def _is_about(self, duty: said.EveryDays, scope: Scope) -> Callable[[Step], bool]:
+        """Whether one of the sentences happens in a step."""
+        assert self.protocol is not None
+        if self.orders is not None:
+            seen = [
+                one
+                for what in duty.what
+                for one in self.orders.happenings.seen(what, scope.binding, scope.but)
+            ]
+            places = {self.orders.unfolded.acts[one.act].place for one in seen}
+            return lambda step: step.place in places
+        if not all(isinstance(one.does, Doing) for one in duty.what):
+            raise CannotBeAsked("event")
+        return lambda step: any(self._says(step, one, scope) for one in duty.what)
+
+    def _says(self, step: Step, what: said.Happening, scope: Scope) -> bool:
+        """Whether a step says what a sentence of a verb says."""
+        assert self.protocol is not None
+        if not isinstance(step.does, Doing) or not isinstance(what.does, Doing):
+            return False
+        if form_of(step.does.verb) != form_of(what.does.verb):
+            return False
+        for slot, name in what.filled.items():
+            meaning = (
+                (scope.binding[name],)
+                if name in scope.binding
+                else meant(self.protocol, self.book.kinds, name)
+            )
+            if not any(
+                one in meaning or one == name
+                for one in step.does.filled.get(slot, ())
+                if one not in scope.but
+            ):
+                return False
+        return True
 
 
 def is_declared(thing: Thing, traits: Mapping[str, object], protocol: Protocol) -> bool:
@@ -358,41 +418,16 @@ def is_declared(thing: Thing, traits: Mapping[str, object], protocol: Protocol) 
     return True
 
 
-#: How many days may pass between two times, by the words for it.
-_DAYS = {
-    "visit": 1, "patient": 1, "morning": 1, "day": 1, "evening": 1, "noon": 1, "session": 1,
-    "second day": 2, "other day": 2, "week": 7, "monday": 7, "tuesday": 7, "wednesday": 7,
-    "thursday": 7, "friday": 7, "second week": 14, "two weeks": 14, "month": 31, "quarter": 92,
-    "three months": 92, "half year": 184, "six months": 184, "year": 366,
-}  # fmt: skip
-
-_NUMBER_OF_DAYS = re.compile(r"every (\d+) days?")
-
-
-def _often(items: Iterable[Item], days: int | None) -> Iterable[tuple[Step, int | None]]:
-    """Each step with the days that may pass until it is done again; None: that is not told."""
-    for item in items:
-        match item:
-            case Step():
-                yield item, days
-            case MayBeLeftOut(items=inner, when=when):
-                yield from _often(inner, _days(when))
-            case _:
-                for part in parts_of(item):
-                    yield from _often(part, days)
-
-
-def _days(when: str | None) -> int | None:
-    if when is None:
-        return None
-    number = _NUMBER_OF_DAYS.fullmatch(when)
-    return int(number[1]) if number else _DAYS.get(when.removeprefix("every ").casefold())
-
-
-def _one(unit: str | None) -> str:
-    """A unit as it is said of one: "day" for days."""
-    return (unit or "")[:1] + (unit or "")[1:].removesuffix("s")
-
-
 def _plain(amount: Fraction) -> str:
     return str(amount.numerator) if amount.denominator == 1 else f"{float(amount):g}"
+
+
+#: Units of time, in seconds.
+_SECONDS = {"second": 1, "minute": 60, "hour": 3600, "day": 86_400, "week": 604_800}
+
+
+def in_seconds(amount: Fraction, unit: str | None) -> tuple[str, Fraction]:
+    """(unit, amount): times in seconds, anything else as it is."""
+    plain = " ".join((unit or "").casefold().split())
+    seconds = _SECONDS.get(plain.removesuffix("s"))
+    return (plain, amount) if seconds is None else ("seconds", amount * seconds)

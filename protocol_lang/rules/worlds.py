@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from protocol_lang.contamination.kernel import Bits, Outer, Treat, Wet
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.spelling import repetitions
-from protocol_lang.model.rules import Times
+from protocol_lang.model.rules import Asked, Times
+from protocol_lang.model.steps import ForEach, Item, TimeOnly
+from protocol_lang.model.walk import parts_of, steps_of
 from protocol_lang.order.bits import members
+from protocol_lang.text import Place
 
 
 def beyond(
@@ -16,19 +19,21 @@ def beyond(
 ) -> tuple[int, Bits] | None:
     """How often ``acts`` are done where that is more, or less, than the duty says; and where.
 
-    What is repeated more often than it is spelt out counts, in the last round that is spelt out, for
-    all the rounds that it stands for.
+    What is repeated more often than it is spelt out counts, in the last round that is spelt out,
+    for all the rounds that it stands for: as many as there may be, or as there have to be.
     """
-    most = {item.place: item.most for item in repetitions(unfolded.protocol)}
+    repeated = {item.place: item for item in repetitions(unfolded.protocol)}
+    once = _last_time_only(repeated.values())
     counts = dict.fromkeys(members(worlds), 0)
     for act in acts:
         note = unfolded.acts[act]
+        step = None if note.step is None else unfolded.steps[note.step]
         times = 1
-        if note.step is not None and duty.most is not None:
-            for one in unfolded.steps[note.step].rounds:
-                deep = unfolded.depths.get(one.place)
-                if deep == one.number:
-                    times *= most[one.place] - deep + 1
+        for one in () if step is None else step.rounds:
+            if unfolded.depths.get(one.place) == one.number and (one.place, note.place) not in once:
+                item = repeated[one.place]
+                rounds = item.least if duty.most is None else item.most
+                times *= max(rounds - one.number + 1, 1)
         for world in members(unfolded.plan.acts[act].worlds & worlds):
             counts[world] += times
     if not counts:
@@ -41,16 +46,48 @@ def beyond(
     return worst, sum(1 << world for world, number in counts.items() if number == worst)
 
 
-def worlds_where(unfolded: Unfolded, choice: str, value: str) -> Bits | None:
-    """The worlds in which the choice may have that value; None if there is no such choice or
-    value."""
-    known = next((one for one in unfolded.worlds.choices if one.name == choice), None)
-    if known is None or value not in known.values:
-        return None
+def _last_time_only(repeated: Iterable[ForEach]) -> set[tuple[Place, Place | None]]:
+    """(line of a repetition, line of a step) where the step is done in its last round alone."""
+    found: set[tuple[Place, Place | None]] = set()
+
+    def within(items: Iterable[Item], place: Place) -> None:
+        for item in items:
+            if isinstance(item, TimeOnly) and not item.first:
+                found.update((place, step.place) for step in steps_of(item.items))
+            elif not isinstance(item, ForEach):
+                for inner in parts_of(item):
+                    within(inner, place)
+
+    for one in repeated:
+        within(one.items, one.place)
+    return found
+
+
+def worlds_where(unfolded: Unfolded, where: Sequence[Asked]) -> Bits | Asked:
+    """The worlds in which the choices may have these values, all at once; or what asks for a value
+    that there is none of. That something is *not* so holds where there is no such value.
+
+    A world stands for several combinations, and one that leaves a choice out for each value of it.
+    """
+    allowed: dict[str, list[str]] = {}
+    known = {choice.name: choice.values for choice in unfolded.worlds.choices}
+    for asked in where:
+        if asked.value in known.get(asked.name, ()):
+            values = allowed.get(asked.name, known[asked.name])
+            allowed[asked.name] = [one for one in values if (one == asked.value) is asked.so]
+        elif asked.so:
+            return asked
+    if not allowed:
+        return unfolded.worlds.all
+    if not all(allowed.values()):
+        return 0
     return sum(
         1 << world
         for world, combinations in enumerate(unfolded.worlds.examples)
-        if any(one.get(choice, value) == value for one in combinations)
+        if any(
+            all(name not in one or one[name] in values for name, values in allowed.items())
+            for one in combinations
+        )
     )
 
 

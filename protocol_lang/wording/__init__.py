@@ -21,6 +21,7 @@ def _gather() -> Mapping[str, Entry]:
         rule_faults,
         text_faults,
         verdicts,
+        waiver_faults,
     )
 
     entries: dict[str, Entry] = {}
@@ -31,6 +32,7 @@ def _gather() -> Mapping[str, Entry]:
         part_faults.ENTRIES,
         rule_faults.ENTRIES,
         verdicts.ENTRIES,
+        waiver_faults.ENTRIES,
     )
     for family in families:
         for entry in family:

@@ -6,21 +6,9 @@ finding, the faulty ones with the kind of finding that is named.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from protocol_lang.wording.construct import Construct
 from protocol_lang.wording.examples import GLOVES_OFF, GLOVES_ON, GUM, STAFFING, TOWEL, steps, visit
-
-
-@dataclass(frozen=True, slots=True)
-class Construct:
-    """A word of the language. ``also``: other words that lead to the same page."""
-
-    name: str
-    also: tuple[str, ...]
-    meaning: str
-    good: str
-    faulty: str
-
+from protocol_lang.wording.rule_constructs import RULES
 
 _HANDS = "  [ ] operator cleans hands\n"
 _FIXER = """things
@@ -47,6 +35,8 @@ _PLATE_BACK = f"""
   [ ] patient bites on plate
 {{how}}  [ ] operator lays plate on plate box
 {GLOVES_OFF}"""
+
+_WAIVER = 'waiver "Old wipes"\n  finding abcd2345\n  reason "The new ones come in January."\n'
 
 _FILE = (
     Construct(
@@ -1311,6 +1301,19 @@ _VISIT = (
         visit(_HANDS + "  [ ] operator opens the record at keyboard\n", "leaves\n  record open"),
         visit(_HANDS, "leaves\n  record open"),
     ),
+    Construct(
+        "waiver",
+        ("waivers", "approved by", "made up for by", "renewed"),
+        "That an audit tolerates one finding, by its code, or one rule for one thing, from one day "
+        "to another: why, who approved of it, which step makes up for it, and how often it was "
+        "renewed. It stands in a protocol, or with others in a file that begins with waivers. A "
+        "check does not look at it; an audit does, and says what became of it.",
+        visit(
+            _HANDS,
+            f"{_WAIVER}  approved by infection control lead\n  from 2026-11-02 to 2027-01-15",
+        ),
+        visit(_HANDS, f"{_WAIVER}  from 2026-11-02 to 2027-01-15"),
+    ),
 )
 
 CONSTRUCTS: tuple[Construct, ...] = (
@@ -1320,4 +1323,5 @@ CONSTRUCTS: tuple[Construct, ...] = (
     *_VERBS,
     *_MORE_WORDS,
     *_VISIT,
+    *RULES,
 )

@@ -248,6 +248,13 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("MOVES", "moves"),
     ("OUT", "out"),
     ("EXPOSURE_BY", "exposure by"),
+    ("WAIVERS", "waivers"),
+    ("WAIVER", "waiver"),
+    ("FINDING", "finding"),
+    ("REASON", "reason"),
+    ("APPROVED_BY", "approved by"),
+    ("MADE_UP_FOR_BY", "made up for by"),
+    ("RENEWED", "renewed"),
 )
 
 #: The words for each piece of a line, the likeliest first.

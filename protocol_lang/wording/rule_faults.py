@@ -1,14 +1,18 @@
-"""What is said of files of rules that cannot be judged by (G…).
+"""What is said of rules: of those that a protocol does not keep, or that were not applied to it,
+and of files of rules that cannot be judged by (G…).
 
-The facts: rule-twice, rule-strength (title, count), rule-form (lines: their opening words),
-rule-list and rule-wait (text), rule-header (known), rule-example-text (rule, wrong: the line),
-rule-good-example and rule-faulty-example (rule, verdict).
+The facts: rule-failed (rule, pack, strength; form, and what belongs to it: see ``_BROKEN``);
+rule-twice, rule-strength (title, count), rule-form (lines: their opening words), rule-list and
+rule-wait (text), rule-header (known), rule-example-text (rule, wrong: the line), rule-good-example
+and rule-faulty-example (rule, verdict).
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+
 from protocol_lang.wording.entry import Entry, Facts
-from protocol_lang.wording.plain import quoted
+from protocol_lang.wording.plain import begin, count, quoted
 
 _HEAD = """rules "Our rules"
   edition 1
@@ -43,7 +47,128 @@ def _not_shown(facts: Facts) -> str:
     return ""
 
 
+def _after(facts: Facts) -> str:
+    return (
+        f"After {quoted(facts['since'])}, {quoted(facts['step'])} can come before "
+        f"{facts['missing']}."
+    )
+
+
+def _before(facts: Facts) -> str:
+    if "since" in facts:
+        return _after(facts)
+    return f"{begin(quoted(facts['step']))} can come before {facts['missing']}."
+
+
+def _end(facts: Facts) -> str:
+    return f"After {quoted(facts['since'])}, the visit can end before {facts['missing']}."
+
+
+def _next(facts: Facts) -> str:
+    return (
+        f"After {quoted(facts['since'])}, {quoted(facts['step'])} can come in the next visit "
+        f"before {facts['missing']}."
+    )
+
+
+def _between(facts: Facts) -> str:
+    until = facts["until"]
+    return f"After {quoted(facts['since'])} and before {until}, {quoted(facts['step'])} can come."
+
+
+def _times(facts: Facts) -> str:
+    most = facts.get("most")
+    asked = f"at most {most}" if most is not None else f"at least {facts['least']}"
+    times = count(int(facts["number"]), "time")
+    return f"In a visit it can happen {times} that {facts['what']}; the rule asks for {asked}."
+
+
+def _every(facts: Facts) -> str:
+    asked = f"the rule asks for every {count(int(facts['days']), 'day')} at least"
+    if "often" not in facts:
+        return f"How often {quoted(facts['step'])} is done is not told in days; {asked}."
+    often = count(int(facts["often"]), "day")
+    return f"{quoted(facts['step'])} is done every {often}; {asked}."
+
+
+def _depends(facts: Facts) -> str:
+    return (
+        f"Where {quoted(facts['choice'])} is {facts['second']}, not the same is treated as where "
+        f"it is {facts['first']}: {facts['differing']}."
+    )
+
+
+#: How a rule is broken, by the form of what it asks.
+_BROKEN: Mapping[str, Callable[[Facts], str]] = {
+    "after": _after,
+    "before": _before,
+    "end": _end,
+    "next": _next,
+    "between": _between,
+    "whenever": lambda facts: (
+        f"When {quoted(facts['step'])} begins, it need not be so that {facts['claim']}."
+    ),
+    "always": lambda facts: f"It can be left out that {facts['missing']}.",
+    "never": lambda facts: f"{quoted(facts['step'])} is done.",
+    "times": _times,
+    "declared": lambda facts: f"{quoted(facts['what'])} is not declared: {facts['traits']}.",
+    "marked": lambda facts: (
+        f"{quoted(facts['what'])} goes into {quoted(facts['stream'])}, which is not marked "
+        f"{quoted(facts['mark'])}."
+    ),
+    "header": lambda facts: f'The header does not say "{facts["what"]}".',
+    "overdue": lambda facts: f"The day of review, {facts['day']}, has passed.",
+    "not-in-force": lambda facts: f"The protocol is not in force before {facts['day']}.",
+    "figure": lambda facts: (
+        f"{quoted(facts['figure'])} is {facts['given']}; the rule asks for {facts['wanted']}."
+    ),
+    "every": _every,
+    "depends": _depends,
+}
+
+#: Why a rule was not applied, or not decided.
+_REASONS: Mapping[str, Callable[[Facts], str]] = {
+    "no-such": lambda facts: f"the protocol has no {facts['name']}",
+    "no-step": lambda facts: f"no step does this: {facts['text']}",
+    "no-choice": lambda facts: (
+        f"the protocol has no choice {quoted(facts['choice'])}"
+        + (f" with the value {facts['value']}" if "value" in facts else "")
+    ),
+    "no-phase": lambda facts: f"the protocol has no phase {facts['phases']}",
+    "no-course": lambda facts: "no course of the visit is meant",
+    "no-figure": lambda facts: f"no figure {quoted(facts['figure'])} is stated",
+    "no-stream": lambda facts: f"it is not declared where {facts['thing']} goes",
+    "about-nothing": lambda facts: "it names nothing that it is about",
+    "nothing": lambda facts: "nothing in the protocol is what it is about",
+    "setting": lambda facts: f"{quoted(facts['name'])} is set to {facts['value']}",
+    "not-judged": lambda facts: "the protocol could not be judged to the end",
+    "too-hard": lambda facts: "deciding it went over the limit",
+    "cannot-be-asked": lambda facts: f"rules cannot ask this: {facts['what']}",
+}
+
+
+def reason(kind: str, facts: Facts) -> str:
+    """Why a rule was not applied, or not decided, as a part of a sentence."""
+    return _REASONS[kind](facts)
+
+
 ENTRIES = (
+    Entry(
+        kind="rule-failed",
+        number="G20",
+        sentence=lambda facts: _BROKEN[facts["form"]](facts),
+        because=lambda facts: (
+            f"The rule is {quoted(facts['rule'])} of {quoted(facts['pack'])} ({facts['strength']})."
+        ),
+        explanation=(
+            "A rule of the files by which an audit judges is not kept in every permitted order and "
+            "with every choice. The route shows one order in which it is not kept. Whether a rule "
+            "holds is a matter of the steps as they are written; whether soil gets anywhere is "
+            "another, which the check decides."
+        ),
+        faulty="",
+        good="",
+    ),
     Entry(
         kind="rule-twice",
         number="G01",
@@ -93,7 +218,7 @@ ENTRIES = (
             '"or".'
         ),
         explanation=(
-            "Each rule asks for one thing, so that a report can say which one is broken. The lines "
+            "Each rule asks for one thing, so that a report can say which is not kept. The lines "
             "that make it up stand under each other in the order shown. Two things asked are two "
             "rules; of two things one, of which either will do, is written with either and or."
         ),
@@ -166,8 +291,8 @@ ENTRIES = (
         sentence=lambda facts: 'Under a rule "where" asks for the value of a choice.',
         explanation=(
             "Which choices there are differs from protocol to protocol; a protocol without that "
-            "choice is one to which the rule does not apply. What has to be so at a moment is asked "
-            'with "whenever" and "only when".'
+            "choice is one to which the rule does not apply. What has to be so at some moment is "
+            'asked with "whenever" and "only when".'
         ),
         faulty=_book(_RULE.replace("  must\n", "  must\n  where settings chosen\n")),
         good=_GOOD,
@@ -203,7 +328,7 @@ ENTRIES = (
         sentence=lambda facts: f"The faulty example of {quoted(facts['rule'])} does not break it.",
         because=lambda facts: _not_shown(facts) or None,
         explanation=(
-            "A faulty example shows how the rule is broken. If it does not, the rule asks for less "
+            "A faulty example shows how a rule is not kept. If it does not, the rule asks for less "
             "than its author thinks."
         ),
         faulty=_book(_RULE, "  faulty example\n    [ ] operator cleans hands\n"),

@@ -178,3 +178,33 @@ def test_a_line_that_nothing_found_out_can_do_is_told(tmp_path: Path) -> None:
     (finding,) = check_file(path, mend=False).outcome.findings
     because = ENTRIES[finding.kind].because(finding.facts)
     assert because is not None and '"meet", "brush", "pass", "sets" or "ends"' in because
+
+
+NAMED_WITH_IS = """protocol "Names with a small word"
+  edition 1
+  takes words from "Imaging room 2"
+
+facts
+  door is shut
+
+found out on the way
+  part is hidden, known after look
+
+phase "Visit"
+  [ ] look: operator looks at the image
+      sets door is shut
+  where part is {negated}hidden
+    [ ] operator cleans hands
+  [ ] operator looks at the image
+      only when door is {negated}shut
+"""
+
+
+def test_a_name_may_hold_the_word_is(tmp_path: Path) -> None:
+    """The longest known name wins, in conditions and claims as in sentences."""
+    path = tmp_path / "names.protocol"
+    path.write_text(NAMED_WITH_IS.format(negated=""), "utf-8")
+    assert [finding.kind for finding in check_file(path, mend=False).outcome.findings] == []
+    path.write_text(NAMED_WITH_IS.format(negated="not "), "utf-8")
+    (finding,) = check_file(path, mend=False).outcome.findings
+    assert (finding.kind, finding.facts["claim"]) == ("claim-can-fail", "not door is shut")

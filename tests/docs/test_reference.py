@@ -23,8 +23,10 @@ AROUND = {
     Where.STEP: 'protocol "T"\n  edition 1\n\nphase "P"\n  [ ] SENTENCE\n{}\n',
     Where.THING: 'protocol "T"\n  edition 1\n\nthings\n  NAME: KIND; {}\n',
     Where.VERB: 'protocol "T"\n  edition 1\n\nverb ACTOR does SURFACE\n{}\n',
+    Where.RULES: 'rules "T"\n  edition 1\n\n{}\n',
+    Where.RULE: 'rules "T"\n  edition 1\n\nrule "R"\n{}\n',
 }
-INDENT = {Where.HEADER: 2, Where.ITEM: 2, Where.STEP: 6, Where.VERB: 2}
+INDENT = {Where.HEADER: 2, Where.ITEM: 2, Where.STEP: 6, Where.VERB: 2, Where.RULE: 2}
 
 
 def around(where: Where, text: str) -> str:

@@ -13,7 +13,8 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PLACES = (
     "cli", "pipeline", "checks", "chart", "diagram", "contamination", "language", "model",
-    "report", "wording", "findings", "trade", "text", "order", "resources",
+    "report", "wording", "findings", "trade", "text", "order", "resources", "compare",
+    "comparison", "identity", "typesetter", "audit", "audited", "rules",
 )  # fmt: skip
 
 
@@ -45,9 +46,16 @@ GOOD = {
     "contamination/judge": "import protocol_lang.order, protocol_lang.model",
     "language/read": "import lark, protocol_lang.model, protocol_lang.resources",
     "order/solver": "import clingo",
-    "chart/sheet": "import typst, protocol_lang.contamination",
+    "chart/sheet": "import protocol_lang.typesetter, protocol_lang.contamination",
+    "typesetter/__init__": "import typst",
+    "audited/records": "import datetime",
+    "audit/run": "import protocol_lang.pipeline, protocol_lang.audited",
+    "report/pdf": "import protocol_lang.typesetter, protocol_lang.audited",
     "diagram/layout": "import graphviz",
     "trade/air": "import protocol_lang.resources",
+    "compare/steps": "import protocol_lang.contamination, protocol_lang.comparison",
+    "comparison/records": "import protocol_lang.outcome",
+    "identity/code": "import protocol_lang.findings",
     "report/page": "import protocol_lang.wording, protocol_lang.findings, protocol_lang.text",
 }
 
@@ -84,7 +92,19 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("model/bad", "lark"),
         ("contamination/bad", "clingo"),
         ("diagram/bad", "typst"),
+        ("chart/bad", "typst"),
+        ("report/bad", "typst"),
+        ("report/bad", "protocol_lang.audit"),
+        ("rules/bad", "protocol_lang.pipeline"),
+        ("audited/bad", "protocol_lang.report"),
+        ("report/bad", "protocol_lang.chart"),
+        ("typesetter/bad", "protocol_lang.text"),
         ("chart/bad", "graphviz"),
+        ("compare/bad", "protocol_lang.checks"),
+        ("compare/bad", "protocol_lang.report"),
+        ("comparison/bad", "protocol_lang.compare"),
+        ("comparison/bad", "protocol_lang.order"),
+        ("identity/bad", "protocol_lang.wording"),
         ("bad", "sys"),  # a module that has no place yet
     ],
 )

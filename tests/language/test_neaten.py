@@ -16,7 +16,7 @@ from protocol_lang.language.reader import read
 from protocol_lang.text import decode, read_text
 from tests.language.corpus import faulty
 from tests.language.test_reader import GOOD
-from tests.language.trees import HERE, files
+from tests.language.trees import HERE, files, files_of_rules
 
 _SLOW = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
 
@@ -40,7 +40,7 @@ def comparable(node: Any) -> Any:
 
 
 @_SLOW
-@given(files())
+@given(st.one_of(files(), files_of_rules()))
 def test_what_is_printed_reads_as_the_same_tree(file: tree.File):
     text = printed(file)
     again = parsed(text)
@@ -49,7 +49,7 @@ def test_what_is_printed_reads_as_the_same_tree(file: tree.File):
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
-@given(files(), st.randoms(use_true_random=False))
+@given(st.one_of(files(), files_of_rules()), st.randoms(use_true_random=False))
 def test_neat_is_neat_however_the_text_was_laid_out(file: tree.File, random: Any):
     text = printed(file)
     for_sure = neaten(decode(untidied(text, random).encode(), "f"))

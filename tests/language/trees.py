@@ -589,6 +589,112 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
     _block(tree.Streams, _leaf(tree.StreamLine, name=names, note=st.none() | sentences)),
     _block(tree.Things, _thing_line, heading=st.sampled_from(("surfaces", "boxes", "things"))),
     _block(tree.Groups, _leaf(tree.GroupLine, name=names, members=name_lists)),
+    _block(
+        tree.Figures, _leaf(tree.FigureLine, name=names, amount=_amounts, unit=st.none() | names)
+    ),
+)
+
+
+# --- Rules ---------------------------------------------------------------------------------------
+
+
+def _rule_line(draw: Draw, rule: str, text: str, first: bool, **told: Any) -> tree.RuleLine:
+    remarks = told.pop("remarks", None) or _remarks(draw, first)
+    return tree.RuleLine(
+        rule=f"rule_{rule}", words=words(text), remarks=remarks, place=HERE, **told
+    )
+
+
+def _counts_as_well(draw: Draw, first: bool) -> tree.RuleLine:
+    sentence = draw(sentences)
+    return _rule_line(draw, "or", f"or {sentence.text}", first, sentence=sentence)
+
+
+#: Lines with a sentence, by their opening words.
+_WITH_SENTENCE = (
+    ("always", "always", None), ("never", "never", None), ("never", "but never", "BUT_NEVER"),
+    ("before", "before", None), ("after", "after", None), ("comes", "comes", None),
+    ("until", "until", None), ("whenever", "whenever", None),
+)  # fmt: skip
+
+
+def _said_in_a_rule(draw: Draw, first: bool) -> tree.RuleLine:
+    rule, opening, word = draw(st.sampled_from(_WITH_SENTENCE))
+    sentence = draw(sentences)
+    others = _several(draw, _counts_as_well, least=0, most=2)
+    return _rule_line(
+        draw, rule, f"{opening} {sentence.text}", first,
+        word=word, sentence=sentence, lines=others, end=_end(draw, others),
+    )  # fmt: skip
+
+
+def _told_in_a_rule(draw: Draw, first: bool) -> tree.RuleLine:
+    title, name, sentence = draw(quoted), draw(names), draw(sentences)
+    number = words(str(draw(st.integers(0, 999))))
+    remarks = _remarks(draw, first)
+    condition = _inline_condition(draw)
+    lines: dict[str, tuple[str, str, dict[str, Any]]] = {
+        "strength": ("strength", "must", {"word": "MUST"}),
+        "because": ("because", f'because "{title.plain}"', {"quoted": (title,)}),
+        "where": ("where", f"where {_condition_text(condition)}", {"condition": condition}),
+        "phase": ("in_phase", f'only in phase "{title.plain}"', {"quoted": (title,)}),
+        "for": ("for", f"for {name.text}", {"names": (name,)}),
+        "but": ("but", f"but not {name.text}", {"names": (name,)}),
+        "most": (
+            "at_most", f"at most {number.text} times {sentence.text}",
+            {"word": "AT_MOST", "number": number, "sentence": sentence},
+        ),
+        "days": (
+            "every_days", f"at least every {number.text} days {sentence.text}",
+            {"number": number, "sentence": sentence},
+        ),
+        "header": ("header", f"the header says {name.text}", {"names": (name,)}),
+        "depends": (
+            "no_treatment", f"no treatment depends on {name.text}", {"names": (name,)}
+        ),
+        "marked": (
+            "marked", f'goes into what is marked "{title.plain}"', {"quoted": (title,)}
+        ),
+        "other": (
+            "other", f'loosens "{title.plain}" of "{title.plain}"',
+            {"word": "LOOSENS", "quoted": (title, title)},
+        ),
+    }  # fmt: skip
+    rule, text, told = lines[draw(st.sampled_from(sorted(lines)))]
+    return _rule_line(draw, rule, text, first, remarks=remarks, **told)
+
+
+def _condition_text(condition: tree.Condition) -> str:
+    parts = condition.parts if isinstance(condition, tree.Joined) else (condition,)
+    joint = " and " if not isinstance(condition, tree.Joined) or condition.every else " or "
+    said = []
+    for part in parts:
+        assert isinstance(part, tree.ChoiceIs)
+        verb = ("are" if part.plural else "is") + (" not" if part.negated else "")
+        said.append(f"{part.choice.text} {verb} {part.value.text}")
+    return joint.join(said)
+
+
+def _example(draw: Draw, first: bool) -> tree.RuleLine:
+    rule, text = draw(st.sampled_from((("good", "good example"), ("faulty", "faulty example"))))
+    items = _several(draw, _item(1))
+    return _rule_line(draw, rule, text, first, items=items, end=_end(draw, items))
+
+
+def _way(draw: Draw, first: bool) -> tree.RuleLine:
+    lines = _several(draw, _said_in_a_rule)
+    return _rule_line(draw, "either", "either", first, lines=lines, end=_end(draw, lines))
+
+
+def _under_rule(draw: Draw, first: bool) -> tree.RuleLine:
+    makers = (_said_in_a_rule, _told_in_a_rule, _example, _way)
+    made: tree.RuleLine = draw(st.sampled_from(makers))(draw, first)
+    return made
+
+
+RULES: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
+    _block(tree.Settings, _leaf(tree.ChoiceLine, name=names, values=name_lists)),
+    _block(tree.Rule, _under_rule, title=quoted),
 )
 
 
@@ -635,5 +741,21 @@ def files(draw: Draw) -> tree.File:
         closing=_end(draw, [title], first=True),
         remarks=_remarks(draw, True),
         end=_end(draw, header),
+        place=HERE,
+    )
+
+
+@st.composite
+def files_of_rules(draw: Draw) -> tree.File:
+    """A whole file of rules without faults in its lines."""
+    makers = draw(st.lists(st.sampled_from(RULES), max_size=4))
+    sections = tuple(make(draw, _remarks(draw, True)) for make in makers)
+    title: Words = draw(quoted)
+    return tree.File(
+        kind="rules",
+        title=title,
+        sections=sections,
+        closing=_end(draw, [title], first=True),
+        remarks=_remarks(draw, True),
         place=HERE,
     )

@@ -84,13 +84,14 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
     from lark import UnexpectedInput
 
     parser, starts = _parser()
-    start = rule if rule in starts else _OF_RULES if rule.startswith("rule_") else _BY_OPENING
+    within = next((start for opener, start in _WITHIN.items() if rule.startswith(opener)), None)
+    start = rule if rule in starts else within or _BY_OPENING
     try:
         tree = parser.parse(words.text, start=start)
     except UnexpectedInput as error:
         return _unexpected(error, words)
     shape = _shape(tree, words)
-    if start == _OF_RULES:
+    if within is not None and start == within:
         (shape,) = shape.shapes
     assert shape.rule == rule, f"{shape.rule} in the place of {rule}"
     return shape
@@ -106,8 +107,9 @@ def terminals() -> frozenset[str]:
 #: The rule for all lines that are told by their opening words.
 _BY_OPENING = "line"
 
-#: The rule for the lines under a rule, whose opening words mean something else there.
-_OF_RULES = "rule_line"
+#: The rules for lines whose opening words mean something else where they stand: under a rule, under
+#: a waiver.
+_WITHIN = {"rule_": "rule_line", "waiver_": "waiver_line"}
 
 
 @cache

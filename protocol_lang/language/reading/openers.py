@@ -22,6 +22,7 @@ FIRST: Openers = {
     "words": "first",
     "data": "first",
     "rules": "first",
+    "waivers": "first",
 }
 
 HEADER: Openers = {
@@ -67,6 +68,7 @@ SECTIONS: Openers = {
     "figures": "figures",
     "settings": "settings",
     "rule": "rule",
+    "waiver": "waiver",
 }
 
 #: Opening words of lines that stand in files of rules alone: elsewhere they may be names.
@@ -168,6 +170,19 @@ RULE: Openers = {
     "faulty example": "rule_faulty",
 }
 
+#: Under a waiver: what is tolerated, why, for how long, and who approved of it.
+WAIVER: Openers = {
+    "rule": "waiver_rule",
+    "finding": "waiver_finding",
+    "for": "waiver_for",
+    "where": "waiver_where",
+    "reason": "waiver_reason",
+    "approved by": "waiver_approved",
+    "from": "waiver_days",
+    "made up for by": "waiver_made_up",
+    "renewed": "waiver_renewed",
+}
+
 #: Under a sentence of a rule: other sentences that count as well.
 SENTENCE: Openers = {"or": "rule_or"}
 
@@ -222,6 +237,7 @@ TABLES: Mapping[str, Openers] = {
     "trait": TRAITS,
     "rule": RULE,
     "sentence": SENTENCE,
+    "waiver": WAIVER,
 }
 
 

@@ -13,8 +13,10 @@ from protocol_lang.language.reading.declarations import choice_lines, trait
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
 
-#: Reads a section of the example of a rule: the reader's own, which knows all sections.
-Sections = Callable[[Desk, Iterable[Raw]], tuple[tree.Section, ...]]
+#: Reads what an example says in its header and declares: the reader's own, which knows all of it.
+Sections = Callable[
+    [Desk, Iterable[Raw]], tuple[tuple[tree.HeaderLine, ...], tuple[tree.Section, ...]]
+]
 
 #: Words that the grammar lets vary in a line; which of them stands there is what the line says.
 _VARYING = (
@@ -111,10 +113,12 @@ def _example(desk: Desk, raw: Raw, node: tree.RuleLine, sections: Sections) -> t
     """What is declared for it, if anything, and its steps."""
     if not raw.lines:
         desk.report("empty-block", raw.words.place, {"found": raw.words.plain})
-    steps = [line for line in raw.lines if is_item(line) or _is_no_section(line)]
-    others = [line for line in raw.lines if line not in steps]
-    return replace(node, sections=sections(desk, others), items=items(desk, steps))
+    steps = [line for line in raw.lines if is_item(line) or not _is_told_before(line)]
+    header, declared = sections(desk, [line for line in raw.lines if line not in steps])
+    return replace(node, header=header, sections=declared, items=items(desk, steps))
 
 
-def _is_no_section(raw: Raw) -> bool:
-    return raw.spoiled or openers.rule_of(raw.words, "section") is None
+def _is_told_before(raw: Raw) -> bool:
+    """Whether a line belongs to a header, or opens a section."""
+    tables = ("header", "section")
+    return not raw.spoiled and any(openers.rule_of(raw.words, table) for table in tables)

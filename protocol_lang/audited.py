@@ -1,7 +1,7 @@
 """An audit as values: what was looked at, what was found in each file, what is waived until when.
 
-Everything that a report shows is here, and nothing that differs between two runs over the same files
-on the same day: no clock, no machine, no order of workers.
+Everything that a report shows is here, and nothing that differs between two runs over the same
+files on the same day: no clock, no machine, no order of workers.
 """
 
 from __future__ import annotations
@@ -47,7 +47,10 @@ class Found:
 
     ``identity``: a short code that rests on the cause and the things, not on lines or file names.
     ``rule`` and ``pack``: of a rule that failed. ``choices``: those that its story needs.
-    ``weight``: "to correct" or "to consider". ``by``: the role that has to act; ``until``: when.
+    ``weight``: "to correct" or "to consider". ``waived``: the name of the waiver in use.
+    ``by``: the role that has to act, if not the owner of the file; ``until``: when, if that is set.
+    ``file``: the name of the file in which ``line`` is, where it is not the one reported on.
+    ``things``: names that the finding is about.
     """
 
     identity: str
@@ -66,6 +69,10 @@ class Found:
     strength: str | None = None
     waived: str | None = None
     since: Since = Since.NEW
+    by: str | None = None
+    until: date | None = None
+    file: str | None = None
+    things: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +129,8 @@ class FileReport:
     """One file: ``state``: "checked", "broken text", "not checked" or "not a protocol".
 
     ``reason``: why it was not checked to the end. ``fingerprint``: of all that it says and takes
-    from other files. ``rests_on`` and ``looked_at``: as in the report of a check. ``signatures``:
-    title, edition, owner and days of the header.
+    from other files. ``rests_on`` and ``looked_at``: as in the report of a check. ``cause``: of
+    what was not checked, one word: see :data:`VICTIMS`.
     """
 
     file: str
@@ -142,6 +149,13 @@ class FileReport:
     rests_on: tuple[str, ...] = ()
     looked_at: tuple[str, ...] = ()
     not_checked: tuple[str, ...] = ()
+    cause: str | None = None
+
+
+#: Causes that lie in the machine as much as in the file: what has one of these is left out when two
+#: reports are compared. The other causes: "unreadable", "link", "folder", "undecided" (it takes
+#: more than is spent) and "fault" (of ours).
+VICTIMS = frozenset({"memory", "time", "ended"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +174,12 @@ class Audit:
     """The whole of it. ``files``: in the order of their names. ``on``: the day of judgement.
 
     ``closed``: identities that an earlier report had open and that are gone, by file. ``never``:
-    rules (pack, title) that applied to no file. ``room``: what the rooms have and no protocol names.
+    rules (pack, title) that applied to no file. ``incomplete``: what the rooms have and no protocol
+    names, streams that nobody takes, protocols out of force; in sentences. ``unseen``: identities
+    that an earlier report had open, of files that could not be looked at to the end, or at all.
+    ``history``: by file, every identity that was open once and is not now. ``waivers``: those that
+    match nothing. ``waiver_files`` (title, fingerprint) and ``earlier`` (the fingerprint of the
+    earlier report): what the report rests on besides.
     """
 
     version: str
@@ -170,3 +189,8 @@ class Audit:
     closed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     never: tuple[tuple[str, str], ...] = ()
     incomplete: tuple[str, ...] = ()
+    unseen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    history: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    waivers: tuple[WaiverUse, ...] = ()
+    waiver_files: tuple[tuple[str, str], ...] = ()
+    earlier: str | None = None

@@ -1,0 +1,106 @@
+"""``compare``: what is different between two editions, as steps and as consequences."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from protocol_lang.cli import pictures, terminal
+from protocol_lang.cli.exits import CannotCarryOut, ExitCode
+from protocol_lang.cli.group import Command
+
+if TYPE_CHECKING:
+    from protocol_lang.comparison import Comparison
+    from protocol_lang.pipeline import Checked
+
+#: On paper and in files.
+COLUMNS = 72
+
+TITLE = "What the new edition changes"
+
+
+@click.command("compare", cls=Command)
+@click.argument("old")
+@click.argument("new")
+@click.option(
+    "-o",
+    "target",
+    metavar="NAME",
+    help="Where to: a name in .pdf, .json or .txt; the screen if it is not told.",
+)
+@click.option(
+    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
+)
+def command(old: str, new: str, target: str | None, on: str | None) -> ExitCode:
+    """Tell what a new edition changes, in its steps and in what follows from them.
+
+    OLD and NEW are two protocols, or two days, each beside the room that it takes words from. Both
+    are checked. The first sentence says what the change amounts to: which paths of soil it opens or
+    closes, and what is done otherwise. A step counts as moved only if some permitted order of the
+    steps is another; what only stands on another line is told apart.
+
+    The exit code is that of "check" for NEW: 0 if nothing is to be corrected in it, 1 if something
+    is, 4 if nothing is but part was not checked; 2 if the two could not be compared.
+    """
+    from protocol_lang.cli.check import _day
+    from protocol_lang.pipeline import compared
+
+    to = None if target is None else Path(target)
+    format = None if to is None else pictures.format_of(to, ("pdf", "json", "txt"))
+    day = _day(on)
+    was, is_now = (pictures.checked(file, {}, day) for file in (old, new))
+    _comparable(was, is_now)
+    comparison = compared(was, is_now)
+    if to is None:
+        from protocol_lang.report import compared as page
+
+        terminal.say_inked(page.render(comparison, day, *terminal.looks()))
+    else:
+        made = _made(comparison, format, day)
+        pictures.write(to, [made], [*was.texts, *is_now.texts])
+        terminal.say(_told(comparison, to))
+    return pictures.code_of(is_now.outcome)
+
+
+def _comparable(was: Checked, is_now: Checked) -> None:
+    """Raises :class:`CannotCarryOut` unless both are protocols, or both are days."""
+    from protocol_lang.wording import compared as words
+
+    kinds = was.outcome.kind, is_now.outcome.kind
+    if kinds not in (("protocol", "protocol"), ("day", "day")):
+        names = [terminal.visible_in_line(one.outcome.file) for one in (was, is_now)]
+        raise CannotCarryOut(words.other_kinds(names[0], kinds[0], names[1], kinds[1]))
+
+
+def _made(comparison: Comparison, format: str | None, day: date) -> bytes:
+    from protocol_lang import __version__
+    from protocol_lang.report import compared as page
+
+    if format == "json":
+        from protocol_lang.report import compared_json
+
+        return (compared_json.render(comparison, day, __version__) + "\n").encode("ascii")
+    if format == "txt":
+        return (page.render(comparison, day, COLUMNS) + "\n").encode("utf-8")
+    from protocol_lang.chart.account import Account, render
+    from protocol_lang.chart.faults import CannotPrint
+
+    sections = [
+        (section.heading, [(row.label, row.lines) for row in section.rows])
+        for section in page.sections(comparison, day)
+    ]
+    title = comparison.new.outcome.title or comparison.old.outcome.title
+    foot = f"{TITLE}: {title}" if title else TITLE
+    try:
+        return render(Account(TITLE, page.upshot(comparison), sections, foot), day)
+    except CannotPrint as problem:
+        raise CannotCarryOut(str(problem)) from None
+
+
+def _told(comparison: Comparison, to: Path) -> str:
+    from protocol_lang.report.compared import upshot
+
+    return f'{upshot(comparison)}\nAll of it: "{pictures.shown(to)}".'

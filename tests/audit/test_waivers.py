@@ -1,0 +1,188 @@
+"""What a waiver covers, for how long, and who may approve of it."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from protocol_lang.audit.asking import Ask, Job
+from protocol_lang.audit.lengths import LONGEST
+from protocol_lang.audit.look import look
+from protocol_lang.audit.views import standing_of
+from protocol_lang.audit.waiver_files import Faulty, read_waivers
+from protocol_lang.audit.waiving import unmatched
+from protocol_lang.audited import FileReport, Standing
+from protocol_lang.model.rules import Strength
+from protocol_lang.outcome import Standing as Ended
+from tests.audit.clinics import FAULTY, GLOVED, GLOVED_ALWAYS, ON, RULES, WAIVER, write
+
+SIDE = 'waivers "Clinic north"\n  edition 1\n\n'
+
+
+def looked_at(
+    where: Path, text: str, waiver: str = WAIVER, on: date = ON, rules: str = RULES
+) -> FileReport:
+    pack = write(where, "house-rules", rules)
+    waivers = read_waivers(write(where, "side", SIDE + waiver))[0]
+    path = write(where, "one", text)
+    ask = Ask(on, packs=(str(pack),), waivers=waivers)
+    return look(Job(str(path), "one.protocol"), ask).report
+
+
+def use_of(report: FileReport) -> tuple[str, str]:
+    (use,) = report.waivers
+    return use.state, use.why or ""
+
+
+def rule_of(report: FileReport) -> Standing:
+    return next(one.standing for one in report.rules if one.rule == "Gloves stay on")
+
+
+def test_a_waiver_of_a_rule_for_a_thing_and_a_choice(tmp_path: Path):
+    report = looked_at(tmp_path, GLOVED)
+    assert use_of(report) == ("in use", "")
+    assert rule_of(report) is Standing.WAIVED
+    assert [one.waived for one in report.found] == ["Gloves come off"]
+    assert standing_of(report) is Ended.CLEAR
+
+
+def test_without_it_the_rule_fails(tmp_path: Path):
+    report = looked_at(tmp_path, GLOVED, WAIVER.replace("for gloves", "for sensor"))
+    assert report.waivers == () and rule_of(report) is Standing.FAILED
+    assert standing_of(report) is Ended.CORRECT
+
+
+def test_what_also_fails_with_another_value_is_not_covered(tmp_path: Path):
+    report = looked_at(tmp_path, GLOVED_ALWAYS)
+    assert use_of(report) == ("not allowed", "it fails where staffing is paired as well")
+    assert rule_of(report) is Standing.FAILED
+
+
+@pytest.mark.parametrize(
+    ("on", "state", "why"),
+    [
+        (date(2026, 11, 1), "not begun", "it begins on 2026-11-02"),
+        (date(2026, 11, 2), "in use", ""),
+        (date(2026, 12, 20), "in use", ""),
+        (date(2026, 12, 21), "ended", "it ended on 2026-12-20"),
+    ],
+)
+def test_its_first_and_last_day(tmp_path: Path, on: date, state: str, why: str):
+    report = looked_at(tmp_path, GLOVED, on=on)
+    assert use_of(report) == (state, why)
+    assert (rule_of(report) is Standing.WAIVED) is (state == "in use")
+
+
+@pytest.mark.parametrize(
+    ("instead", "why"),
+    [
+        ({"2026-12-20": "2027-01-02"}, "it lasts longer than 60 days"),
+        ({"health authority": "practice manager"}, "who owns the protocol approved of it"),
+        ({"health authority": "the Practice Manager"}, "who owns the protocol approved of it"),
+        ({"health authority": "operator"}, "not waived by the clinic's own people alone"),
+        ({"made up for by wash": "made up for by rinse"}, 'no step with the label "rinse"'),
+        ({"staffing is alone": "weather is bad"}, 'no choice "weather" with the value "bad"'),
+    ],
+)
+def test_what_is_not_allowed(tmp_path: Path, instead: dict[str, str], why: str):
+    waiver = WAIVER
+    for old, new in instead.items():
+        assert old in waiver
+        waiver = waiver.replace(old, new)
+    state, told = use_of(looked_at(tmp_path, GLOVED, waiver))
+    assert state == "not allowed" and why in told
+
+
+def test_the_clinics_own_people_may_waive_what_is_only_advice(tmp_path: Path):
+    waiver = WAIVER.replace("health authority", "operator")
+    rules = RULES.replace('on"\n  must', 'on"\n  local')
+    assert use_of(looked_at(tmp_path, GLOVED, waiver, rules=rules)) == ("in use", "")
+
+
+def test_without_an_owner_nobody_can_tell_that_another_approved(tmp_path: Path):
+    text = GLOVED.replace("  owner practice manager\n", "")
+    assert use_of(looked_at(tmp_path, text))[0] == "not allowed"
+
+
+@pytest.mark.parametrize(("strength", "most"), [("must", 90), ("should", 180), ("local", 365)])
+def test_the_longest_by_strength(tmp_path: Path, strength: str, most: int):
+    assert LONGEST[Strength(strength)] == most
+    first = date(2026, 11, 2).toordinal()
+    rules = RULES.replace('on"\n  must', f'on"\n  {strength}')
+    rules = rules[: rules.index("settings")] + rules[rules.index('rule "') :]
+    for days, state in ((most, "in use"), (most + 1, "not allowed")):
+        last = date.fromordinal(first + days - 1).isoformat()
+        report = looked_at(tmp_path, GLOVED, WAIVER.replace("2026-12-20", last), rules=rules)
+        assert use_of(report)[0] == state
+
+
+def test_a_waiver_of_one_finding_by_its_code(tmp_path: Path):
+    code = looked_at(tmp_path, FAULTY).found[0].identity
+    about = WAIVER[WAIVER.index("  rule") : WAIVER.index("  reason")]
+    waiver = WAIVER.replace(about, f"  finding {code}\n")
+    report = looked_at(tmp_path, FAULTY, waiver)
+    assert use_of(report) == ("in use", "")
+    other = looked_at(tmp_path, FAULTY, waiver.replace(code, "aaaaaaaa"))
+    assert other.waivers == () and standing_of(other) is Ended.CORRECT
+
+
+def test_a_path_to_the_next_patient_is_never_waived(tmp_path: Path):
+    text = """protocol "Path"
+  edition 1
+  owner practice manager
+  takes words from "Imaging room 2"
+
+verb ACTOR feels the gum
+  meet ACTOR's hands, the patient's mouth
+
+phase "All"
+  [ ] wash: operator feels the gum
+"""
+    found = looked_at(tmp_path, text).found
+    (path,) = (one for one in found if one.kind == "path-to-patient")
+    about = WAIVER[WAIVER.index("  rule") : WAIVER.index("  reason")]
+    waiver = WAIVER.replace(about, f"  finding {path.identity}\n")
+    report = looked_at(tmp_path, text, waiver)
+    assert use_of(report) == ("not allowed", "a path to the next patient is never waived")
+    assert all(one.waived is None for one in report.found)
+
+
+def test_one_that_matches_nothing_is_told(tmp_path: Path):
+    waivers = read_waivers(write(tmp_path, "side", SIDE + WAIVER))[0]
+    report = looked_at(tmp_path, FAULTY)
+    assert [use.state for use in unmatched(waivers, [report])] == ["matches nothing"]
+    assert unmatched(waivers, [looked_at(tmp_path, GLOVED)]) == ()
+
+
+def test_it_may_stand_in_the_protocol_itself(tmp_path: Path):
+    nothing = WAIVER.replace("for gloves", "for sensor")
+    report = looked_at(tmp_path, f"{GLOVED}\n{WAIVER}", nothing)
+    assert use_of(report) == ("in use", "") and rule_of(report) is Standing.WAIVED
+    report = looked_at(tmp_path, f"{GLOVED}\n{nothing}", nothing)
+    assert use_of(report)[0] == "matches nothing"
+
+
+def test_all_that_it_says_is_kept(tmp_path: Path):
+    text = f"{SIDE}{WAIVER}  renewed 2 times\n"
+    ((waiver,), title, _) = read_waivers(write(tmp_path, "side", text))
+    assert title == "Clinic north"
+    assert (waiver.rule, waiver.pack, waiver.thing) == ("Gloves stay on", "House rules", "gloves")
+    assert waiver.choice == ("staffing", "alone") and waiver.renewed == 2
+    assert waiver.reason.startswith("The new door") and waiver.compensated_by == "wash"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (SIDE + WAIVER.replace("  for gloves\n", ""), "for THING"),
+        (SIDE + WAIVER.replace("  approved by health authority\n", ""), "approved by ROLE"),
+        (SIDE + WAIVER.replace("to 2026-12-20", "to 2026-02-30"), "line 10"),
+        (GLOVED, "begins with"),
+    ],
+)
+def test_a_side_file_that_cannot_be_used(tmp_path: Path, text: str, told: str):
+    with pytest.raises(Faulty) as caught:
+        read_waivers(write(tmp_path, "side", text))
+    assert told in caught.value.why
