@@ -178,7 +178,8 @@ class Audit:
     names, streams that nobody takes, protocols out of force; in sentences. ``unseen``: identities
     that an earlier report had open, of files that could not be looked at to the end, or at all.
     ``history``: by file, every identity that was open once and is not now. ``waivers``: those that
-    match nothing. ``waiver_files`` (title, fingerprint) and ``earlier`` (the fingerprint of the
+    match nothing. ``prevails``: which of two rules holds that speak of each other, in sentences.
+    ``waiver_files`` (title, fingerprint) and ``earlier`` (the fingerprint of the
     earlier report): what the report rests on besides.
     """
 
@@ -189,6 +190,7 @@ class Audit:
     closed: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     never: tuple[tuple[str, str], ...] = ()
     incomplete: tuple[str, ...] = ()
+    prevails: tuple[str, ...] = ()
     unseen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     history: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     waivers: tuple[WaiverUse, ...] = ()

@@ -107,6 +107,7 @@ def _rules(audit: Audit) -> list[str]:
             f"{quoted(pack.title)}{edition}, {count(pack.rules, 'rule')}: "
             f"{listed(counts) or 'applied to nothing'}"
         )
+    told += audit.prevails
     told += [f"{quoted(rule)} of {quoted(pack)} applied to no file" for pack, rule in audit.never]
     return _short(told)
 

@@ -56,7 +56,7 @@ def _differences(report: Audit, anew: Audit) -> Iterator[str]:
             yield from _file(then[name], now[name])
     if left_out:
         return
-    rest = ("on", "closed", "unseen", "history", "never", "incomplete", "waivers")
+    rest = ("on", "closed", "unseen", "history", "never", "incomplete", "prevails", "waivers")
     for part in rest:
         if getattr(report, part) != getattr(anew, part):
             yield f'What the report says of the whole is not the same: "{part}".'

@@ -16,6 +16,8 @@ from protocol_lang.audit.sharing import NoCluster, looked_at
 from protocol_lang.audit.since import beside
 from protocol_lang.audit.waiving import unmatched
 from protocol_lang.audited import Audit, FileReport, Standing, Waiver
+from protocol_lang.rules.relations import Relation, relations
+from protocol_lang.wording import rule_faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +65,7 @@ def audit(wanted: Wanted, progress: Progress | None = None) -> Audit:
         files=reports,
         never=_never(wanted.packs, reports),
         incomplete=incomplete(seen, wanted.on),
+        prevails=tuple(map(prevailing, relations([pack.book for pack in wanted.packs]))),
         waivers=unmatched(wanted.waivers, reports),
         waiver_files=wanted.waiver_files,
     )
@@ -101,6 +104,16 @@ def _seen(
         if progress is not None:
             progress(number, len(gathered))
     next(answers, None)  # lets the workers go
+
+
+def prevailing(relation: Relation) -> str:
+    """Which of two rules holds that speak of each other, in a sentence."""
+    return rule_faults.prevails(
+        relation.prevails.value,
+        relation.tightens,
+        (relation.rule, relation.pack),
+        (relation.other, relation.other_pack),
+    )
 
 
 def _never(packs: Iterable[Pack], reports: Sequence[FileReport]) -> tuple[tuple[str, str], ...]:

@@ -351,6 +351,7 @@ NOT_APPLICABLE_IS_NO_APPROVAL = (
     "Not applicable means that nothing in the protocol is what the rule speaks of; that is no "
     "approval."
 )
+PREVAILS = "Rules that speak of each other, and which of them holds"
 NEVER = "Rules that could be applied to no file"
 NEVER_NONE = "Every rule could be applied to at least one file."
 REASONS = "Why rules were not applied or not decided"

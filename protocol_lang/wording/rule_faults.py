@@ -152,6 +152,22 @@ def reason(kind: str, facts: Facts) -> str:
     return _REASONS[kind](facts)
 
 
+def prevails(which: str, tightens: bool, rule: tuple[str, str], other: tuple[str, str]) -> str:
+    """Which of two rules, each with the title of its file, holds; ``which`` as in
+    :class:`protocol_lang.rules.relations.Prevails`."""
+    one, two = (f"{quoted(title)} of {quoted(pack)}" for title, pack in (rule, other))
+    said = f"{one} {'tightens' if tightens else 'loosens'} {two}"
+    match which:
+        case "both":
+            return f"{said}: both hold"
+        case "the other":
+            return f"{said}: {two} still holds, and where it is not kept a waiver is needed"
+        case "not applied":
+            return f"{said}, by which was not judged"
+        case _:
+            return f"{said}, but there is no such rule"
+
+
 ENTRIES = (
     Entry(
         kind="rule-failed",

@@ -8,7 +8,8 @@ import pytest
 
 from protocol_lang.language.load import load
 from protocol_lang.model.rules import RuleBook
-from protocol_lang.rules.relations import Prevails, relations
+from protocol_lang.rules.relations import Prevails, Relation, relations
+from protocol_lang.wording.rule_faults import prevails
 
 PUBLISHED = """rules "Published"
   edition 1
@@ -47,3 +48,28 @@ def test_what_prevails(line: str, prevails: Prevails, tmp_path: Path) -> None:
 
 def test_rules_that_say_nothing_of_each_other(tmp_path: Path) -> None:
     assert relations([_book(tmp_path, PUBLISHED)]) == ()
+
+
+@pytest.mark.parametrize(
+    ("which", "tightens", "words"),
+    [
+        ("both", True, "both hold"),
+        ("the other", False, "a waiver is needed"),
+        ("not applied", True, "by which was not judged"),
+        ("no such rule", False, "there is no such rule"),
+    ],
+)
+def test_it_is_told_in_a_sentence(which: str, tightens: bool, words: str) -> None:
+    told = prevails(which, tightens, ("Hands", "House"), ("Hands", "Published"))
+    assert told.startswith('"Hands" of "House" ' + ("tightens" if tightens else "loosens"))
+    assert words in told
+
+
+def test_an_audit_says_which_prevails() -> None:
+    from protocol_lang.audit.whole import prevailing
+
+    relation = Relation("A", "House", False, "B", "Published", Prevails.THE_OTHER)
+    assert prevailing(relation) == (
+        '"A" of "House" loosens "B" of "Published": "B" of "Published" still holds, and where it '
+        "is not kept a waiver is needed"
+    )

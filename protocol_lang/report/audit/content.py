@@ -356,6 +356,8 @@ def _rules(audit: Audit) -> Iterator[Piece]:
         counts=words.IN_FILES,
     )
     yield Paragraph(words.NOT_APPLICABLE_IS_NO_APPROVAL)
+    if audit.prevails:
+        yield from _listed(words.PREVAILS, [name(told) for told in audit.prevails], "")
     never = [f"{name(rule)} ({pack_shown(audit, pack)})" for pack, rule in audit.never]
     yield from _listed(words.NEVER, never, words.NEVER_NONE)
     why = [
