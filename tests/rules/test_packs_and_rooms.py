@@ -242,3 +242,9 @@ def test_a_fault_in_a_shipped_room_breaks_the_rule_that_it_is_against(
     of_rule = {verdict.rule.title: verdict for verdict in judged(path, rules)}
     assert of_rule[title].verdict is Verdict.FAILED, of_rule[title]
     assert (book(rules).header.title, title) not in NOT_KEPT
+
+
+if (
+    __name__ == "__main__"
+):  # after a change that was meant: python -m tests.rules.test_packs_and_rooms
+    TABLE.write_text(_table(), "utf-8")
