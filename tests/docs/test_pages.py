@@ -24,7 +24,7 @@ def test_every_command_says_what_the_page_shows(page: Path):
 def test_the_tour_goes_through_every_command():
     consoles = [block.body for block in blocks(README) if block.sort == "console"]
     called = {line.split()[2] for body in consoles for line in body.splitlines() if "$ pro" in line}
-    assert called == {"check", "start", "chart", "draw", "explain", "neaten", "compare"}
+    assert called == {"check", "start", "chart", "draw", "explain", "neaten", "compare", "audit"}
 
 
 def test_the_tour_applies_the_change_that_it_has_been_offered():
