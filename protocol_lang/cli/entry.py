@@ -17,8 +17,9 @@ from protocol_lang.cli.group import group
 TRACE = "PROTOCOL_LANG_TRACE"
 
 #: So many objects more than have been let go, before Python looks for circles among them. What the
-#: program makes it mostly keeps, and looking every 700 takes a tenth of a check.
-OBJECTS_UNTIL_CIRCLES = 50_000
+#: program makes it mostly keeps, and looking every 700 takes a tenth of a check; of a whole day a
+#: look every 50,000 still takes a twentieth, for three megabytes.
+OBJECTS_UNTIL_CIRCLES = 1_000_000
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
