@@ -81,7 +81,12 @@ class Row:
 
     ``text``: the short text if there is one, else the sentence. ``hands``: of every person of
     ``Sheet.persons``, just after the step. ``do_not_touch``: from here on, beyond what the
-    phase says. ``after``: the numbers of the steps that it waits for, wherever they stand.
+    phase says. ``touch_only``: the few things that used hands have to do with from here on, told
+    where a time of used hands begins. ``after``: the numbers of the steps that it waits for,
+    wherever they stand. ``hand``: which hand does it ("right", "left", "the clean hand"), if the
+    protocol says. ``meanwhile``: the numbers of steps that may be done while this one's wet time
+    runs. ``must_not_skip``: what its omission alone leads to, in at most six words; None: nothing
+    is known of that.
     """
 
     number: int
@@ -92,7 +97,11 @@ class Row:
     notes: tuple[str, ...] = ()
     wait_minutes: int | None = None
     do_not_touch: tuple[str, ...] = ()
+    touch_only: tuple[str, ...] = ()
     after: tuple[int, ...] = ()
+    hand: str | None = None
+    meanwhile: tuple[int, ...] = ()
+    must_not_skip: str | None = None
 
 
 class Together(Enum):
@@ -124,6 +133,7 @@ class Group:
 @dataclass(frozen=True, slots=True)
 class SheetPhase:
     """``hands_before``: of every person when the phase begins. ``do_not_touch``: all through it.
+    ``touch_only``: what used hands have to do with, in a phase that begins with used hands.
     ``runs_on``: it may run into the next visit."""
 
     title: str
@@ -131,7 +141,55 @@ class SheetPhase:
     hands_before: Mapping[str, Hands]
     notes: tuple[str, ...] = ()
     do_not_touch: tuple[str, ...] = ()
+    touch_only: tuple[str, ...] = ()
     runs_on: bool = False
+
+
+class PanelKind(Enum):
+    """What is told beside the steps, in the order of printing."""
+
+    LAY_OUT = "lay out before gloving"
+    STANDS = "who stands where at an exposure"
+    SETTINGS = "exposure settings"
+    COVERED = "covered"
+    DISINFECTED = "disinfected"
+    STERILISED = "sterilised"
+    WASTE = "waste"
+    HAPPENS = "if this happens"
+    CALL = "whom to call"
+
+
+@dataclass(frozen=True, slots=True)
+class PanelLine:
+    """One line of a panel.
+
+    ``what``: the thing, stream, person or event. ``count``: how many of it, if the protocol
+    settles that. ``told``: what is said of it, in few words ("intermediate level, with wipe").
+    ``minutes``: a contact time. ``steps``: the numbers of the steps that it is about; for
+    something that happens, the step to go on with.
+    """
+
+    what: str
+    told: str = ""
+    count: int | None = None
+    minutes: int | None = None
+    steps: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """``lines``: at least one; a panel with nothing to say is not on the sheet."""
+
+    kind: PanelKind
+    lines: tuple[PanelLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Waived:
+    """How many findings are waived, and the day on which the first of the waivers ends."""
+
+    number: int
+    until: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +199,8 @@ class Sheet:
     ``persons``: those whose hands are shown, in the order of their ribbons. ``mark`` is a draft
     unless whoever fills the record says otherwise. ``never_touch``: what used hands must not touch
     in any phase; the phases and rows tell only what comes to it. ``checked_on``: the day on which
-    the mark was found.
+    the mark was found. ``fingerprint``: of all that the protocol was read from, in hexadecimal;
+    printed as a short code. ``rules``: the titles of the files of rules that were asked as well.
     """
 
     title: str
@@ -157,6 +216,10 @@ class Sheet:
     cautions: tuple[str, ...] = ()
     never_touch: tuple[str, ...] = ()
     checked_on: date | None = None
+    panels: tuple[Panel, ...] = ()
+    fingerprint: str | None = None
+    rules: tuple[str, ...] = ()
+    waived: Waived | None = None
     language: str = "en"
 
 
