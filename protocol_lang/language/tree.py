@@ -1134,6 +1134,44 @@ class Figures(Block):
     lines: tuple[FigureLine | Spoiled, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetTo(Node):
+    """65 kV: one of the settings of an exposure."""
+
+    amount: Words
+    unit: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExposureLine(Node):
+    """adult, molar: 65 kV, 7 mA, 0.16 s. ``of``: what all of these words together stand for."""
+
+    of: tuple[Words, ...]
+    values: tuple[SetTo, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExposureSettings(Block):
+    """exposure settings: what is set at the machine for each kind of image."""
+
+    lines: tuple[ExposureLine | Note | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallLine(Node):
+    """radiation protection adviser: extension 214."""
+
+    name: Words
+    how: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhomToCall(Block):
+    """whom to call."""
+
+    lines: tuple[CallLine | Note | Spoiled, ...]
+
+
 # --- Rules ---------------------------------------------------------------------------------------
 
 
@@ -1227,6 +1265,8 @@ Section = Union[
     Things,
     Groups,
     Figures,
+    ExposureSettings,
+    WhomToCall,
     Settings,
     "Rule",
     "Waiver",

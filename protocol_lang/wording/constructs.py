@@ -985,6 +985,29 @@ _THINGS = (
         ),
     ),
     Construct(
+        "exposure settings",
+        ("exposure table",),
+        "What is set at the machine for each kind of image: what it is for, a colon, and numbers "
+        "with their units. A protocol or its room may have it; charts with an exposure show it. "
+        "Nothing follows from it for the order of steps. The numbers are those that the licensed "
+        "physicist, or whoever answers for them by local law, has given for this machine; no "
+        "number of an example is to be used on a patient. A note is printed under the table.",
+        visit(
+            _HANDS,
+            "exposure settings\n  adult, molar: 65 kV, 7 mA, 0.16 s\n"
+            '  note "An example: put in the numbers of your own licensed physicist."',
+        ),
+        visit(_HANDS, "exposure settings\n  adult, molar: as usual"),
+    ),
+    Construct(
+        "whom to call",
+        ("call",),
+        "Who is called when something is wrong, and how: a name, a colon, and a number or a place. "
+        "Charts show it. A note is printed under it.",
+        visit(_HANDS, "whom to call\n  radiation protection adviser: extension 214"),
+        visit(_HANDS, "whom to call\n  radiation protection adviser"),
+    ),
+    Construct(
         "facts",
         ("fact", "facts of a person", "facts of a thing", "facts of a place", "lasting"),
         "What can be so or not so: of the visit, of a person, of a thing, of a place. A fact "
