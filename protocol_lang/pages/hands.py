@@ -1,0 +1,216 @@
+"""What hands are like along a sheet, what they must not touch then, and what they have to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from protocol_lang.chart.plan import Known
+from protocol_lang.chart.sheet import Hands, HandState, worst
+from protocol_lang.contamination.hands import Hand, Soil, Watch
+from protocol_lang.contamination.hands import Hands as HandsOfWorld
+from protocol_lang.contamination.kernel import Effect, Meet, Outer, Pass, Target, Treat, Wash, Wet
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.model.parts import Counts, PersonKind, Start
+from protocol_lang.text import Place
+
+_STATES: Mapping[Hand, HandState] = {
+    Hand(True, Soil.PATIENT): HandState.USED_GLOVES,
+    Hand(False, Soil.PATIENT): HandState.USED_BARE,
+    Hand(True, Soil.OTHER): HandState.NOT_CLEAN_GLOVES,
+    Hand(False, Soil.OTHER): HandState.NOT_CLEAN,
+    Hand(True, Soil.NONE): HandState.CLEAN_GLOVES,
+    Hand(False, Soil.NONE): HandState.CLEAN_BARE,
+}
+
+
+def hands_of_staff(unfolded: Unfolded) -> dict[str, int]:
+    """For each member of staff the body that is their hands: the bare skin that they work with."""
+    skin = [
+        part.name
+        for part in unfolded.protocol.body_parts
+        if part.of is PersonKind.STAFF and part.counts is Counts.SKIN
+    ]
+    covered = {thing.worn_on for thing in unfolded.protocol.things.values()}
+    named = sorted(skin, key=lambda name: (name != "hands", name not in covered))
+    return {
+        name: unfolded.bodies[name, named[0]]
+        for name, person in unfolded.protocol.people.items()
+        if named and person.kind is PersonKind.STAFF
+    }
+
+
+#: For the sheet; by the place of a phase; by the place of a step.
+_NotToTouch = tuple[tuple[str, ...], dict[Place, tuple[str, ...]], dict[Place, tuple[str, ...]]]
+
+
+@dataclass(slots=True)
+class Knowing:
+    """What the engine tells about one world, step by step."""
+
+    unfolded: Unfolded
+    watch: Watch
+    world: int
+    staff: dict[str, int] = field(init=False)
+    hands: HandsOfWorld = field(init=False)
+    #: (number of the step, its last act) of the steps done in this world, as in the checklist
+    done: list[tuple[int, int]] = field(init=False)
+    states: dict[int, dict[str, Hands]] = field(init=False)
+    #: things that some step of this world touches, covers or cleans
+    at_hand: frozenset[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.staff = hands_of_staff(self.unfolded)
+        self.hands = self.watch.world(self.world, self.staff.values(), self._bins())
+        acts = self.unfolded.plan.acts
+        # A step may be written as other acts for other worlds.
+        self.done = [
+            (step, here[-1])
+            for step, numbers in enumerate(self.unfolded.acts_of)
+            if (here := [act for act in numbers if acts[act].worlds >> self.world & 1])
+        ]
+        self.states = {
+            step: {
+                person: worst(_STATES[hand] for hand in self.hands.after(act, body))
+                for person, body in self.staff.items()
+            }
+            for step, act in self.done
+        }
+
+        named = {
+            thing
+            for act in self.hands.acts()
+            for thing in self._touched(self.unfolded.plan.acts[act].effects, None)
+        }
+        self.at_hand = frozenset(
+            name
+            for name in named
+            if name in self.unfolded.protocol.things
+            and self.unfolded.protocol.things[name].start is not Start.DIRTY
+        )
+
+    def _bins(self) -> frozenset[int]:
+        """The spots of boxes that are waste streams: what is thrown in soils them, as it may."""
+        plan = self.unfolded.plan
+        return frozenset(
+            plan.bodies[body].spot
+            for (name, _), body in self.unfolded.bodies.items()
+            if name in self.unfolded.protocol.streams
+        )
+
+    def known(self) -> Known:
+        steps = self.unfolded.steps
+        never, phases, rows = self.not_to_touch()
+        return Known(
+            hands={steps[step].place: states for step, states in self.states.items()},
+            start={
+                person: worst(_STATES[hand] for hand in self.hands.at_start(body))
+                for person, body in self.staff.items()
+            },
+            phase_do_not_touch=phases,
+            do_not_touch=rows,
+            never_touch=never,
+        )
+
+    # What must not be touched.
+
+    def not_to_touch(self) -> _NotToTouch:
+        """What used hands must not touch: in any phase; as a phase begins; from a step on.
+
+        Only steps after which somebody's hands are used have a say. What holds after every one of
+        them is told once for the sheet. Where a time of used hands begins, the rest is told with
+        that step, and further steps add what is new; a phase that begins with used hands says again
+        what was told and still holds.
+        """
+        listed = {step: self._listed(step, act) for step, act in self.done if self._used(step)}
+        never = frozenset.intersection(*listed.values()) if listed else frozenset()
+        phases: dict[Place, tuple[str, ...]] = {}
+        rows: dict[Place, tuple[str, ...]] = {}
+        told: frozenset[str] = frozenset()
+        phase: str | None = None
+        places = {phase.title: phase.place for phase in self.unfolded.protocol.phases}
+        for step, act in self.done:
+            title = self.unfolded.acts[act].phase or ""
+            if step not in listed:
+                phase, told = title, frozenset()
+                continue
+            now = listed[step] - never
+            if title != phase:
+                phase, told = title, told & now
+                if told:
+                    phases[places[title]] = self._named(told)
+            if new := now - told:
+                rows[self.unfolded.steps[step].place] = self._named(new)
+            told |= now
+        return self._named(never), phases, rows
+
+    def _used(self, step: int) -> list[str]:
+        """Whose hands are, or may be, used just after the step."""
+        return [person for person, hands in self.states[step].items() if hands.state.is_used]
+
+    def _listed(self, step: int, act: int) -> frozenset[str]:
+        """The things that hands used by now would carry soil on to.
+
+        Left out is what those same hands are told to do before they are clean again: a thing that
+        they are to meet all the same (the check has judged that), and one yet to be cleaned.
+        So is a bare thing that is not kept clean and that no step of this sheet has to do with:
+        nobody has it at hand.
+        """
+        carrying = self._carrying(act)
+        return frozenset(
+            thing for person in self._used(step) for thing in carrying - self._meant(person, step)
+        )
+
+    def _carrying(self, act: int) -> frozenset[str]:
+        things = self.unfolded.protocol.things
+        return frozenset(
+            owner
+            for (owner, _), body in self.unfolded.bodies.items()
+            if owner in things
+            and (things[owner].start is Start.KEPT_CLEAN or owner in self.at_hand)
+            and self.hands.carries_on(act, body)
+        )
+
+    def _meant(self, person: str, step: int) -> frozenset[str]:
+        """What this person is told to touch or clean after the step, while the hands stay used."""
+        found: set[str] = set()
+        for later, _ in self.done:
+            if later <= step:
+                continue
+            for act in self.unfolded.acts_of[later]:
+                if self.unfolded.acts[act].person == person:
+                    effects = self.unfolded.plan.acts[act].effects
+                    found.update(self._touched(effects, self.staff[person]))
+            if person not in self._used(later):
+                break
+        return frozenset(found)
+
+    def _touched(self, effects: Sequence[Effect], hands: int | None) -> Iterator[str]:
+        """Owners of the bodies that are cleaned, or meet those hands (None: meet anything)."""
+        owner = {body: name for (name, _), body in self.unfolded.bodies.items()}
+        for effect in effects:
+            targets: tuple[Target, ...] = ()
+            if isinstance(effect, Wash | Treat):
+                targets = effect.targets
+            elif isinstance(effect, Wet):
+                targets = self.unfolded.plan.treatments[effect.treatment].targets
+            elif isinstance(effect, Meet | Pass):
+                both = effect.targets if isinstance(effect, Meet) else effect.sources + effect.goals
+                if hands is None or Outer(hands) in both:
+                    targets = both
+            yield from (
+                owner[one.body] for one in targets if isinstance(one, Outer) and one.body in owner
+            )
+
+    def _named(self, things: Iterable[str]) -> tuple[str, ...]:
+        """Things in the order of the room; a group that is wholly among them by its own name."""
+        left = set(things)
+        groups = self.unfolded.protocol.groups.values()
+        said: dict[str, str] = {}  # its first member -> the group
+        for group in sorted(groups, key=lambda group: -len(set(group.members))):
+            members = set(group.members)
+            if len(members) > 1 and members <= left:
+                said[group.members[0]] = group.name
+                left -= members
+        order = self.unfolded.protocol.things
+        return tuple(said.get(name, name) for name in order if name in left or name in said)

@@ -1,0 +1,102 @@
+"""The sheets of wall charts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from protocol_lang.chart.plan import Known, sheet
+from protocol_lang.chart.sheet import Hands, Mark, Sheet, worst
+from protocol_lang.contamination.hands import Watch
+from protocol_lang.contamination.judge import Judgement
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.pages.choosing import (
+    Choices,
+    alike,
+    choices_that_matter,
+    titles,
+    worlds_wanted,
+)
+from protocol_lang.pages.hands import Knowing
+from protocol_lang.text import Place
+
+
+def sheets(
+    unfolded: Unfolded, judgement: Judgement, mark: Mark, wanted: Choices
+) -> tuple[Sheet, ...]:
+    """One sheet for each way, among those that agree with ``wanted``, in which something differs.
+
+    Where a world was not judged, nothing is claimed of anybody's hands.
+    """
+    watch = Watch(judgement) if judgement.layout is not None and judgement.judged else None
+    made: list[tuple[Sheet, list[int]]] = []
+    for settled, worlds in alike(unfolded, worlds_wanted(unfolded, wanted)):
+        known = None
+        if watch is not None and all(judgement.judged >> world & 1 for world in worlds):
+            known = _together([Knowing(unfolded, watch, world).known() for world in worlds])
+        bare = replace(sheet(unfolded.protocol, settled, known), choices=(), mark=mark)
+        same = next((others for one, others in made if one == bare), None)
+        if same is None:
+            made.append((bare, list(worlds)))
+        else:
+            same += worlds
+    settled_before = {
+        choice.name for choice in unfolded.protocol.choices if choice.known_after is None
+    }
+    matter = {
+        world: tuple(
+            pair for pair in choices_that_matter(unfolded, world) if pair[0] in settled_before
+        )
+        for _, worlds in made
+        for world in worlds
+    }
+    return tuple(
+        replace(bare, choices=choices)
+        for bare, worlds in made
+        for choices in titles(
+            list(dict.fromkeys(matter[world] for world in worlds)),
+            list(dict.fromkeys(matter.values())),
+        )
+    )
+
+
+def _together(known: Sequence[Known]) -> Known:
+    """What is known of a sheet that stands for several worlds: of hands the worst, of what must
+    not be touched all."""
+    if len(known) == 1:
+        return known[0]
+    places = dict.fromkeys(place for one in known for place in one.hands)
+    return Known(
+        hands={
+            place: _worst_of([one.hands[place] for one in known if place in one.hands])
+            for place in places
+        },
+        start=_worst_of([one.start for one in known]),
+        phase_do_not_touch=_all_of([one.phase_do_not_touch for one in known]),
+        do_not_touch=_all_of([one.do_not_touch for one in known]),
+        never_touch=tuple(
+            name for name in known[0].never_touch if all(name in one.never_touch for one in known)
+        ),
+    )
+
+
+def _worst_of(states: Sequence[Mapping[str, Hands]]) -> dict[str, Hands]:
+    people = dict.fromkeys(person for one in states for person in one)
+    found: dict[str, Hands] = {}
+    for person in people:
+        hands = [one[person] for one in states if person in one]
+        merged = worst(one.state for one in hands)
+        found[person] = (
+            merged
+            if merged.orders_differ
+            else replace(merged, orders_differ=any(one.orders_differ for one in hands))
+        )
+    return found
+
+
+def _all_of(told: Sequence[Mapping[Place, tuple[str, ...]]]) -> dict[Place, tuple[str, ...]]:
+    places = dict.fromkeys(place for one in told for place in one)
+    return {
+        place: tuple(dict.fromkeys(name for one in told for name in one.get(place, ())))
+        for place in places
+    }
