@@ -17,7 +17,7 @@ from protocol_lang.pages.choosing import (
     titles,
     worlds_wanted,
 )
-from protocol_lang.pages.hands import Knowing
+from protocol_lang.pages.hands import MOST_TO_TOUCH, Handled, Knowing
 from protocol_lang.text import Place
 
 
@@ -33,7 +33,7 @@ def sheets(
     for settled, worlds in alike(unfolded, worlds_wanted(unfolded, wanted)):
         known = None
         if watch is not None and all(judgement.judged >> world & 1 for world in worlds):
-            known = _together([Knowing(unfolded, watch, world).known() for world in worlds])
+            known = _known([Knowing(unfolded, watch, world) for world in worlds])
         bare = replace(sheet(unfolded.protocol, settled, known), choices=(), mark=mark)
         same = next((others for one, others in made if one == bare), None)
         if same is None:
@@ -60,11 +60,12 @@ def sheets(
     )
 
 
-def _together(known: Sequence[Known]) -> Known:
+def _known(worlds: Sequence[Knowing]) -> Known:
     """What is known of a sheet that stands for several worlds: of hands the worst, of what must
-    not be touched all."""
-    if len(known) == 1:
-        return known[0]
+    not be touched all, of what used hands have to do with all of it or nothing."""
+    never = frozenset.intersection(*(one.never for one in worlds))
+    known = [one.known(never) for one in worlds]
+    found = [one.not_to_touch(never) for one in worlds]
     places = dict.fromkeys(place for one in known for place in one.hands)
     return Known(
         hands={
@@ -74,10 +75,29 @@ def _together(known: Sequence[Known]) -> Known:
         start=_worst_of([one.start for one in known]),
         phase_do_not_touch=_all_of([one.phase_do_not_touch for one in known]),
         do_not_touch=_all_of([one.do_not_touch for one in known]),
-        never_touch=tuple(
-            name for name in known[0].never_touch if all(name in one.never_touch for one in known)
-        ),
+        never_touch=known[0].never_touch,
+        phase_touch_only=_alone(worlds[0], [one.only_in_phases for one in found]),
+        touch_only=_alone(worlds[0], [one.only for one in found]),
     )
+
+
+def _alone(
+    knowing: Knowing, told: Sequence[Mapping[Place, Handled]]
+) -> dict[Place, tuple[str, ...]]:
+    """By place, all that used hands have to do with in one of the worlds.
+
+    Nothing is told where these are too many, or where hands that are used there, of another person
+    or in another world, must not touch one of them: rather no list than a wrong one.
+    """
+    found: dict[Place, tuple[str, ...]] = {}
+    for place in dict.fromkeys(place for one in told for place in one):
+        here = [one[place] for one in told if place in one]
+        things = frozenset[str]().union(*(one.things for one in here))
+        forbidden = frozenset[str]().union(*(one.forbidden for one in here))
+        names = knowing.named(things)
+        if names and len(names) <= MOST_TO_TOUCH and not things & forbidden:
+            found[place] = names
+    return found
 
 
 def _worst_of(states: Sequence[Mapping[str, Hands]]) -> dict[str, Hands]:
