@@ -25,6 +25,7 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import Counts, PersonKind, Start
 from protocol_lang.order import Network
+from protocol_lang.pages.shown import named
 from protocol_lang.text import Place
 
 _STATES: Mapping[Hand, HandState] = {
@@ -317,13 +318,4 @@ class Knowing:
 
     def named(self, things: Iterable[str]) -> tuple[str, ...]:
         """Things in the order of the room; a group that is wholly among them by its own name."""
-        left = set(things)
-        groups = self.unfolded.protocol.groups.values()
-        said: dict[str, str] = {}  # its first member -> the group
-        for group in sorted(groups, key=lambda group: -len(set(group.members))):
-            members = set(group.members)
-            if len(members) > 1 and members <= left:
-                said[group.members[0]] = group.name
-                left -= members
-        order = self.unfolded.protocol.things
-        return tuple(said.get(name, name) for name in order if name in left or name in said)
+        return named(self.unfolded, things)

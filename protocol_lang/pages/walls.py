@@ -18,6 +18,9 @@ from protocol_lang.pages.choosing import (
     worlds_wanted,
 )
 from protocol_lang.pages.hands import MOST_TO_TOUCH, Handled, Knowing
+from protocol_lang.pages.panels import panels
+from protocol_lang.pages.shown import Shown
+from protocol_lang.pages.waiting import meanwhile, wet_minutes
 from protocol_lang.text import Place
 
 
@@ -32,9 +35,21 @@ def sheets(
     made: list[tuple[Sheet, list[int]]] = []
     for settled, worlds in alike(unfolded, worlds_wanted(unfolded, wanted)):
         known = None
+        told = Shown(unfolded, worlds, settled, {})
         if watch is not None and all(judgement.judged >> world & 1 for world in worlds):
-            known = _known([Knowing(unfolded, watch, world) for world in worlds])
-        bare = replace(sheet(unfolded.protocol, settled, known), choices=(), mark=mark)
+            knowing = [Knowing(unfolded, watch, world) for world in worlds]
+            told = replace(told, hands={one.world: one.hands for one in knowing})
+            known = replace(
+                _known(knowing),
+                meanwhile=meanwhile(told, watch.layout.network),
+                wet_minutes=wet_minutes(told),
+            )
+        bare = replace(
+            sheet(unfolded.protocol, settled, known),
+            choices=(),
+            mark=mark,
+            panels=panels(told),
+        )
         same = next((others for one, others in made if one == bare), None)
         if same is None:
             made.append((bare, list(worlds)))
