@@ -69,7 +69,7 @@ FORMS: dict[str, Form] = {
         Where.SECTION,
         'can happen in "TITLE", "TITLE"\n'
         "  NAME, between any two steps of PERSON\n    [ ] SENTENCE\n"
-        "  NAME, right after LABEL, LABEL\n    [ ] SENTENCE",
+        '  NAME, right after LABEL, LABEL\n    short "TEXT"\n    [ ] SENTENCE',
     ),
     "where something is so": _at(
         Where.ITEM,

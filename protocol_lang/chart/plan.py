@@ -162,12 +162,14 @@ def hand_of(step: Step) -> str | None:
     if not isinstance(step.does, Doing):
         return None
     words = " ".join(part for part in step.does.frame.parts if isinstance(part, str))
-    found = _HAND.search(words)
-    return None if found is None else found[0].removeprefix("with ")
+    if words.endswith("both hands"):
+        return "both hands"
+    found = _HAND.search(words)  # a frame is without articles
+    return None if found is None else f"the {found[1]}"
 
 
 #: Words of a sentence that say which hand.
-_HAND = re.compile(r"(?<!\S)(?:with the \w+ hand|both hands)$")
+_HAND = re.compile(r"(?<!\S)with (\w+ hand)$")
 
 _PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
 

@@ -371,6 +371,7 @@ def _section(page: _Page, section: tree.Section) -> None:
             for mishap in mishaps:
                 page.line(2, _line(mishap), mishap.remarks)
                 if isinstance(mishap, tree.Mishap):
+                    _remark_lines(page, 4, mishap.lines)
                     _items(page, 4, mishap.items)
                     page.comments(4, mishap.end)
         case tree.Waiver(lines=waiver_lines):

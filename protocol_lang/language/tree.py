@@ -535,12 +535,16 @@ class FoundOut(Block):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mishap(Block):
-    """NAME, between any two steps of PERSON; NAME, right after LABEL, LABEL: then what is done."""
+    """NAME, between any two steps of PERSON; NAME, right after LABEL, LABEL: then what is done.
+
+    ``lines``: the same in short, for the wall.
+    """
 
     name: Words
     person: Words | None
     labels: tuple[Words, ...]
     items: tuple[Item, ...]
+    lines: tuple[Short | Spoiled, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ thing on paper.
 from protocol_lang.pages.choosing import choices_that_matter, number_of_sheets, worlds_wanted
 from protocol_lang.pages.hands import hands_of_staff
 from protocol_lang.pages.picture import RUNS_ON, picture
+from protocol_lang.pages.standing import standing
 from protocol_lang.pages.walls import sheets
 
 __all__ = [
@@ -18,5 +19,6 @@ __all__ = [
     "number_of_sheets",
     "picture",
     "sheets",
+    "standing",
     "worlds_wanted",
 ]

@@ -53,9 +53,11 @@ def number_of_sheets(unfolded: Unfolded, wanted: Choices) -> int:
     return sum(1 for _ in alike(unfolded, worlds_wanted(unfolded, wanted)))
 
 
-def alike(unfolded: Unfolded, worlds: Iterable[int]) -> Iterator[tuple[Choices, tuple[int, ...]]]:
+def alike(
+    unfolded: Unfolded, worlds: Iterable[int]
+) -> Iterator[tuple[Choices, tuple[int, ...], tuple[int, ...]]]:
     """Worlds that are on one sheet: what is settled before the visit is the same in them, and
-    which way they go is seen on the way."""
+    which way they go is seen on the way. First those in which nothing goes wrong, then all."""
     settled = [
         choice
         for choice in unfolded.protocol.choices
@@ -69,7 +71,8 @@ def alike(unfolded: Unfolded, worlds: Iterable[int]) -> Iterator[tuple[Choices, 
         names = (choice.name for choice in settled)
         # The sheet is for a visit as it should go: what hands are like after a mishap is not on it.
         smooth = [world for world in members if not _goes_wrong(unfolded, world)]
-        yield dict(zip(names, values, strict=True)), tuple(smooth or members)
+        settled_so = dict(zip(names, values, strict=True))
+        yield settled_so, tuple(smooth or members), tuple(members)
 
 
 def _goes_wrong(unfolded: Unfolded, world: int) -> bool:

@@ -16,7 +16,9 @@ from protocol_lang.text import Place
 
 @dataclass(frozen=True)
 class Shown:
-    """``worlds``: those that the sheet stands for; ``choices``: what is settled in all of them.
+    """``worlds``: those that the sheet stands for, visits as they should go; ``every``: with them
+    those in which something goes wrong, and steps of the sheet are done that are not done else;
+    ``choices``: what is settled in all of them.
 
     ``hands``: what the engine tells of each world, by its number; empty where nothing may be
     claimed: then nothing that depends on the order of steps is told.
@@ -24,6 +26,7 @@ class Shown:
 
     unfolded: Unfolded
     worlds: tuple[int, ...]
+    every: tuple[int, ...]
     choices: Mapping[str, str]
     hands: Mapping[int, Hands]
 
@@ -40,7 +43,7 @@ class Shown:
     @cached_property
     def every_act(self) -> tuple[Act, ...]:
         """What is done by steps that are on the sheet, in one of its worlds, by their numbers."""
-        plan, within = self.unfolded.plan, sum(1 << world for world in self.worlds)
+        plan, within = self.unfolded.plan, sum(1 << world for world in self.every)
         found = []
         for step, acts in enumerate(self.unfolded.acts_of):
             record = self.unfolded.steps[step]
@@ -88,15 +91,15 @@ class Shown:
     def on_layer(self, act: int, layer: int) -> frozenset[int]:
         """What a layer may hold just before an act, in one of the worlds and orders of the sheet.
 
-        Where the engine may claim nothing: all that is ever put there.
+        Where the engine was not asked, or may claim nothing: all that is ever put there.
         """
-        if self.hands:
-            acts = self.unfolded.plan.acts
-            here = [
-                hands.worn_before(act, layer)
-                for world, hands in self.hands.items()
-                if acts[act].worlds >> world & 1
-            ]
+        acts = self.unfolded.plan.acts
+        here = [
+            hands.worn_before(act, layer)
+            for world, hands in self.hands.items()
+            if acts[act].worlds >> world & 1
+        ]
+        if here:
             return frozenset[int]().union(*here)
         put = {
             effect.piece

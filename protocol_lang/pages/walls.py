@@ -33,9 +33,9 @@ def sheets(
     """
     watch = Watch(judgement) if judgement.layout is not None and judgement.judged else None
     made: list[tuple[Sheet, list[int]]] = []
-    for settled, worlds in alike(unfolded, worlds_wanted(unfolded, wanted)):
+    for settled, worlds, every in alike(unfolded, worlds_wanted(unfolded, wanted)):
         known = None
-        told = Shown(unfolded, worlds, settled, {})
+        told = Shown(unfolded, worlds, every, settled, {})
         if watch is not None and all(judgement.judged >> world & 1 for world in worlds):
             knowing = [Knowing(unfolded, watch, world) for world in worlds]
             told = replace(told, hands={one.world: one.hands for one in knowing})

@@ -170,7 +170,8 @@ _FILE = (
         "Nothing of that person's falls into what is done in one go, and what is done after a "
         "mishap is done in one go. After it, the visit goes on where it was; "
         '"again from" goes back. At most one mishap happens in a visit, another one perhaps in the '
-        'next. Later steps can stand under "where" and the name of the mishap.',
+        'next. Later steps can stand under "where" and the name of the mishap. The first line '
+        'under a mishap may be a "short" text: what a wall chart says is done then.',
         visit(
             _HANDS + "  [ ] operator opens the record at keyboard\n",
             'can happen in "Visit"\n  phone rings, between any two steps of operator\n'

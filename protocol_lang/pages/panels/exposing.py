@@ -20,15 +20,18 @@ def stands(shown: Shown) -> tuple[PanelLine, ...]:
     with the order or the world, or is not known, nothing is told; nor of patients.
     """
     found: dict[tuple[str, str], list[int]] = {}
+    exposures: dict[int, list[Act]] = {}
     for act in shown.every_act:
-        if not shown.hands or not is_exposure(act):
-            continue
+        if is_exposure(act) and _worlds(shown, act):
+            exposures.setdefault(act.number, []).append(act)
+    for number, acts in exposures.items():
         for person in _people(shown):
-            where = [place for place in _wheres(shown, act) if _surely(shown, act, person, place)]
-            if where:
-                found.setdefault((person, where[0]), []).append(act.number)
+            for where in _wheres(shown, acts[0]):
+                if all(_surely(shown, act, person, where) for act in acts):
+                    found.setdefault((person, where), []).append(number)
+                    break
     return tuple(
-        PanelLine(person, told=where, steps=tuple(dict.fromkeys(numbers)))
+        PanelLine(person, told=where, steps=tuple(numbers))
         for (person, where), numbers in found.items()
     )
 
@@ -75,6 +78,12 @@ def _surely(shown: Shown, act: Act, person: str, fact: str) -> bool:
     number = shown.unfolded.facts.get((fact, person))
     if number is None:
         return False
+    return all(
+        shown.hands[world].may_hold(number, act.act) == {True} for world in _worlds(shown, act)
+    )
+
+
+def _worlds(shown: Shown, act: Act) -> list[int]:
+    """The worlds with the act of which the engine tells something."""
     within = shown.unfolded.plan.acts[act.act].worlds
-    worlds = [world for world in shown.hands if within >> world & 1]
-    return all(shown.hands[world].may_hold(number, act.act) == {True} for world in worlds)
+    return [world for world in shown.hands if within >> world & 1]

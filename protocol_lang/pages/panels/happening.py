@@ -49,7 +49,7 @@ def _mishaps(shown: Shown) -> Iterator[PanelLine]:
             continue
         yield PanelLine(
             mishap.name,
-            told=in_short(mishap.items),
+            told=mishap.short or in_short(mishap.items),
             steps=tuple(_resumed(mishap, labelled, last)),
         )
 
