@@ -11,7 +11,7 @@ from protocol_lang.chart.sheet import Panel, PanelKind, PanelLine
 from protocol_lang.pages.panels.cared_for import covered, disinfected, sterilised, waste
 from protocol_lang.pages.panels.exposing import exposure_settings, stands
 from protocol_lang.pages.panels.fetched import lay_out
-from protocol_lang.pages.panels.happening import happens
+from protocol_lang.pages.panels.happening import happens, notes_of_mishaps
 from protocol_lang.pages.shown import Shown
 
 
@@ -31,6 +31,7 @@ def panels(shown: Shown) -> tuple[Panel, ...]:
     }
     notes = {
         PanelKind.SETTINGS: protocol.notes_of_exposures,
+        PanelKind.HAPPENS: notes_of_mishaps(shown),
         PanelKind.CALL: protocol.notes_of_calls,
     }
     return tuple(Panel(kind, lines[kind], notes.get(kind, ())) for kind in PanelKind if lines[kind])

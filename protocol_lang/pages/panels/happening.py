@@ -27,6 +27,20 @@ def happens(shown: Shown) -> tuple[PanelLine, ...]:
     return (*_mishaps(shown), *_found_out(shown))
 
 
+def notes_of_mishaps(shown: Shown) -> tuple[str, ...]:
+    """What the author notes under the steps of the mishaps that are told: cautions are among it."""
+    told = {line.what for line in _mishaps(shown)}
+    return tuple(
+        dict.fromkeys(
+            f"{mishap.name}: {note}"
+            for mishap in shown.unfolded.protocol.mishaps
+            if mishap.name in told
+            for step in steps_of(mishap.items)
+            for note in step.notes
+        )
+    )
+
+
 def _mishaps(shown: Shown) -> Iterator[PanelLine]:
     protocol = shown.unfolded.protocol
     steps = [step for phase in protocol.phases for step in steps_of(phase.items)]
