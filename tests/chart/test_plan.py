@@ -262,3 +262,30 @@ def test_conditions():
 def test_every_choice_needs_a_value_that_it_offers(choices):
     with pytest.raises(ValueError, match="must be one of"):
         sheet(protocol(phase("One", does(10, "operator", "operator a"))), choices)
+
+
+def test_what_may_be_done_meanwhile_goes_by_the_numbers_of_the_sheet():
+    """Places of steps that are not on the sheet have no number."""
+    plan = protocol(
+        phase(
+            "One",
+            does(10, "operator", "wets", wets="shelf"),
+            Where(((COLLAR, (does(11, "operator", "only there"),)),), at(11)),
+            does(12, "operator", "meanwhile"),
+            other(13, Waiting("operator", None, "shelf")),
+        )
+    )
+    known = Known(meanwhile={at(10): (at(11), at(12))}, wet_minutes={at(10): 2})
+    for shielding, numbers in (("none", (2,)), ("collar", (2, 3))):
+        made = sheet(plan, {"staffing": "alone", "shielding": shielding}, known)
+        first, *rest = rows(made.phases[0].items)
+        assert (first.meanwhile, first.wet_minutes) == (numbers, 2)
+        assert all(row.meanwhile == () and row.wet_minutes is None for row in rest)
+
+
+def test_what_is_to_be_touched_alone_is_told_where_it_is_known():
+    plan = protocol(phase("One", does(10, "operator", "one"), does(11, "operator", "two")))
+    known = Known(touch_only={at(11): ("wipe",)}, phase_touch_only={at(99): ("shelf",)})
+    made = sheet(plan, {"staffing": "alone", "shielding": "none"}, known)
+    assert made.phases[0].touch_only == ("shelf",)
+    assert [row.touch_only for row in rows(made.phases[0].items)] == [(), ("wipe",)]
