@@ -49,7 +49,7 @@ def read(text: Text) -> Catalogue:
     body = "\n".join(text.lines)
     try:
         # The last line makes the text one that cannot be taken for the name of a file.
-        found = polib.pofile(f"{body}\n#\0", encoding="utf-8", wrapwidth=0)
+        found = polib.pofile(f"{body}\n# \0", encoding="utf-8", wrapwidth=0)
     except (OSError, ValueError, KeyError, IndexError) as error:
         told = re.search(r"line (\d+)", str(error))
         number = min(int(told[1]), len(text.lines)) if told else 1
