@@ -82,7 +82,7 @@ class Words:
     as_written_on: str
     review_overdue: str
     months: tuple[str, ...]
-    date: str
+    date_form: str
     first_of_month: str
     comma: str
     panels: Mapping[PanelKind, str]
@@ -121,7 +121,7 @@ class Words:
     def day(self, day: date) -> str:
         """A date that is read the same everywhere: the month as a word."""
         number = self.first_of_month if day.day == 1 else "{n}"
-        return self.date.format(
+        return self.date_form.format(
             day=number.format(n=day.day), month=self.months[day.month - 1], year=day.year
         )
 
@@ -179,7 +179,7 @@ ENGLISH = Words(
         "November",
         "December",
     ),
-    date="{day} {month} {year}",
+    date_form="{day} {month} {year}",
     first_of_month="{n}",
     comma=", ",
     panels={

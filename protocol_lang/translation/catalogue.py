@@ -15,12 +15,12 @@ REVIEWED_BY = "X-Reviewed-By"
 class Entry:
     """One text and its translation.
 
-    ``text``: as in the original; ``said``: its translation, "" where there is none yet. ``doubtful``
-    (``fuzzy`` in the file): somebody has to look at it before it counts. ``unused``: kept, though
-    nothing asks for it. ``remark``: of the translator; ``about``: what the text is, as the program
-    says; ``before``: the text for which a doubtful translation was made. ``plural`` and ``counted``:
-    the second text and the translations by number, of texts that are counted. The rest is what
-    other programs write, and stays.
+    ``text``: as in the original; ``said``: its translation, "" where there is none yet.
+    ``doubtful`` (``fuzzy`` in the file): somebody has to look at it before it counts. ``unused``:
+    kept, though nothing asks for it. ``remark``: of the translator; ``about``: what the text is, as
+    the program says; ``before``: the text for which a doubtful translation was made. ``plural`` and
+    ``counted``: the second text and the translations by number, of texts that are counted. The rest
+    is what other programs write, and stays.
     """
 
     text: str

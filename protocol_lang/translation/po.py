@@ -56,8 +56,8 @@ def read(text: Text) -> Catalogue:
         raise BadCatalogue(
             text.file,
             number,
-            'it does not follow from what stands before it. A text has a line "msgid", and under it '
-            'a line "msgstr".',
+            'it does not follow from what stands before it. A text has a line "msgid", and under '
+            'it a line "msgstr".',
         ) from None
     if len(found) > MOST_ENTRIES:
         raise BadCatalogue(
@@ -69,7 +69,7 @@ def read(text: Text) -> Catalogue:
     for name, value in header.items():
         if any(True for _ in unwelcome(name + value)):
             raise BadCatalogue(text.file, 1, f"the header has a sign that shows nothing: {name!r}.")
-    return Catalogue(entries, header, found.header.strip("\n"), _tail(text.lines), text.file)
+    return Catalogue(entries, header, found.header.replace("\0", "").strip(), _tail(text.lines), text.file)
 
 
 def written(catalogue: Catalogue) -> str:
@@ -136,8 +136,8 @@ def _wrong(line: str) -> str | None:
         return None
     if _OPENING.match(bare):
         return (
-            'what stands after "msgid" or "msgstr" must be in straight quotes, with \\" for a quote '
-            "inside."
+            'what stands after "msgid" or "msgstr" must be in straight quotes, with \\" for a '
+            "quote inside."
         )
     return (
         'it is none of a translation file: such lines begin with "msgid", "msgstr", a quote or "#".'
@@ -159,7 +159,7 @@ def _look_at(entries: tuple[Entry, ...], file: str) -> None:
                 raise BadCatalogue(
                     file,
                     entry.line,
-                    f"a sign that shows nothing ({name}) in a text or its translation. Take it out.",
+                    f"a sign that shows nothing ({name}) in a text or translation. Take it out.",
                 )
         key = (entry.unused, *entry.key)
         if key in seen:
@@ -172,7 +172,10 @@ def _look_at(entries: tuple[Entry, ...], file: str) -> None:
 
 
 def _tail(lines: tuple[str, ...]) -> tuple[str, ...]:
-    """The remarks after the last entry, which belong to none."""
-    last = max((at for at, line in enumerate(lines) if '"' in line and _LINE.fullmatch(line.strip())),
-               default=-1)  # fmt: skip
-    return tuple(line.strip() for line in lines[last + 1 :] if line.strip())
+    """The remarks after the last entry, which belong to none; without entries all are above it."""
+    last = -1
+    for at, line in enumerate(lines):
+        if '"' in line and _LINE.fullmatch(line.strip()):
+            last = at
+    rest = lines[last + 1 :] if last >= 0 else ()
+    return tuple(line.strip() for line in rest if line.strip())
