@@ -69,7 +69,9 @@ def read(text: Text) -> Catalogue:
     for name, value in header.items():
         if any(True for _ in unwelcome(name + value)):
             raise BadCatalogue(text.file, 1, f"the header has a sign that shows nothing: {name!r}.")
-    return Catalogue(entries, header, found.header.replace("\0", "").strip(), _tail(text.lines), text.file)
+    return Catalogue(
+        entries, header, found.header.replace("\0", "").strip(), _tail(text.lines), text.file
+    )
 
 
 def written(catalogue: Catalogue) -> str:
@@ -145,8 +147,8 @@ def _wrong(line: str) -> str | None:
 
 
 def _look_at(entries: tuple[Entry, ...], file: str) -> None:
-    """What texts must not hold, and that none is there twice."""
-    seen: dict[tuple[bool, str | None, str], int] = {}
+    """What texts must not hold, and that none in use is there twice."""
+    seen: dict[tuple[str | None, str], int] = {}
     for entry in entries:
         if not entry.text:
             raise BadCatalogue(file, entry.line, "an empty text besides the header. Take it out.")
@@ -161,14 +163,15 @@ def _look_at(entries: tuple[Entry, ...], file: str) -> None:
                     entry.line,
                     f"a sign that shows nothing ({name}) in a text or translation. Take it out.",
                 )
-        key = (entry.unused, *entry.key)
-        if key in seen:
+        if entry.unused:
+            continue
+        if entry.key in seen:
             raise BadCatalogue(
                 file,
                 entry.line,
-                f"this text is there already, from line {seen[key]}. Keep one of the two.",
+                f"this text is there already, from line {seen[entry.key]}. Keep one of the two.",
             )
-        seen[key] = entry.line
+        seen[entry.key] = entry.line
 
 
 def _tail(lines: tuple[str, ...]) -> tuple[str, ...]:

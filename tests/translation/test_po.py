@@ -155,9 +155,7 @@ def test_lines_in_any_order_are_read_or_refused_with_a_line(lines: list[str]):
 
 # --- The form, seen by others --------------------------------------------------------------------
 
-LETTERS = st.characters(
-    blacklist_categories=("Cc", "Cf", "Cs", "Co", "Zl", "Zp", "Cn")
-)
+LETTERS = st.characters(blacklist_categories=("Cc", "Cf", "Cs", "Co", "Zl", "Zp", "Cn"))
 
 
 def fine(text: str) -> bool:
