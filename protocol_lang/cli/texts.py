@@ -118,9 +118,7 @@ def _code(found: Account) -> ExitCode:
 
 
 def _texts(number: int) -> str:
-    from protocol_lang.wording.plain import count
-
-    return count(number, "text")
+    return f"{number} text{'' if number == 1 else 's'}"
 
 
 def _tell(title: str, language: str, found: Account) -> None:
