@@ -97,6 +97,7 @@ class Words:
     reasons: Mapping[str, str]
     faults: Counted
     headings: Mapping[str, str]
+    phrases: Mapping[str, str]
     observation_sheet: str
     done: str
     not_done: str
@@ -200,6 +201,7 @@ ENGLISH = Words(
     which_hand={
         "left": "left hand",
         "right": "right hand",
+        "both hands": "both hands",
         "the clean hand": "clean hand",
         "the used hand": "used hand",
     },
@@ -226,6 +228,13 @@ ENGLISH = Words(
         "again from step {n}, at most {m} times": "again from step {n}, at most {m} times",
         "again from “{what}”, at most once": "again from “{what}”, at most once",
         "again from “{what}”, at most {m} times": "again from “{what}”, at most {m} times",
+    },
+    phrases={
+        "{what} level, with {names}": "{what} level, with {names}",
+        "{what} level": "{what} level",
+        "per {what}": "per {what}",
+        "in all up to {n} steps, see the protocol": "in all up to {n} steps, see the protocol",
+        "up to {n} steps, see the protocol": "up to {n} steps, see the protocol",
     },
     observation_sheet="Observation sheet",
     done="done",

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 def command(file: str, language: str, target: str | None) -> ExitCode:
     """Tell which texts of a chart are not translated yet.
 
-    Of a protocol these are all texts that its charts print; of a room, the names that it declares,
-    which all protocols of that room use. The translation of "visit.protocol" into Spanish lies
+    Of a protocol these are all texts that its charts print; of a room, or a file of words or data,
+    what it declares, which all protocols that take words from it use. The translation of "visit.protocol" into Spanish lies
     beside it as "visit.es.po", and "chart --language es" finds it there by itself.
 
     With -o a translation file is written, or brought up to date: what is translated stays, new
@@ -77,15 +77,15 @@ def _wanted(file: str) -> tuple[str, tuple[Wanted, ...], Iterable[Source]]:
     from protocol_lang.chart.sheet import Checked
     from protocol_lang.chart.translate import wanted
     from protocol_lang.language.load import load
-    from protocol_lang.language.namelist import declared_names
+    from protocol_lang.language.namelist import declared_words
     from protocol_lang.pages import sheets
     from protocol_lang.translation.refresh import Wanted
 
     found = pictures.checked(file, {})
-    if found.protocol is None and found.outcome.kind == "room":
+    if found.protocol is None and found.outcome.kind in ("room", "words", "data"):
         loaded = load(Path(file))
-        names = tuple(Wanted(name, about) for name, about in declared_names(loaded.root))
-        return loaded.files[-1].title, names, loaded.files
+        words = tuple(Wanted(words, about) for words, about in declared_words(loaded.root))
+        return loaded.files[-1].title, words, loaded.files
     unfolded, judgement = pictures.judged(found, "chart")
     texts = wanted(sheets(unfolded, judgement, Checked(), {}))
     return unfolded.protocol.header.title, texts, unfolded.protocol.files

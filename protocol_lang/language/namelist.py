@@ -1,4 +1,4 @@
-"""The names that a file itself declares and a chart may print, for those who translate them."""
+"""The words that a file itself declares and a chart may print, for those who translate them."""
 
 from __future__ import annotations
 
@@ -7,28 +7,49 @@ from collections.abc import Iterator
 from protocol_lang.language import tree
 
 
-def declared_names(file: tree.File) -> tuple[tuple[str, str], ...]:
-    """Each name once with what it is ("person", "thing" ...), in the order of the file; its title
-    first."""
+def declared_words(file: tree.File) -> tuple[tuple[str, str], ...]:
+    """Each once with what it is ("person", "thing", "note" ...), in the order of the file; its
+    title first."""
     found: dict[str, str] = {}
     if file.title is not None:
         found[file.title.plain] = file.kind
     for section in file.sections:
-        for words, what in _names(section):
-            found.setdefault(words.plain, what)
+        for words, what in _words(section):
+            found.setdefault(words, what)
     return tuple(found.items())
 
 
-def _names(section: tree.Section) -> Iterator[tuple[tree.Words, str]]:
-    if isinstance(section, tree.People | tree.Places | tree.Things):
-        what = {tree.People: "person", tree.Places: "place", tree.Things: "thing"}[type(section)]
-        for line in section.lines:
-            if not isinstance(line, tree.Spoiled):
-                yield from ((name, what) for name in line.names)
-    elif isinstance(section, tree.Streams | tree.Groups | tree.Facts):
-        what = {tree.Streams: "waste stream", tree.Groups: "group", tree.Facts: "fact"}[
-            type(section)
-        ]
-        for one in section.lines:
-            if not isinstance(one, tree.Spoiled):
-                yield one.name, what
+def _words(section: tree.Section) -> Iterator[tuple[str, str]]:
+    match section:
+        case tree.People() | tree.Places() | tree.Things():
+            what = {tree.People: "person", tree.Places: "place", tree.Things: "thing"}
+            for named in section.lines:
+                if not isinstance(named, tree.Spoiled):
+                    yield from ((name.plain, what[type(section)]) for name in named.names)
+        case tree.Groups() | tree.Facts() | tree.Levels():
+            what = {tree.Groups: "group", tree.Facts: "fact", tree.Levels: "level of treatment"}
+            for one in section.lines:
+                if not isinstance(one, tree.Spoiled):
+                    yield one.name.plain, what[type(section)]
+        case tree.Streams():
+            for stream in section.lines:
+                if isinstance(stream, tree.Spoiled):
+                    continue
+                yield stream.name.plain, "waste stream"
+                if stream.note is not None and not stream.note.plain.startswith('to "'):
+                    yield stream.note.plain, "note of a waste stream"
+        case tree.ExposureSettings():
+            for line in section.lines:
+                if isinstance(line, tree.ExposureLine):
+                    yield ", ".join(words.plain for words in line.of), "exposure setting"
+                elif isinstance(line, tree.Note):
+                    yield line.text.plain, "note"
+        case tree.WhomToCall():
+            for call in section.lines:
+                if isinstance(call, tree.CallLine):
+                    yield call.name.plain, "whom to call"
+                    yield call.how.plain, "how to call"
+                elif isinstance(call, tree.Note):
+                    yield call.text.plain, "note"
+        case _:
+            pass
