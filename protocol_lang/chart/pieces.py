@@ -18,6 +18,7 @@ from protocol_lang.chart.sheet import (
     Sheet,
     Together,
 )
+from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
 
 #: What it costs to begin a column with a piece; None: it must not.
@@ -49,10 +50,10 @@ def tokens(persons: Iterable[str]) -> dict[str, str]:
 
     A name that is the beginning of another is used whole.
     """
-    names = list(persons)
     short: dict[str, str] = {}
-    for name in names:
-        others = [other.casefold() for other in names if other != name]
+    bare = {person: plain(person) for person in persons}
+    for person, name in bare.items():
+        others = [other.casefold() for other in bare.values() if other != name]
         length = next(
             (
                 n
@@ -61,7 +62,7 @@ def tokens(persons: Iterable[str]) -> dict[str, str]:
             ),
             len(name),
         )
-        short[name] = name[:length].upper()
+        short[person] = name[:length].upper()
     return short
 
 

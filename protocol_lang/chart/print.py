@@ -29,6 +29,7 @@ from protocol_lang.chart.pieces import (
     tokens,
 )
 from protocol_lang.chart.sheet import Draft, HandState, Sheet, rows
+from protocol_lang.chart.translate import plain
 from protocol_lang.chart.typeset import Format, compiled, families, query
 from protocol_lang.chart.words import Words, words_of
 
@@ -102,7 +103,7 @@ def render_all(
         ],
     }
     if len(sheets) > 1:
-        drawing["document"] = {"title": first.title, "description": first.title}
+        drawing["document"] = {"title": plain(first.title), "description": plain(first.title)}
     pages = sum(len(arrangement.pages) for arrangement in arrangements)
     pdf = compiled(drawing, "pdf", pixels_per_inch, first.in_force)
     made = pdf if format == "pdf" else compiled(drawing, format, pixels_per_inch, None)
@@ -233,7 +234,7 @@ class _Job:
         size = self.paper.value
         words = self.words
         return {
-            "document": {"title": self.document_title(), "description": self.sheet.title},
+            "document": {"title": self.document_title(), "description": plain(self.sheet.title)},
             "language": self.sheet.language,
             "fonts": list(families()),
             "inks": dict(INKS),
@@ -247,7 +248,7 @@ class _Job:
 
     def document_title(self) -> str:
         parts = [f"{name}: {value}" for name, value in self.sheet.choices]
-        return ", ".join([self.sheet.title, *parts])
+        return plain(", ".join([self.sheet.title, *parts]))
 
     def head(self, words: Words) -> dict[str, Any]:
         sheet = self.sheet

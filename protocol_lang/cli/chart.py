@@ -12,6 +12,7 @@ import click
 from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 from protocol_lang.cli.group import Command
+from protocol_lang.cli.languages import in_language, known
 from protocol_lang.cli.options import wanted_choices
 
 if TYPE_CHECKING:
@@ -39,8 +40,9 @@ MOST_CHARTS = 48
 @click.option(
     "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
 )
+@click.option("--language", metavar="CODE", default="en", help="en (the usual), es, fr, hi or ar.")
 def command(
-    file: str, target: str, paper: str, choice: tuple[str, ...], on: str | None
+    file: str, target: str, paper: str, choice: tuple[str, ...], on: str | None, language: str
 ) -> ExitCode:
     """Print the wall chart of a protocol.
 
@@ -65,8 +67,9 @@ def command(
     size = sizes[paper.casefold()]
     day = _day(on)
     wanted = wanted_choices(choice)
+    known(language)
     found = _found(file, wanted)
-    sheets = _sheets(found, wanted, day)
+    sheets = in_language(_sheets(found, wanted, day), language, file, found.checked)
     try:
         printed = render_all(sheets, format, size)
     except CannotPrint as problem:
