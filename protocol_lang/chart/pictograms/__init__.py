@@ -81,6 +81,7 @@ def _all() -> tuple[Pictogram, ...]:
         Pictogram("gown-off", do, "Take off the gown"),
         Pictogram("apron-on", do, "Put on an apron", "M026", read),
         Pictogram("apron-off", do, "Take off the apron"),
+        Pictogram("go", do, "Go to another place"),
         Pictogram("lay-out", do, "Lay out"),
         Pictogram("cover", do, "Cover"),
         Pictogram("uncover", do, "Take the cover off"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from protocol_lang.model.conditions import EverySo, IsCovered
 from protocol_lang.model.parts import ActsOn, Counts, PersonKind, Thing
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.refs import OfPatient, OfPerson, OfSlot, OfThing, Ref
@@ -83,6 +84,27 @@ def pictogram_of(step: Step, protocol: Protocol) -> str | None:
             return None
 
 
+def look_of(name: str, protocol: Protocol) -> str | None:
+    """The pictogram of a thing that is worn, without "-on" and "-off"; None: it is not worn."""
+    thing = protocol.things.get(name)
+    if thing is None or thing.worn_on is None:
+        return None
+    if thing.keeps_air_out:
+        return "respirator"
+    for words, look in _BY_NAME.items():
+        if words in name.casefold():
+            return look
+    return WORN.get(thing.kind) or _WORN_ON.get(counts_of_staff(thing.worn_on, protocol))
+
+
+def counts_of_staff(part: str | None, protocol: Protocol) -> Counts:
+    """As what a part of staff counts; near the face, where no such part is known."""
+    found = (
+        one.counts for one in protocol.body_parts if one.name == part and one.of is PersonKind.STAFF
+    )
+    return next(found, Counts.NEAR_THE_FACE)
+
+
 def people_of(doing: Doing, ref: Ref) -> tuple[str, ...]:
     """The people of whom ``ref`` is a part; none for things."""
     if isinstance(ref, OfPerson):
@@ -127,31 +149,29 @@ class _Effects:
         off: list[str] = []
         for line in self.doing.verb.lines:
             if isinstance(line, CoversWith | Uncovers) and people_of(self.doing, line.what):
-                looks = [self.look(name) for name in things_of(self.doing, line.cover)]
+                looks = [look_of(name, self.protocol) for name in things_of(self.doing, line.cover)]
                 (on if isinstance(line, CoversWith) else off).extend(filter(None, looks))
+        if not on and not off:
+            on = [look for name in self.adjusted() if (look := look_of(name, self.protocol))]
         if on:
             return f"{on[0]}-on"
         return f"{off[0]}-off" if off else None
 
-    def look(self, name: str) -> str | None:
-        thing = self.protocol.things.get(name)
-        if thing is None:
-            return None
-        if thing.keeps_air_out:
-            return "respirator"
-        for words, look in _BY_NAME.items():
-            if words in name.casefold():
-                return look
-        return WORN.get(thing.kind) or _WORN_ON.get(self.part_counts(thing.worn_on))
-
-    def part_counts(self, part: str | None) -> Counts:
-        """As what a part of staff counts; near the face, where no such part is known."""
-        found = (
-            one.counts
-            for one in self.protocol.body_parts
-            if one.name == part and one.of is PersonKind.STAFF
+    def adjusted(self) -> list[str]:
+        """What whoever acts wears and handles while it is on: a fit that is checked."""
+        acting = next((slot.name for slot in slots(self.doing.frame)), "")
+        wears = any(
+            isinstance(claim, IsCovered) and claim.what == OfSlot(acting)
+            for one in self.doing.verb.claims
+            for claim in (one.parts if isinstance(one, EverySo) else (one,))
         )
-        return next(found, Counts.NEAR_THE_FACE)
+        met = [
+            ref for line in self.doing.verb.lines if isinstance(line, Meets) for ref in line.refs
+        ]
+        others = [ref for ref in met if not people_of(self.doing, ref)]
+        names = [name for ref in others for name in things_of(self.doing, ref)]
+        worn = [name for name in names if self.protocol.things[name].worn_on is not None]
+        return worn if wears and len(worn) == len(others) else []
 
     def of_hands(self) -> str | None:
         for line in self.doing.verb.lines:
@@ -166,7 +186,9 @@ class _Effects:
 
     def is_skin(self, ref: Ref) -> bool:
         part = ref.part if isinstance(ref, OfSlot | OfPerson) else None
-        return bool(people_of(self.doing, ref)) and self.part_counts(part) is Counts.SKIN
+        return (
+            bool(people_of(self.doing, ref)) and counts_of_staff(part, self.protocol) is Counts.SKIN
+        )
 
     # The patient.
 
@@ -244,8 +266,10 @@ class _Effects:
             case Moves(to=to) if to is not None:
                 name = to if isinstance(to, str) else next(iter(self.doing.filled[to.slot]), "")
                 place = self.protocol.places.get(name)
-                hidden = place is not None and place.barrier and self.by_staff and self.exposes
-                return "behind-the-barrier" if hidden else None
+                apart = place is not None and place.barrier and place.in_view
+                if not self.by_staff:
+                    return None
+                return "behind-the-barrier" if apart else "go"
             case _:
                 return None
 
@@ -254,10 +278,6 @@ class _Effects:
         names = (stream,) if isinstance(stream, str) else things_of(self.doing, stream)
         found = (self.protocol.streams.get(name) for name in names)
         return all(one is None or one.to is None for one in found)
-
-    @property
-    def exposes(self) -> bool:
-        return any(isinstance(line, Exposes) for verb in self.protocol.verbs for line in verb.lines)
 
     def of_cover(
         self, what: Ref, cover: object, sleeve: str, pouch: str | None, sheet: str
