@@ -113,6 +113,8 @@ def _named(value: object) -> Iterable[str]:
     if isinstance(value, Mapping):
         if name := value.get("pictogram"):
             yield str(name)
+        if value.get("exposes"):
+            yield "radiation"
         for inner in value.values():
             yield from _named(inner)
     elif isinstance(value, list | tuple):

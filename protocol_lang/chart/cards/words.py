@@ -5,7 +5,10 @@ One frozen record of one language; English is the default. Braces are filled in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from protocol_lang.chart.sheet import PanelKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +20,7 @@ class CardWords:
     continued: str = "continued"
     steps: str = "steps {first} to {last}"
     step: str = "step {n}"
+    minutes: str = "{n} min"
 
     # The sheet for somebody who observes.
     observation: str = "Observation sheet"
@@ -52,11 +56,18 @@ class CardWords:
 
     # The summary.
     summary: str = "Summary"
-    summary_caution: str = "Not every step is here. Work by the chart."
+    summary_caution: str = "Not every step is here: work by the chart."
     more_step: str = "and 1 step more"
     more_steps: str = "and {n} steps more"
-    minutes: str = "{n} min"
-    exposure: str = "exposure"
+    panels: Mapping[PanelKind, str] = field(
+        default_factory=lambda: {
+            PanelKind.COVERED: "Cover",
+            PanelKind.DISINFECTED: "Disinfect",
+            PanelKind.STERILISED: "Sterilise",
+            PanelKind.WASTE: "Waste",
+            PanelKind.CALL: "Call",
+        }
+    )
 
 
 _LANGUAGES = {"en": CardWords()}
