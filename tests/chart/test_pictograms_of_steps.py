@@ -18,7 +18,9 @@ def shown() -> dict[str, set[str | None]]:
     found: dict[str, set[str | None]] = defaultdict(set)
     for path in sorted(folder("protocols").rglob("*.protocol")):
         protocol = load(path).protocol
-        for phase in protocol.phases if protocol else ():
+        if protocol is None:
+            continue
+        for phase in protocol.phases:
             for step in steps_of(phase.items):
                 form = step.does.frame.text if isinstance(step.does, Doing) else ""
                 found[form or type(step.does).__name__].add(pictogram_of(step, protocol))
