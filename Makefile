@@ -7,7 +7,7 @@ BIN := $(VENV)/bin
 SOURCES := $(wildcard protocol_lang bench tests tools)
 PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install --quiet --quiet
 
-.PHONY: help demo test lint style types imports bench diagrams docs pins clean
+.PHONY: help demo test lint style types imports bench diagrams pictograms docs pins clean
 
 help:
 	@echo "make demo      set up, check a protocol, find a planted fault, print a wall chart"
@@ -15,6 +15,7 @@ help:
 	@echo "make lint      style, layout, types and direction of imports"
 	@echo "make bench     measure speed and size"
 	@echo "make diagrams  draw the shipped protocols anew, into diagrams/"
+	@echo "make pictograms  show all pictograms on one picture, into docs/"
 	@echo "make docs      write anew what README.md and docs/ show of the program"
 	@echo "make pins      write the exact versions in requirements/ anew"
 	@echo "make clean     remove what the others made"
@@ -79,11 +80,15 @@ bench: $(VENV)/ready-to-test
 diagrams: $(VENV)/ready-to-run
 	@$(BIN)/python tools/diagrams.py
 
+pictograms: $(VENV)/ready-to-test
+	@$(BIN)/python -m tools.pictograms
+
 docs: $(VENV)/ready-to-test
 	@$(BIN)/python -m tools.audit_form
 	@$(BIN)/python -m tools.reference
 	@$(BIN)/python -m tools.trade
 	@$(BIN)/python -m tools.rules
+	@$(BIN)/python -m tools.pictograms
 	@$(BIN)/python -m tools.shown
 	@$(BIN)/python -m tools.pictures
 

@@ -171,6 +171,12 @@ def hand_of(step: Step) -> str | None:
 #: Words of a sentence that say which hand.
 _HAND = re.compile(r"(?<!\S)with (\w+ hand)$")
 
+def numbered(protocol: Protocol, choices: Mapping[str, str]) -> Iterator[tuple[int, Step]]:
+    """The steps of :func:`sheet`, each with the number that it has there."""
+    items = (item for phase in protocol.phases for item in _chosen(phase.items, choices))
+    return enumerate(_steps(tuple(items)), start=1)
+
+
 _PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
 
 
