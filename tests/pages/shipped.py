@@ -8,6 +8,8 @@ from pathlib import Path
 
 from protocol_lang.chart.plan import numbers
 from protocol_lang.chart.sheet import Checked, Panel, PanelKind, PanelLine, Row, Sheet, rows
+from protocol_lang.contamination.judge import Judgement
+from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.steps import Step
 from protocol_lang.model.walk import steps_of
 from protocol_lang.pages import sheets
@@ -28,6 +30,19 @@ AIRBORNE = PROTOCOLS / "imaging-room-3" / "panoramic-airborne-precautions.protoc
 
 #: Those of which all sheets are made in a few seconds.
 QUICK = (SENSOR, OPENING, CLOSING, AIRBORNE)
+
+
+def judged(path: Path) -> tuple[Unfolded, Judgement]:
+    """A file checked just now, as far as sheets are made of it."""
+    found = check_file(path, mend=False)
+    assert found.unfolded is not None and found.judgement is not None, found.outcome.findings
+    return found.unfolded, found.judgement
+
+
+def unfolded(path: Path) -> Unfolded:
+    found = checked(path).unfolded
+    assert found is not None
+    return found
 
 
 @cache
@@ -68,15 +83,14 @@ def told(sheet: Sheet, kind: PanelKind) -> list[PanelLine]:
 
 def steps_shown(path: Path, **choices: str) -> Iterator[tuple[int, Step]]:
     """The steps of a sheet with their numbers, as the checklist has them."""
-    unfolded = checked(path).unfolded
-    assert unfolded is not None
+    plan = unfolded(path)
     wanted = {name.replace("_", " "): value for name, value in choices.items()}
-    (settled, _, _), *rest = alike(unfolded, worlds_wanted(unfolded, wanted))
+    (settled, _, _), *rest = alike(plan, worlds_wanted(plan, wanted))
     assert not rest
-    place_of = numbers(unfolded.protocol, settled)
+    place_of = numbers(plan.protocol, settled)
     found = {
         place_of[step.place]: step
-        for phase in unfolded.protocol.phases
+        for phase in plan.protocol.phases
         for step in steps_of(phase.items)
         if step.place in place_of
     }

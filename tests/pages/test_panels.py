@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 
 from protocol_lang.chart.sheet import Draft, PanelKind, PanelLine
-from protocol_lang.model.steps import Doing
+from protocol_lang.model.steps import Doing, Step
 from protocol_lang.pages import sheets
-from protocol_lang.pipeline import check_file
 from tests.pages.shipped import (
     AIRBORNE,
     OPENING,
@@ -20,19 +19,21 @@ from tests.pages.shipped import (
     SENSOR,
     SERIES,
     all_sheets,
+    judged,
     one_sheet,
     panel,
     rows_of,
     steps_shown,
     told,
+    unfolded,
 )
 
 
-def number(path: Path, words: str, which: int = 0, **choices: str) -> int:
+def number(path: Path, words: str, **choices: str) -> int:
     """The number of the step of which the sentence has these words."""
     found = [n for n, step in steps_shown(path, **choices) if words in step.text]
     assert found, words
-    return found[which]
+    return found[0]
 
 
 ALONE = {"staffing": "alone", "shielding": "none"}
@@ -68,11 +69,7 @@ TAKES = (
 
 def by_hand(path: Path, **choices: str) -> Counter[str]:
     """The same by reading the sentences of a sheet from the top down, one order, with a pencil."""
-    from tests.pages.shipped import checked
-
-    unfolded = checked(path).unfolded
-    assert unfolded is not None
-    groups = unfolded.protocol.groups
+    groups = unfolded(path).protocol.groups
     gloved: set[str] = set()
     found: Counter[str] = Counter()
     for _, step in steps_shown(path, **choices):
@@ -89,7 +86,7 @@ def by_hand(path: Path, **choices: str) -> Counter[str]:
     return found
 
 
-def _form(step) -> str:
+def _form(step: Step) -> str:
     return step.does.frame.text if isinstance(step.does, Doing) else ""
 
 
@@ -133,9 +130,9 @@ def test_rounds_and_ways(tmp_path):
     path.write_text(ROUNDS, "utf-8")
     room = SENSOR.parent / "imaging-room-2.protocol"
     (tmp_path / room.name).write_text(room.read_text("utf-8"), "utf-8")
-    found = check_file(path, mend=False)
-    made = sheets(found.unfolded, found.judgement, Draft("x"), {})
-    assert found.judgement.judged
+    plan, judgement = judged(path)
+    assert judgement.judged
+    made = sheets(plan, judgement, Draft("x"), {})
     assert told(made[0], PanelKind.LAY_OUT) == [
         PanelLine("wipe", count=3),
         PanelLine("wipe", told="per image", count=2),
@@ -188,8 +185,9 @@ def test_what_is_disinfected_only_after_a_mishap_is_told_with_its_step():
         "sleeve found torn": (bare + 1,),
     }
     assert happens["glove torn"].told == "Off at once, wash hands, new gloves"
-    notes = panel(sheet, PanelKind.HAPPENS).notes
-    assert any(note.startswith("glove torn: Report it as an exposure") for note in notes)
+    happening = panel(sheet, PanelKind.HAPPENS)
+    assert happening is not None
+    assert any(note.startswith("glove torn: Report it as an exposure") for note in happening.notes)
 
 
 def test_reprocessing_stands_only_where_it_happens():
@@ -228,6 +226,7 @@ def test_who_stands_where():
 def test_settings_stand_where_an_exposure_is_made_and_calls_everywhere():
     sheet = one_sheet(SENSOR, **ALONE)
     settings = panel(sheet, PanelKind.SETTINGS)
+    assert settings is not None
     assert PanelLine("adult, molar", told="65 kV, 7 mA, 0.16 s") in settings.lines
     assert any("licensed physicist" in note for note in settings.notes)
     for other in all_sheets(OPENING):
@@ -273,9 +272,9 @@ def test_where_nothing_was_judged_nothing_is_claimed_of_gloves(tmp_path):
     path.write_text(text.replace(line, line + line, 1), "utf-8")
     room = SENSOR.parent / "imaging-room-2.protocol"
     (tmp_path / room.name).write_text(room.read_text("utf-8"), "utf-8")
-    found = check_file(path, mend=False)
-    assert not found.judgement.judged
-    for sheet in sheets(found.unfolded, found.judgement, Draft("x"), {}):
+    plan, judgement = judged(path)
+    assert not judgement.judged
+    for sheet in sheets(plan, judgement, Draft("x"), {}):
         assert panel(sheet, PanelKind.LAY_OUT) is None
         assert panel(sheet, PanelKind.STANDS) is None
         assert panel(sheet, PanelKind.COVERED) is not None

@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from pathlib import Path
+
 import pytest
 
-from protocol_lang.chart.sheet import HandState
-from protocol_lang.model.steps import Doing
-from protocol_lang.model.verbs import Meets, OfSlot, Takes
+from protocol_lang.chart.sheet import Draft, HandState
+from protocol_lang.model.steps import Doing, Step
+from protocol_lang.model.verbs import Meets, OfSlot, Ref, Takes
+from protocol_lang.pages import sheets
 from protocol_lang.pages.hands import MOST_TO_TOUCH
 from tests.pages.shipped import (
     PLATES,
     QUICK,
     SENSOR,
     all_sheets,
-    checked,
+    judged,
     one_sheet,
     rows_of,
     steps_shown,
+    unfolded,
 )
 
 ALONE = {"staffing": "alone", "shielding": "none"}
 
 
-def members(path, names) -> set[str]:
-    groups = checked(path).unfolded.protocol.groups
+def members(path: Path, names: Iterable[str]) -> set[str]:
+    groups = unfolded(path).protocol.groups
     return {one for name in names for one in (groups[name].members if name in groups else (name,))}
 
 
@@ -41,13 +46,14 @@ def test_nothing_is_both_to_be_touched_and_not(path):
             assert len(row.touch_only) <= MOST_TO_TOUCH
 
 
-def touched(step) -> set[str]:
+def touched(step: Step) -> set[str]:
     """The things that the hands of whoever does a step touch, by the lines of its verb."""
     if not isinstance(step.does, Doing):
         return set()
-    filled, found = step.does.filled, set()
+    filled = step.does.filled
+    found: set[str] = set()
     for line in step.does.verb.lines:
-        refs = ()
+        refs: tuple[Ref, ...] = ()
         if isinstance(line, Takes):
             refs = (line.what,)
         elif isinstance(line, Meets) and OfSlot("ACTOR", "hands") in line.refs:
@@ -72,7 +78,7 @@ def test_the_white_list_against_a_walk_through_the_verbs(staffing):
             walked |= touched(steps[row.number])
             if not row.hands["operator"].state.is_used:
                 break
-    things = checked(SENSOR).unfolded.protocol.things
+    things = unfolded(SENSOR).protocol.things
     assert set(begins.touch_only) == {name for name in walked if name in things}
     assert set(begins.touch_only) == {"sensor", "holder"}
 
@@ -127,17 +133,13 @@ verb ACTOR touches SURFACE
 
 def test_hands_after_a_break_are_not_clean(tmp_path):
     """Who has had to do with something of every day is not clean until hands are cleaned."""
-    from protocol_lang.chart.sheet import Draft
-    from protocol_lang.pages import sheets
-    from protocol_lang.pipeline import check_file
-
     path = tmp_path / "a-break.protocol"
     path.write_text(BREAK, "utf-8")
     room = SENSOR.parent / "imaging-room-2.protocol"
     (tmp_path / room.name).write_text(room.read_text("utf-8"), "utf-8")
-    found = check_file(path, mend=False)
-    assert found.judgement is not None and found.judgement.judged
-    (sheet,) = sheets(found.unfolded, found.judgement, Draft("x"), {})
+    plan, judgement = judged(path)
+    assert judgement.judged
+    (sheet,) = sheets(plan, judgement, Draft("x"), {})
     states = [row.hands["operator"].state for row in rows_of(sheet)]
     clean, off = HandState.CLEAN_BARE, HandState.NOT_CLEAN
     assert states == [clean, clean, clean, off, off, clean]
