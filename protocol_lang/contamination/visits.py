@@ -36,7 +36,10 @@ from protocol_lang.contamination.marks import (
 from protocol_lang.order import decide, decide_all, targets_hit, worlds_shown
 from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort, Found, Hop, Question, Undecided
-from protocol_lang.order.relaxed import Reach, forward
+from protocol_lang.order.relaxed import Passed, Reach, forward, origins
+
+#: So many passes of relaxation are kept with their links: of the nearest starts and of all.
+MOST_PASSES = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +170,10 @@ class Soil:
         self._effort = effort
         self._tables: dict[Bits, Effects] = {}
         self._passes: dict[Origin, list[tuple[bool, Reach]]] = {}
+        self._leads: dict[Origin, list[tuple[Bits, int, frozenset[int]]]] = {}
         # Many suspects are asked about one by one, and share most of the way to them.
         self._reached: dict[tuple[frozenset[int], Bits], dict[int, Bits]] = {}
+        self._lately: dict[tuple[frozenset[int], Bits], Passed] = {}
         self._answers: dict[tuple[frozenset[int], Bits], dict[int, Leg | Undecided | None]] = {}
         self.undecided: list[Open] = []
 
@@ -228,7 +233,7 @@ class Soil:
         starts = self.starts(origin)
         if not worlds:
             return None
-        helpful = self._helpful(starts, worlds, origin, wanted)
+        helpful = self._helpful(worlds, origin, wanted)
         trails: dict[int, tuple[Leg, ...]] = {}
         own = True
         while starts:
@@ -298,7 +303,12 @@ class Soil:
             worlds, carry=self._spread.carry, starts=starts, targets=frozenset(targets)
         )
         answer = decide(
-            self._layout.network, question, self._budget, self._effort, self._table(worlds)
+            self._layout.network,
+            question,
+            self._budget,
+            self._effort,
+            self._table(worlds),
+            self._pass(starts, worlds),
         )
         if isinstance(answer, Undecided):
             goal = self._spread.goals[targets[0]]
@@ -316,40 +326,42 @@ class Soil:
         )
         return self._made(meaning, origin, own, part, (*self._trail(trails, leg), leg))
 
-    def _helpful(
-        self, starts: frozenset[int], worlds: Bits, origin: Origin, wanted: Container[Suspect]
-    ) -> set[int]:
-        """The positions at the start of a visit from which, by relaxation, a wanted one is in
-        reach."""
-        leads_to: dict[int, set[int]] = {}
+    def _helpful(self, worlds: Bits, origin: Origin, wanted: Container[Suspect]) -> set[int]:
+        """The positions at the start of a later visit from which, by relaxation, a wanted one is in
+        reach; too many at times, never too few."""
+        onward: dict[int, set[int]] = {}
         helpful: set[int] = set()
-        waiting = [
-            goal.position
-            for number, within in self._relaxed(starts, worlds).items()
-            if isinstance(goal := self._spread.goals[number], GoesOn) and within & self._ready
-        ]
+        for within, number, starts in self._led(origin):
+            goal = self._spread.goals[number]
+            if isinstance(goal, GoesOn):
+                if within & worlds & self._ready:
+                    onward.setdefault(goal.position, set()).update(starts)
+            elif within & worlds and any(
+                Suspect(meaning.who, meaning.claim, meaning.spot, origin) in wanted
+                for meaning in self._meanings.of(goal, origin, False)
+            ):
+                helpful |= starts
+        waiting = list(helpful)
         while waiting:
-            place = waiting.pop()
-            if place in leads_to:
-                continue
-            leads_to[place] = set()
-            for number, within in self._relaxed(frozenset({place}), worlds).items():
-                goal = self._spread.goals[number]
-                if isinstance(goal, GoesOn):
-                    if within & self._ready:
-                        leads_to[place].add(goal.position)
-                        waiting.append(goal.position)
-                elif any(
-                    Suspect(meaning.who, meaning.claim, meaning.spot, origin) in wanted
-                    for meaning in self._meanings.of(goal, origin, False)
-                ):
-                    helpful.add(place)
-        grown = True
-        while grown:
-            more = {place for place, onward in leads_to.items() if onward & helpful} - helpful
+            more = onward.get(waiting.pop(), set()) - helpful
             helpful |= more
-            grown = bool(more)
+            waiting += more
         return helpful
+
+    def _led(self, origin: Origin) -> list[tuple[Bits, int, frozenset[int]]]:
+        """(worlds, goal, the positions from which it may be got to) in later visits.
+
+        One for all who are asked about: a pass for each position by itself would be sharper, and
+        took minutes where soil may lie in a hundred places.
+        """
+        if origin not in self._leads:
+            self._leads[origin] = [
+                (passed.targets[number], number, starts)
+                for own, passed in self.passes(origin)
+                if not own
+                for number, starts in origins(passed).items()
+            ]
+        return self._leads[origin]
 
     def _made(
         self, meaning: _Meaning, origin: Origin, own: bool, part: int, legs: tuple[Leg, ...]
@@ -461,6 +473,7 @@ class Soil:
                 self._budget,
                 self._effort,
                 self._table(worlds),
+                self._pass(starts, worlds),
             )
             for number, answer in answers.items():
                 if isinstance(answer, Found):
@@ -487,9 +500,20 @@ class Soil:
         """Every goal that may be got to, with the worlds in which: never too few."""
         key = starts, worlds
         if key not in self._reached:
-            self._effort.relaxed += 1
-            self._reached[key] = forward(self._table(worlds), starts).targets
+            self._reached[key] = self._pass(starts, worlds).reach.targets
         return self._reached[key]
+
+    def _pass(self, starts: frozenset[int], worlds: Bits) -> Passed:
+        """The pass from these starts. Its links take room, so only the last few are kept."""
+        key = starts, worlds
+        passed = self._lately.pop(key, None)
+        if passed is None:
+            self._effort.relaxed += 1
+            passed = Passed(forward(self._table(worlds), starts))
+        self._lately[key] = passed
+        while len(self._lately) > MOST_PASSES:
+            self._lately.pop(next(iter(self._lately)))
+        return passed
 
     def _table(self, worlds: Bits) -> Effects:
         tables = self._tables.get(worlds)

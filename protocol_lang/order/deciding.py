@@ -17,7 +17,7 @@ from protocol_lang.order.question import (
     Network,
     Question,
 )
-from protocol_lang.order.relaxed import Graph, Reach, forward, graph_to
+from protocol_lang.order.relaxed import Graph, Passed, forward, graph_to
 from protocol_lang.order.replay import replay
 from protocol_lang.order.search import search
 from protocol_lang.order.solver import solve
@@ -29,13 +29,15 @@ def decide(
     budget: Budget | None = None,
     effort: Effort | None = None,
     tables: Effects | None = None,
+    passed: Passed | None = None,
 ) -> Answer:
     """Answer ``question`` about a closed ``network``.
 
     A :class:`Found` has been replayed by the plain definition; an :class:`Impossible` is a proof;
     past ``budget`` the answer is :class:`Undecided`. ``effort``, if given, is added to. ``tables``
     save time if they are of this very network, and more if they are of the carry and worlds in
-    question too.
+    question too. ``passed``: the pass of relaxation over these tables from these starts, if it was
+    made before.
     """
     effort = effort if effort is not None else Effort()
     begun = prepare(network, question, tables)
@@ -43,9 +45,10 @@ def decide(
         return Impossible()
     graph: Graph | None = None
     if question.carry is not None:
-        effort.relaxed += 1
-        reached = forward(begun, question.starts)
-        graph = _graph(reached, question)
+        if passed is None or passed.reach.effects is not begun:
+            effort.relaxed += 1
+            passed = Passed(forward(begun, question.starts))
+        graph = _graph(passed, question)
         if graph is None:
             effort.settled_by_relaxation += 1
             return Impossible()
@@ -61,21 +64,23 @@ def decide_all(
     budget: Budget | None = None,
     effort: Effort | None = None,
     tables: Effects | None = None,
+    passed: Passed | None = None,
 ) -> dict[int, Answer]:
     """For each target: may a mark from one of ``starts`` hit it, in one of ``worlds``?
 
     One relaxed pass serves all targets; those that it leaves open are decided one by one. For
-    ``tables`` see :func:`decide`.
+    ``tables`` and ``passed`` see :func:`decide`.
     """
     effort = effort if effort is not None else Effort()
     begin = frozenset(starts)
     answers: dict[int, Answer] = {}
     effects = _tables(network, carry, worlds & (1 << network.worlds) - 1, tables)
-    effort.relaxed += 1
-    reached = forward(effects, begin)
+    if passed is None or passed.reach.effects is not effects:
+        effort.relaxed += 1
+        passed = Passed(forward(effects, begin))
     for target in sorted(set(targets)):
         question = Question(worlds, carry=carry, starts=begin, targets=frozenset({target}))
-        graph = _graph(reached, question)
+        graph = _graph(passed, question)
         if graph is None:
             effort.settled_by_relaxation += 1
             answers[target] = Impossible()
@@ -130,11 +135,11 @@ def _tables(network: Network, carry: Carry | None, worlds: Bits, known: Effects 
     return Effects(network, carry, worlds, known)
 
 
-def _graph(reached: Reach, question: Question) -> Graph | None:
+def _graph(passed: Passed, question: Question) -> Graph | None:
     """The relaxed graph that leads to the question's targets; None if they are out of reach."""
-    if question.targets.isdisjoint(reached.targets):
+    if question.targets.isdisjoint(passed.reach.targets):
         return None
-    graph = graph_to(reached, question.targets, question.starts)
+    graph = graph_to(passed, question.targets, question.starts)
     return graph if graph.links else None
 
 

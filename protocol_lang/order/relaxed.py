@@ -93,6 +93,21 @@ class Reach:
         return found
 
 
+@dataclass(slots=True)
+class Passed:
+    """A forward pass with its links to all targets, made when they are first asked for and kept:
+    many questions about one start share them."""
+
+    reach: Reach
+    _links: list[Link] | None = None
+
+    @property
+    def links(self) -> list[Link]:
+        if self._links is None:
+            self._links = _links(self.reach, frozenset(self.reach.targets), None, None)
+        return self._links
+
+
 @dataclass(frozen=True, slots=True)
 class Graph:
     """The links that lie on some relaxed way from a start to a target, after both passes."""
@@ -256,14 +271,16 @@ def forward(
     return Reach(effects, targets, nodes)
 
 
-def graph_to(reached: Reach, targets: frozenset[int], starts: Iterable[int]) -> Graph:
+def graph_to(passed: Passed, targets: frozenset[int], starts: Iterable[int]) -> Graph:
     """The part of the relaxed graph that may lead to ``targets``; no links: proved impossible.
 
     Backward and forward passes alternate, each using what the other found out, as long as that is
     worth its while: until a round leaves nine links in ten.
     """
-    effects = reached.effects
-    links = _links(reached, targets, None, None)
+    effects = passed.reach.effects
+    links = _leading_on(
+        [one for one in passed.links if one.goal != HIT or one.exit.target in targets]
+    )
     while True:
         known, alive = _backward(effects, links)
         if not alive:
@@ -276,6 +293,42 @@ def graph_to(reached: Reach, targets: frozenset[int], starts: Iterable[int]) -> 
             begin = sorted({link.name[0] for link in kept if link.event == START})
             return Graph(effects, tuple(begin), tuple(kept))
         links = fewer
+
+
+def origins(reached: Reach) -> dict[int, frozenset[int]]:
+    """For each target that may be hit, the starts of the pass from which a way leads to it.
+
+    The facts of a pass are those of all its starts together, so a start may be named too many,
+    never one too few.
+    """
+    assert reached.effects.carry is not None
+    width = reached.effects.carry.positions
+    begin = sorted(node for node in reached.nodes if node < width)  # rank 0: there from the start
+    onward: dict[Node, list[Node]] = {}
+    hits: dict[int, list[Node]] = {}
+    for link in _links(reached, frozenset(reached.targets), None, None):
+        source = link.name[0]
+        if link.exit.target is None:
+            onward.setdefault(source, []).append(link.goal)
+        else:
+            hits.setdefault(link.exit.target, []).append(source)
+    # Each start carries one bit along the links.
+    reaching = {start: 1 << number for number, start in enumerate(begin)}
+    waiting = list(begin)
+    while waiting:
+        node = waiting.pop()
+        for goal in onward.get(node, ()):
+            known = reaching.get(goal, 0)
+            if reaching[node] & ~known:
+                reaching[goal] = known | reaching[node]
+                waiting.append(goal)
+    found: dict[int, frozenset[int]] = {}
+    for target, sources in hits.items():
+        bits = 0
+        for source in sources:
+            bits |= reaching.get(source, 0)
+        found[target] = frozenset(begin[number] for number in members(bits))
+    return found
 
 
 def _leading_on(links: list[Link]) -> list[Link]:

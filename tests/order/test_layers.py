@@ -18,7 +18,7 @@ from protocol_lang.order import (
 )
 from protocol_lang.order.deciding import prepare
 from protocol_lang.order.effects import Effects
-from protocol_lang.order.relaxed import Graph, forward, graph_to
+from protocol_lang.order.relaxed import Graph, Passed, forward, graph_to
 from protocol_lang.order.search import search
 from protocol_lang.order.solver import solve
 from tests.order import brute, fuzz
@@ -42,8 +42,8 @@ def prepared(
             continue
         graph = None
         if question.carry is not None:
-            reached = forward(effects, question.starts)
-            graph = graph_to(reached, question.targets, question.starts)
+            passed = Passed(forward(effects, question.starts))
+            graph = graph_to(passed, question.targets, question.starts)
         yield seed, network, question, effects, graph, expected
 
 
