@@ -52,7 +52,7 @@ def in_language(
 
     files = found.protocol.files if found.protocol is not None else ()
     own, others = catalogues(Path(file), files, language)
-    said = texts(language, [*([] if own is None else [own]), *others])
+    said = texts(language, own, others)
     made = tuple(translated(sheet, said) for sheet in sheets)
     missing = len({text for sheet in made for text in untranslated(sheet)})
     if missing:

@@ -31,9 +31,10 @@ if TYPE_CHECKING:
 def command(file: str, language: str, target: str | None) -> ExitCode:
     """Tell which texts of a chart are not translated yet.
 
-    Of a protocol these are all texts that its charts print; of a room, or a file of words or data,
-    what it declares, which all protocols that take words from it use. The translation of "visit.protocol" into Spanish lies
-    beside it as "visit.es.po", and "chart --language es" finds it there by itself.
+    Of a protocol these are all texts that its charts print; of a room, or of a file of words or
+    data, what it declares, which all protocols that take words from it use. The translation of
+    "visit.protocol" into Spanish lies beside it as "visit.es.po", and "chart --language es" finds
+    it there by itself.
 
     With -o a translation file is written, or brought up to date: what is translated stays, new
     texts are added, and texts that are no longer used are kept as such.

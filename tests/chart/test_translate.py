@@ -32,6 +32,8 @@ from protocol_lang.chart.sheet import (
 from protocol_lang.chart.translate import plain, translated, untranslated, wanted
 from protocol_lang.chart.words import ENGLISH, LANGUAGES, words_of
 from protocol_lang.language.load import load
+from protocol_lang.pages import sheets
+from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
 from protocol_lang.translation.catalogue import Texts, texts
 from protocol_lang.translation.files import catalogue_beside
@@ -45,9 +47,10 @@ OTHERS = [code for code in LANGUAGES if code != "en"]
 @cache
 def known(language: str) -> Texts:
     """All that is translated of the shipped protocol."""
-    files = (SHIPPED, ROOM / "imaging-room-2.protocol")
-    found = [catalogue_beside(path, language) for path in files]
-    return texts(language, [one for one in found if one is not None])
+    data = folder("protocols") / "data" / "germs-and-treatment.protocol"
+    files = (SHIPPED, ROOM / "imaging-room-2.protocol", data)
+    own, *others = (catalogue_beside(path, language) for path in files)
+    return texts(language, own, [one for one in others if one is not None])
 
 
 @cache
@@ -137,6 +140,17 @@ def test_steps_that_differ_differ_in_every_language(language: str):
     assert len({known(language).of(text) for text in steps}) == len(steps)
 
 
+def test_the_charts_of_the_shipped_protocol_with_all_their_panels_are_translated():
+    """As the engine fills them; which of them there are is for the tests of the pages."""
+    checked = check_file(SHIPPED, mend=False)
+    assert checked.unfolded is not None and checked.judgement is not None
+    made = sheets(checked.unfolded, checked.judgement, Checked(), {})
+    assert len(made) == 4 and all(sheet.panels for sheet in made)
+    for language in OTHERS:
+        for sheet in made:
+            assert untranslated(translated(sheet, known(language))) == ()
+
+
 def test_a_foot_tells_that_nobody_has_looked_it_through_until_somebody_has():
     words = words_of("es")
     made = translated(intraoral("alone"), some({}))
@@ -201,25 +215,66 @@ def test_what_the_program_says_in_a_mark_or_a_caution_is_translated():
         assert said == Draft(words_of("es").reasons[reason])
 
 
-def test_panels_touch_only_hands_and_consequences_are_translated():
+def test_touch_only_hands_and_consequences_are_translated():
     row = Row(
-        1, "operator opens", "operator", {}, hand="right", touch_only=("tube",),
+        1, "operator opens", "operator", {}, hand="the used hand", touch_only=("tube",),
         must_not_skip="soil on tube",
     )  # fmt: skip
     phase = replace(intraoral("alone").phases[0], items=(row,))
-    panel = Panel(PanelKind.DISINFECTED, (PanelLine("tube", "with wipe", minutes=2),))
-    given = replace(intraoral("alone"), phases=(phase,), panels=(panel,), rules=("House rules",))
+    given = replace(intraoral("alone"), phases=(phase,), rules=("House rules",))
     said = {
-        "tube": "tubo", "with wipe": "con toallita", "soil on tube": "tubo contaminado",
-        "House rules": "Reglas de la casa",
+        "tube": "tubo", "soil on tube": "tubo contaminado", "House rules": "Reglas de la casa",
     }  # fmt: skip
     made = translated(given, some(said))
     (new,) = rows(made.phases[0].items)
     assert (new.hand, new.touch_only, new.must_not_skip) == (
-        "mano derecha", ("tubo",), "tubo contaminado",
+        "mano contaminada", ("tubo",), "tubo contaminado",
     )  # fmt: skip
-    assert made.panels[0].lines[0] == PanelLine("tubo", "con toallita", minutes=2)
     assert made.rules == ("Reglas de la casa",)
+
+
+NAMES = {
+    "tube": "tubo", "wipe": "toallita", "gloves": "guantes", "wrap": "envoltorio",
+    "intermediate": "intermedio", "clinical waste": "residuos clínicos",
+    "yellow bag": "bolsa amarilla", "adult, molar": "adulto, molar", "image": "imagen",
+    "takes off gloves": "se quita los guantes", "a glove tears": "se rompe un guante",
+    "Not alone.": "No a solas.", "adviser": "asesor", "extension 214": "extensión 214",
+    "operator": "operador", "behind the barrier": "detrás de la barrera", "slow": "lento",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "line", "expected"),
+    [
+        (PanelKind.DISINFECTED, PanelLine("tube, wrap", "intermediate level, with wipe", minutes=2),
+         PanelLine("tubo, envoltorio", "nivel intermedio, con toallita", minutes=2)),
+        (PanelKind.DISINFECTED, PanelLine("tube", "intermediate level"),
+         PanelLine("tubo", "nivel intermedio")),
+        (PanelKind.COVERED, PanelLine("tube", "wrap", steps=(3,)),
+         PanelLine("tubo", "envoltorio", steps=(3,))),
+        (PanelKind.WASTE, PanelLine("clinical waste (yellow bag)", "gloves, wrap"),
+         PanelLine("residuos clínicos (bolsa amarilla)", "guantes, envoltorio")),
+        (PanelKind.SETTINGS, PanelLine("adult, molar", "65 kV, 0.16 s, slow"),
+         PanelLine("adulto, molar", "65 kV, 0.16 s, lento")),
+        (PanelKind.LAY_OUT, PanelLine("wipe", "per image", count=2),
+         PanelLine("toallita", "por imagen", count=2)),
+        (PanelKind.HAPPENS,
+         PanelLine("a glove tears", "takes off gloves; in all up to 9 steps, see the protocol"),
+         PanelLine("se rompe un guante",
+                   "se quita los guantes; en total hasta 9 pasos, ver el protocolo")),
+        (PanelKind.STANDS, PanelLine("operator", "behind the barrier"),
+         PanelLine("operador", "detrás de la barrera")),
+        (PanelKind.CALL, PanelLine("adviser", "extension 214"),
+         PanelLine("asesor", "extensión 214")),
+    ],
+)  # fmt: skip
+def test_panels_are_translated_piece_by_piece(kind, line, expected):
+    notes = ("a glove tears: Not alone.",) if kind is PanelKind.HAPPENS else ("Not alone.",)
+    given = replace(intraoral("alone"), panels=(Panel(kind, (line,), notes),))
+    (panel,) = translated(given, some(NAMES)).panels
+    assert panel.lines == (expected,)
+    assert panel.notes[0].endswith("No a solas.")
+    assert translated(given, some(NAMES)).panels[0].notes[0].startswith(("se rompe", "No"))
 
 
 def test_tokens_are_made_of_the_names_without_marks():
@@ -257,13 +312,18 @@ def test_the_language_of_the_document_is_told(language: str, tmp_path: Path):
 @pytest.mark.parametrize("language", ["es", "fr"])
 def test_all_steps_can_be_read_back(language: str):
     """Of Latin letters alone: readers of PDF take other scripts apart."""
-    text = re.sub(r"\s", "", text_of(printed(language, Paper.A3)).casefold())
+    text = bare(text_of(printed(language, Paper.A3)))
     made = translated(shipped(), known(language))
     for phase in made.phases:
         for row in rows(phase.items):
             words = row.text.removeprefix(f"{row.person} ")
-            assert re.sub(r"\s", "", words.casefold()) in text
-    assert re.sub(r"\s", "", words_of(language).not_reviewed.casefold()) in text
+            assert bare(words) in text
+    assert bare(words_of(language).not_reviewed) in text
+
+
+def bare(text: str) -> str:
+    """Without blanks and hyphens, at which lines are broken."""
+    return re.sub("[\\s\ufffe-]", "", text.casefold())
 
 
 def languages_told(pdf: bytes, tmp_path: Path) -> list[str]:

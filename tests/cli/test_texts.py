@@ -219,7 +219,7 @@ def read(pdf: Path) -> str:
 
 
 def test_a_chart_is_printed_with_what_lies_beside_and_says_what_is_missing(clinic, capsys):
-    put(clinic / "talking-room.es.po", OF_ROOM, **{"X-Reviewed-By": "R. Ortega"})
+    put(clinic / "talking-room.es.po", OF_ROOM)
     put(clinic / "first-talk.es.po", SPANISH, **{"X-Reviewed-By": "R. Ortega"})
     out = clinic / "wall.pdf"
     arguments = ["chart", visit(clinic), "-o", str(out), "--language", "es", "--on", "2026-11-25"]
