@@ -39,10 +39,19 @@ class Weight(Enum):
     CONSIDER = "to be considered"
 
 
+class How(Enum):
+    """How a mistake is told. It counts as told only with the weight that its source gives it."""
+
+    TOLD = "told"
+    TOO_MILD = "told too mildly"
+    TOO_HARD = "told too hard"
+    NOT = "not told"
+
+
 class Mistake(NamedTuple):
-    """``base``: the good protocol; ``check`` and ``rules``: everything new that is told, and
-    nothing else; ``aside``: those of them that tell only how the change is written. ``why_not``:
-    why it is not told, or not with its weight."""
+    """``base``: the good protocol. ``check`` and ``rules``: everything new that is told, and
+    nothing else; ``aside``: what of it tells only how the change had to be written. ``how``: what
+    comes of that, and ``why`` it is not told, or not with its weight."""
 
     title: str
     source: str
@@ -52,24 +61,16 @@ class Mistake(NamedTuple):
     rules: frozenset[str] = frozenset()
     weight: Weight = Weight.ERROR
     aside: frozenset[str] = frozenset()
-    why_not: str = ""
+    how: How = How.TOLD
+    why: str = ""
 
-    def how(self, told: Told) -> How:
-        """How it is told, of everything new that is told of the changed protocol."""
-        if told.strong - self.aside:
+    def judged(self, told: Told) -> How:
+        """How it is told by everything new that is told of the changed protocol."""
+        if told.to_correct - self.aside:
             return How.TOLD if self.weight is Weight.ERROR else How.TOO_HARD
-        if told.mild - self.aside:
+        if told.to_consider - self.aside:
             return How.TOLD if self.weight is Weight.CONSIDER else How.TOO_MILD
         return How.NOT
-
-
-class How(Enum):
-    """How a mistake is told. It counts as told only with the weight of its source."""
-
-    TOLD = "told"
-    TOO_MILD = "told too mildly"
-    TOO_HARD = "told too hard"
-    NOT = "not told"
 
 
 def _of(base: str, *changes: tuple[str, str]) -> Changes:
@@ -136,6 +137,7 @@ MISTAKES = (
             ),
             (_PLACE + _GLOVES_ON, _PLACE),
         ),
+        rules=frozenset({"Records are opened with bare hands"}),
     ),
     Mistake(
         "Gloved, and the patient fetched through the door",
@@ -154,12 +156,16 @@ MISTAKES = (
             ),
             (_PLACE + _GLOVES_ON, _PLACE),
         ),
+        check=frozenset({"world-to-patient"}),
     ),
     Mistake(
         "A box of sleeves opened with used gloves",
         UNIVERSITY + ": what is needed is laid out first",
         SENSOR,
         _of(SENSOR, (_TAKE_OUT, _TAKE_OUT + "  [ ] operator lays out sleeve\n")),
+        check=frozenset(
+            {"clean-thing-reached", "hands-at-end", "path-to-patient", "path-to-staff"}
+        ),
     ),
     Mistake(
         "The box of films opened with used gloves",
@@ -178,6 +184,7 @@ MISTAKES = (
                 "    [ ] operator takes film 2 in a new packet\n",
             ),
         ),
+        check=frozenset({"clean-thing-reached", "path-to-patient", "path-to-staff"}),
     ),
     # --- At the machine and the record ---
     Mistake(
@@ -185,6 +192,8 @@ MISTAKES = (
         "Keyboards of a dental college: 80 % with pathogens; Malta 2016",
         SENSOR,
         _of(SENSOR, (_TAKE_OUT, _TAKE_OUT + "  [ ] operator works at keyboard\n")),
+        check=frozenset({"clean-thing-reached", "path-to-patient", "path-to-staff"}),
+        rules=frozenset({"From a used receptor to the keyboard", "No used glove at the keyboard"}),
     ),
     Mistake(
         "The mouse touched with used gloves",
@@ -199,6 +208,8 @@ MISTAKES = (
                 "  [ ] operator opens the record at keyboard\n  [ ] operator works at mouse\n",
             ),
         ),
+        check=frozenset({"clean-thing-reached", "path-to-patient", "path-to-staff"}),
+        rules=frozenset({"From a used receptor to the keyboard"}),
     ),
     Mistake(
         "The exposure button pressed with used gloves, bare",
@@ -217,6 +228,8 @@ MISTAKES = (
                 "surface; takes cover film cover",
             ),
         ),
+        check=frozenset({"path-to-patient", "path-to-staff"}),
+        rules=frozenset({"No used glove on the bare machine"}),
     ),
     Mistake(
         "Tube head, cone and arm neither covered nor cleaned",
@@ -235,6 +248,15 @@ MISTAKES = (
                 "surface; takes cover wrap",
             ),
         ),
+        check=frozenset(
+            {"clean-thing-reached", "hands-at-end", "path-to-patient", "path-to-staff"}
+        ),
+        rules=frozenset(
+            {
+                "No used glove on the bare machine",
+                "Tube head, cone and arm get a new cover, or are disinfected",
+            }
+        ),
     ),
     Mistake(
         "A cover left for the next patient",
@@ -245,6 +267,13 @@ MISTAKES = (
             "    [ ] operator takes bag off head rest\n",
             "    [ ] operator covers head rest with bag\n",
         ),
+        check=frozenset({"cover-not-changed", "path-to-patient"}),
+        rules=frozenset(
+            {
+                "Noncritical surfaces: low level at least, or a cover",
+                "What the patient touched gets a new cover, or is disinfected",
+            }
+        ),
     ),
     # --- The sensor ---
     Mistake(
@@ -252,6 +281,13 @@ MISTAKES = (
         "Hokett 2000: 44 to 51 % of the sheaths leaked; " + CDC_ANSWERS,
         SENSOR,
         _out(SENSOR, _CLEAN_SENSOR, _DISINFECT_SENSOR, _SENSOR_DRY),
+        check=frozenset({"claim-not-clean", "clean-thing-reached", "path-to-patient"}),
+        rules=frozenset(
+            {
+                "A receptor is disinfected for the next patient, covered or not",
+                "Always covered in the mouth: intermediate level at least",
+            }
+        ),
     ),
     Mistake(
         "A torn sleeve noticed, and the sensor used again",
@@ -261,12 +297,15 @@ MISTAKES = (
             SENSOR,
             ("    [ ] operator sets sensor aside and takes the spare one\n", ""),
         ),
+        check=frozenset({"claim-can-fail"}),
     ),
     Mistake(
         "Disinfected without being cleaned",
         CDC + " (as quoted, second-hand)",
         SENSOR,
         _out(SENSOR, _CLEAN_SENSOR),
+        check=frozenset({"claim-not-clean", "clean-thing-reached", "path-to-patient"}),
+        rules=frozenset({"Cleaning comes before disinfection"}),
     ),
     Mistake(
         "A holder only wiped between patients",
@@ -297,6 +336,10 @@ MISTAKES = (
                 "  [ ] operator waits until sensor is dry\n",
             ),
         ),
+        check=frozenset({"path-to-patient"}),
+        rules=frozenset(
+            {"Holders are sterilised, or used once", "Semicritical, stands heat: sterilised"}
+        ),
     ),
     Mistake(
         "Plates treated once a week",
@@ -311,6 +354,21 @@ MISTAKES = (
                 "      [ ] operator disinfects plate 1 with a new wipe\n",
             ),
         ),
+        check=frozenset(
+            {
+                "claim-not-clean",
+                "clean-thing-reached",
+                "hands-at-end",
+                "path-to-patient",
+                "world-to-patient",
+            }
+        ),
+        rules=frozenset(
+            {
+                "A receptor is disinfected for the next patient, covered or not",
+                "Always covered in the mouth: intermediate level at least",
+            }
+        ),
     ),
     # --- Packets and film ---
     Mistake(
@@ -318,6 +376,7 @@ MISTAKES = (
         CDC + " (as quoted, second-hand)",
         FILM,
         _out(FILM, "  [ ] operator dries film 1 with a new gauze\n"),
+        rules=frozenset({"Packets are dried before they travel"}),
         weight=Weight.CONSIDER,
     ),
     Mistake(
@@ -333,6 +392,8 @@ MISTAKES = (
                 "  [ ] operator cleans hands\n  [ ] operator puts on gloves\n",
             ),
         ),
+        check=frozenset({"claim-not-clean", "clean-thing-reached", "path-to-patient"}),
+        rules=frozenset({"Gloves for used packets and envelopes"}),
     ),
     Mistake(
         "A used packet in the pocket",
@@ -354,6 +415,7 @@ MISTAKES = (
                 "  [ ] into the cup: operator drops film 1 into cup\n",
             ),
         ),
+        check=frozenset({"path-to-patient"}),
     ),
     Mistake(
         "The film touched with the used glove as it comes out",
@@ -371,6 +433,21 @@ MISTAKES = (
                 "  [ ] operator feeds film 1 into processor\n",
             ),
         ),
+        check=frozenset({"claim-not-clean", "clean-thing-reached", "path-to-patient"}),
+        rules=frozenset(
+            {
+                "A receptor is disinfected for the next patient, covered or not",
+                "Always covered in the mouth: intermediate level at least",
+                "What comes out of a packet is not touched on the way",
+            }
+        ),
+        # It is then fed in words that name no darkroom, and the rules take it for a plate.
+        aside=frozenset(
+            {
+                "A receptor is disinfected for the next patient, covered or not",
+                "Always covered in the mouth: intermediate level at least",
+            }
+        ),
     ),
     Mistake(
         "The film that fell picked up with the used glove",
@@ -384,6 +461,9 @@ MISTAKES = (
                 "  [ ] operator lays film 1 on darkroom counter\n",
             ),
         ),
+        check=frozenset({"clean-thing-reached", "path-to-patient"}),
+        rules=frozenset({"Receptors lie on the clean half or on the used half"}),
+        aside=frozenset({"Receptors lie on the clean half or on the used half"}),
     ),
     Mistake(
         "Clean film fed with the used gloves",
@@ -397,12 +477,16 @@ MISTAKES = (
                 _GLOVES_OFF + '\nphase "Turn over the darkroom"\n',
             ),
         ),
+        check=frozenset({"claim-can-fail", "clean-thing-reached"}),
+        rules=frozenset({"Clean film is fed with bare hands"}),
     ),
     Mistake(
         "A used packet opened with bare hands",
         CDC + " (as quoted, second-hand)",
         FILM,
         _of(FILM, (_DARK, _DARK + _GLOVES_OFF), (_CUP_AWAY + _GLOVES_OFF, _CUP_AWAY)),
+        check=frozenset({"claim-not-clean", "clean-thing-reached", "path-to-patient"}),
+        rules=frozenset({"Gloves for used packets and envelopes"}),
     ),
     # --- Hands, gloves, overgloves ---
     Mistake(
@@ -413,6 +497,8 @@ MISTAKES = (
             SENSOR,
             (_ALONE_OFF, _ALONE_OFF.replace("      [ ] operator cleans hands\n", "")),
         ),
+        check=frozenset({"duty-can-fail"}),
+        rules=frozenset({"After gloves come off"}),
     ),
     Mistake(
         "Overgloves used again for the next patient",
@@ -427,6 +513,7 @@ MISTAKES = (
                 "on clean half, from overglove roll; goes to lined bin",
             ),
         ),
+        rules=frozenset({"Overgloves are used once"}),
     ),
     Mistake(
         "The outside of the overgloves touched with the used glove, then a clean keyboard",
@@ -436,6 +523,7 @@ MISTAKES = (
             SENSOR,
             ("  [ ] operator puts on overgloves\n", _BY_THE_OUTSIDE),
         ),
+        check=frozenset({"clean-thing-reached", "path-to-patient", "path-to-staff"}),
     ),
     Mistake(
         "The outside of the overgloves touched with the used glove, on the way to the darkroom",
@@ -446,7 +534,8 @@ MISTAKES = (
             ("choices, each visit\n", PULLS_ON + "choices, each visit\n"),
             ("    [ ] operator puts on overgloves\n", "  " + _BY_THE_OUTSIDE),
         ),
-        why_not=(
+        how=How.NOT,
+        why=(
             "what they touch on the way is disinfected afterwards in this room, so nothing gets "
             "to anybody; no shipped verb says it, and so no rule"
         ),
@@ -460,6 +549,8 @@ MISTAKES = (
             EQUIPMENT,
             ('phase "Take off"\n', 'phase "Take off"\n  [ ] operator adjusts mask\n'),
         ),
+        check=frozenset({"claim-not-clean"}),
+        rules=frozenset({"The front of mask and eyewear is not touched"}),
     ),
     Mistake(
         "The eyewear put straight with used gloves",
@@ -469,56 +560,89 @@ MISTAKES = (
             EQUIPMENT,
             ('phase "Take off"\n', 'phase "Take off"\n  [ ] operator adjusts eyewear\n'),
         ),
+        check=frozenset({"claim-not-clean"}),
+        rules=frozenset({"The front of mask and eyewear is not touched"}),
     ),
     Mistake(
         "The mask off before the gloves",
         CDC_OFF,
         ON_AND_OFF,
         taken_off("MASK GLOVES EYE GOWN HH"),
+        check=frozenset({"clean-thing-reached", "path-to-staff"}),
+        rules=frozenset(
+            {
+                "Gloves come off first",
+                "The mask comes off after eyewear",
+                "The mask comes off after the gown",
+            }
+        ),
     ),
     Mistake(
         "The eyewear off before the gloves",
         CDC_OFF,
         ON_AND_OFF,
         taken_off("EYE GLOVES GOWN MASK HH"),
+        check=frozenset({"clean-thing-reached", "path-to-staff"}),
+        rules=frozenset({"Gloves come off first"}),
     ),
     Mistake(
         "The front of the mask touched on the way off",
         CDC_OFF,
         ON_AND_OFF,
         taken_off("GLOVES EYE GOWN MASK-FRONT MASK HH"),
+        check=frozenset(
+            {"claim-not-clean", "clean-thing-reached", "duty-can-fail", "path-to-staff"}
+        ),
+        rules=frozenset({"The front of mask and eyewear is not touched"}),
     ),
     Mistake(
         "Hands not cleaned after the last of it",
         CDC_OFF,
         ON_AND_OFF,
         taken_off("GLOVES EYE GOWN MASK"),
+        check=frozenset({"hands-at-end"}),
+        rules=frozenset(
+            {"After gloves for the last time", "Hands are cleaned after the last of it"}
+        ),
     ),
     Mistake(
         "Hands cleaned before the mask, and not after it",
         CDC_OFF,
         ON_AND_OFF,
         taken_off("GLOVES EYE GOWN HH MASK"),
+        check=frozenset({"hands-at-end"}),
+        rules=frozenset({"Hands are cleaned after the last of it"}),
     ),
     Mistake(
         "Gloves never taken off",
         CDC_OFF,
         ON_AND_OFF,
         taken_off("EYE GOWN MASK HH"),
+        check=frozenset({"claim-can-fail", "not-ready", "path-to-staff"}),
+        rules=frozenset(
+            {
+                "Gloves are for one patient",
+                "Gloves come off first",
+                "Nobody leaves the room in gloves",
+            }
+        ),
     ),
     Mistake(
         "Out of the room with gloves on",
         "Inferred from CDC 2020, where they come off in the room (from memory)",
         ON_AND_OFF,
         taken_off("LEAVES GLOVES EYE GOWN MASK HH"),
-        why_not="the rule has no source that says so in words, so it only advises",
+        rules=frozenset({"Nobody leaves the room in gloves"}),
+        how=How.TOO_MILD,
+        why="the rule has no source that says so in words, so it only advises",
     ),
     Mistake(
         "Into the corridor with gloves on",
         "Inferred from CDC 2020, where they come off in the room (from memory)",
         ON_AND_OFF,
         taken_off("OUT GLOVES EYE GOWN MASK HH"),
-        why_not=(
+        how=How.NOT,
+        why=(
             "the rule asks for leaving in those words; from place to place, nothing tells which "
             "of them is outside, and gloves may be worn into the room"
         ),
@@ -542,6 +666,14 @@ MISTAKES = (
                 "      [ ] operator cleans chair arms with a new wipe\n"
                 "      [ ] operator disinfects chair arms with a new wipe\n",
             ),
+        ),
+        check=frozenset({"path-to-patient"}),
+        rules=frozenset(
+            {
+                "A known infection changes no treatment",
+                "Noncritical surfaces: low level at least, or a cover",
+                "What the patient touched gets a new cover, or is disinfected",
+            }
         ),
     ),
 )

@@ -29,22 +29,36 @@ def books() -> tuple[RuleBook, ...]:
 
 
 class Told(NamedTuple):
-    """Kinds of findings of the check, and rules not kept: those to be corrected (``check``,
-    ``must``: by a standard, ``house``: by the clinic), and those to be considered (``mild``)."""
+    """Kinds of findings of the check, to be corrected (``check``) or considered (``hints``), and
+    titles of rules that are not kept: by a standard (``must``), by advice (``should``), and those
+    of the clinic (``house``)."""
 
-    check: frozenset[str]
-    must: frozenset[str]
-    house: frozenset[str]
-    mild: frozenset[str]
-
-    @property
-    def everything(self) -> frozenset[str]:
-        return self.check | self.must | self.house | self.mild
+    check: frozenset[str] = frozenset()
+    hints: frozenset[str] = frozenset()
+    must: frozenset[str] = frozenset()
+    should: frozenset[str] = frozenset()
+    house: frozenset[str] = frozenset()
 
     @property
-    def strong(self) -> frozenset[str]:
-        """What is to be corrected."""
-        return self.check | self.must | self.house
+    def kinds(self) -> frozenset[str]:
+        return self.check | self.hints
+
+    @property
+    def rules(self) -> frozenset[str]:
+        return self.must | self.should | self.house
+
+    @property
+    def published(self) -> frozenset[str]:
+        """What is to be corrected whatever the clinic asks for beyond what is published."""
+        return self.check | self.must
+
+    @property
+    def to_correct(self) -> frozenset[str]:
+        return self.published | self.house
+
+    @property
+    def to_consider(self) -> frozenset[str]:
+        return self.hints | self.should
 
     def without(self, other: Told) -> Told:
         """What is new against the other."""
@@ -79,9 +93,10 @@ def told_of_checked(one: Checked, settings: dict[str, str] | None = None) -> Tol
     }
     return Told(
         kinds[Weight.CORRECT],
+        kinds[Weight.CONSIDER],
         by[Strength.MUST],
+        by[Strength.SHOULD],
         by[Strength.LOCAL],
-        kinds[Weight.CONSIDER] | by[Strength.SHOULD],
     )
 
 
