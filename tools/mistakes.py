@@ -11,7 +11,8 @@ from __future__ import annotations
 import math
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from protocol_lang.pipeline import check_file
@@ -23,6 +24,8 @@ from tests.practice.published.told import Told, new, told_of, told_of_checked
 
 _WIDTH = 100
 _UNEXPECTED = "  (otherwise than written down)"
+
+_TELLERS = ("check and rules", "the check alone", "rules alone")
 
 #: The quantile of the normal distribution for an interval of 95 %.
 _Z = 1.959964
@@ -68,20 +71,25 @@ def lines(
 ) -> Iterator[str]:
     """The tables line by line, as what they are about is found out."""
     yield "Published mistakes: what is new that is told of a good protocol once it has one"
-    hows = []
+    by: Counter[tuple[How, str]] = Counter()
     for mistake, told in mistakes:
         how = mistake.judged(told)
-        hows.append(how)
         as_written = (told.kinds, told.rules) == (mistake.check, mistake.rules)
-        yield from _row(how.value, mistake.title, told, mistake.aside, as_written)
+        tellers = _tellers(told, mistake.aside)
+        by[how, tellers] += 1
+        yield from _row(how.value, mistake.title, as_written)
+        yield from _wrapped(f"{mistake.weight.value}: {mistake.source}")
+        yield from _what(told, mistake.aside)
         if mistake.why:
             yield from _wrapped("because " + mistake.why)
-    for title, reason in OUTSIDE.items():
-        yield from ("", f"  cannot be said: {title}", *_wrapped(reason))
+    yield from _outside(OUTSIDE)
     yield ""
-    yield f"Sensitivity: {_share(hows.count(How.TOLD), len(hows))}"
+    yield f"Sensitivity: {_share(sum(by[How.TOLD, one] for one in _TELLERS), by.total())}"
+    yield ", ".join(f"by {one}: {by[How.TOLD, one]}" for one in _TELLERS).capitalize()
     yield ", ".join(
-        f"{how.value}: {hows.count(how)}" for how in How if how is not How.TOLD
+        f"{how.value}: {sum(some for (one, _), some in by.items() if one is how)}"
+        for how in How
+        if how is not How.TOLD
     ).capitalize()
 
     yield ""
@@ -89,17 +97,12 @@ def lines(
     wrong = []
     for order, told in good:
         wrong.append(bool(told.published))
-        yield from _row(
-            "told wrongly" if told.published else "silent",
-            order.title,
-            Told(told.check, must=told.must),
-            frozenset(),
-            told.published == order.wrongly,
-        )
+        yield from _row(_verdict(wrong[-1]), order.title, told.published == order.wrongly)
+        yield from _wrapped(order.source)
+        yield from _what(Told(told.check, must=told.must))
         if order.why:
             yield from _wrapped("because " + order.why)
-    for title, reason in NOT_SAID.items():
-        yield from ("", f"  cannot be said: {title}", *_wrapped(reason))
+    yield from _outside(NOT_SAID)
     yield ""
     yield f"False alarms on good orders: {_share(sum(wrong), len(wrong))}"
 
@@ -108,31 +111,41 @@ def lines(
     wrong = []
     for name, told in protocols:
         wrong.append(bool(told.to_correct))
-        yield from _row(
-            "told wrongly" if told.to_correct else "silent",
-            name,
-            Told(told.check, must=told.must, house=told.house),
-            frozenset(),
-            not told.to_correct,
-        )
+        yield from _row(_verdict(wrong[-1]), name, not told.to_correct)
+        yield from _what(Told(told.check, must=told.must, house=told.house))
     yield ""
     yield f"False alarms on shipped protocols: {_share(sum(wrong), len(wrong))}"
 
 
-def _row(
-    verdict: str, title: str, told: Told, aside: frozenset[str], as_written: bool
-) -> Iterator[str]:
-    yield ""
-    yield f"  {verdict}: {title}" + ("" if as_written else _UNEXPECTED)
+def _row(verdict: str, title: str, as_written: bool) -> list[str]:
+    return [f"  {verdict}: {title}" + ("" if as_written else _UNEXPECTED)]
+
+
+def _verdict(wrong: bool) -> str:
+    return "told wrongly" if wrong else "silent"
+
+
+def _what(told: Told, aside: frozenset[str] = frozenset()) -> Iterator[str]:
+    """What tells it, and what of it is only because of how the change is written."""
     parts = {
         "the check": told.kinds - aside,
         "rules": (told.must | told.should) - aside,
         "rules of the clinic": told.house - aside,
-        "only of how it is written": told.kinds & aside | told.rules & aside,
+        "only of how it is written": (told.kinds | told.rules) & aside,
     }
     for name, found in parts.items():
         if found:
             yield from _wrapped(f"{name}: " + "; ".join(sorted(found)))
+
+
+def _tellers(told: Told, aside: frozenset[str]) -> str:
+    check, rules = bool(told.kinds - aside), bool(told.rules - aside)
+    return _TELLERS[0 if check and rules else 1 if check else 2] if check or rules else ""
+
+
+def _outside(cannot: Mapping[str, str]) -> Iterator[str]:
+    for title, reason in cannot.items():
+        yield from (f"  cannot be said: {title}", *_wrapped(reason))
 
 
 def _wrapped(text: str) -> list[str]:

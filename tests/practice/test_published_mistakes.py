@@ -132,6 +132,13 @@ def test_the_table_counts_what_is_written_down() -> None:
         "False alarms on shipped protocols": (0, len(SHIPPED)),
     }
     assert "otherwise than written down" not in printed
+    told = [one for one in MISTAKES if one.how is How.TOLD]
+    both = sum(bool(one.check - one.aside) and bool(one.rules - one.aside) for one in told)
+    check = sum(bool(one.check - one.aside) for one in told) - both
+    assert (
+        f"\nBy check and rules: {both}, by the check alone: {check}, "
+        f"by rules alone: {len(told) - both - check}\n" in printed
+    )
     for one in MISTAKES:
         assert f"\n  {one.how.value}: {one.title}\n" in printed
     for order in GOOD:
