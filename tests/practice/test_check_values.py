@@ -60,7 +60,8 @@ class Value(NamedTuple):
 def by_rule(title: str, declared: str, steps: str = _HANDS, **settings: str) -> str:
     """The verdict of one shipped rule on a protocol of a few lines in room 2."""
     whole = (
-        'protocol "A few lines"\n  edition 1\n  takes words from "Imaging room 2", "Reprocessing"\n\n'
+        'protocol "A few lines"\n  edition 1\n'
+        '  takes words from "Imaging room 2", "Reprocessing"\n\n'
         f'{declared}\nphase "All"\n{steps}'
     )
     loaded = load_text(decode(whole.encode(), "a-few-lines.protocol"), ROOM)
@@ -147,11 +148,15 @@ def refused(changes: float, percent: float) -> str:
     return "answered"
 
 
+def enough_contrast(grey: str) -> bool:
+    return contrast(grey, "#ffffff") >= least_contrast("AA", "text")
+
+
 VALUES = (
     Value("6 air changes, 99 %", AIR, partial(clearance_minutes, 6, 99), 46),
-    Value("6 air changes, 99.9 %", AIR, partial(clearance_minutes, 6, Fraction("99.9")), 69),
-    Value("12 air changes, 99.9 %", AIR, partial(clearance_minutes, 12, Fraction("99.9")), 35),
-    Value("2 air changes, 99.9 %", AIR, partial(clearance_minutes, 2, Fraction("99.9")), 207),
+    Value("6 air changes, 99.9 %", AIR, partial(clearance_minutes, 6, 99.9), 69),
+    Value("12 air changes, 99.9 %", AIR, partial(clearance_minutes, 12, 99.9), 35),
+    Value("2 air changes, 99.9 %", AIR, partial(clearance_minutes, 2, 99.9), 207),
     *(
         Value(
             f"{minutes} minutes at {changes} air changes",
@@ -339,7 +344,7 @@ VALUES = (
         Value(
             f"{grey} on white, AA",
             "WCAG 2.x, success criterion 1.4.3",
-            lambda grey=grey: contrast(grey, "#ffffff") >= least_contrast("AA", "text"),
+            partial(enough_contrast, grey),
             enough,
         )
         for grey, enough in (("#777777", False), ("#767676", True))

@@ -24,6 +24,7 @@ from tests.practice.published.bases import (
     taken_off,
 )
 from tests.practice.published.mistakes import (
+    BY_THE_EDGES,
     CDC,
     CDC_ANSWERS,
     CDC_OFF,
@@ -377,29 +378,7 @@ GOOD = (
         "Film fed with gloves on, held at its edges only",
         UNIVERSITY + " (read); against it: " + NAVY,
         FILM,
-        _of(
-            FILM,
-            (
-                "  [ ] operator throws cup into lined bin\n  in one go\n"
-                "    [ ] operator takes off gloves\n    [ ] operator cleans hands\n",
-                "  [ ] operator throws cup into lined bin\n",
-            ),
-            (
-                "  [ ] operator feeds film 1 into processor in darkroom\n"
-                '      short "Bare hands: feed film 1"\n',
-                "  [ ] operator feeds film 1 by its edges into processor in darkroom\n",
-            ),
-            (
-                "    [ ] operator feeds film 2 into processor in darkroom\n"
-                '        short "Bare hands: feed film 2"\n',
-                "    [ ] operator feeds film 2 by its edges into processor in darkroom\n",
-            ),
-            (
-                '\nphase "Turn over the darkroom"\n',
-                "  in one go\n    [ ] operator takes off gloves\n    [ ] operator cleans hands\n"
-                '\nphase "Turn over the darkroom"\n',
-            ),
-        ),
+        BY_THE_EDGES,
         settings=(("feeding of film", "by the edges"),),
         wrongly=frozenset({"clean-thing-reached"}),
         why=(

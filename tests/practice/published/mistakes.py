@@ -123,6 +123,21 @@ _FALL = (
     '      short "Film 1 falls on the towel"\n'
 )
 
+#: Film fed with the used gloves, held at its edges: where sources disagree.
+BY_THE_EDGES = _of(
+    FILM,
+    (_CUP_AWAY + _GLOVES_OFF, _CUP_AWAY),
+    *(
+        (
+            f"{spaces}[ ] operator feeds film {one} into processor in darkroom\n"
+            f'{spaces}    short "Bare hands: feed film {one}"\n',
+            f"{spaces}[ ] operator feeds film {one} by its edges into processor in darkroom\n",
+        )
+        for spaces, one in (("  ", 1), ("    ", 2))
+    ),
+    ('\nphase "Turn over the darkroom"\n', _GLOVES_OFF + '\nphase "Turn over the darkroom"\n'),
+)
+
 MISTAKES = (
     # --- Before the image ---
     Mistake(
@@ -478,6 +493,14 @@ MISTAKES = (
             ),
         ),
         check=frozenset({"claim-can-fail", "clean-thing-reached"}),
+        rules=frozenset({"Clean film is fed with bare hands"}),
+    ),
+    Mistake(
+        "Clean film fed with the used gloves, by its edges",
+        NAVY + ": gloves off before film is fed; against it: " + UNIVERSITY,
+        FILM,
+        BY_THE_EDGES,
+        check=frozenset({"clean-thing-reached"}),
         rules=frozenset({"Clean film is fed with bare hands"}),
     ),
     Mistake(
