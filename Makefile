@@ -7,13 +7,14 @@ BIN := $(VENV)/bin
 SOURCES := $(wildcard protocol_lang bench tests tools)
 PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install --quiet --quiet
 
-.PHONY: help demo test lint style types imports bench diagrams pictograms docs pins clean
+.PHONY: help demo test lint style types imports bench mistakes diagrams pictograms docs pins clean
 
 help:
 	@echo "make demo      set up, check a protocol, find a planted fault, print a wall chart"
 	@echo "make test      set up, run the whole test suite"
 	@echo "make lint      style, layout, types and direction of imports"
 	@echo "make bench     measure speed and size"
+	@echo "make mistakes  tell which published mistakes are found, and what good practice is told wrongly"
 	@echo "make diagrams  draw the shipped protocols anew, into diagrams/"
 	@echo "make pictograms  show all pictograms on one picture, into docs/"
 	@echo "make docs      write anew what README.md and docs/ show of the program"
@@ -76,6 +77,9 @@ imports: $(VENV)/ready-to-test
 
 bench: $(VENV)/ready-to-test
 	@$(BIN)/python -m bench
+
+mistakes: $(VENV)/ready-to-test
+	@$(BIN)/python -m tools.mistakes
 
 diagrams: $(VENV)/ready-to-run
 	@$(BIN)/python tools/diagrams.py

@@ -57,5 +57,5 @@ def test_make_alone_lists_every_target():
         ["make"], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True,
         env={k: v for k, v in os.environ.items() if k not in ("MAKEFLAGS", "MAKELEVEL")},
     ).stdout  # fmt: skip
-    for target in ("demo", "test", "lint", "bench", "diagrams", "pins", "clean"):
+    for target in ("demo", "test", "lint", "bench", "mistakes", "diagrams", "pins", "clean"):
         assert f"\nmake {target} " in f"\n{listed}"

@@ -158,6 +158,20 @@ FAULTS: dict[str, tuple[Changes, dict[str, str], dict[str, str]]] = {
         {"claim-can-fail": "operator feeds film 2 into processor in darkroom"},
         {"images": "two", "developing": "by machine"},
     ),
+    # The same, where film is held by its edges (University).
+    "the white light on before the second film is in, by its edges": (
+        (
+            (
+                FEED_2,
+                FEED_2.replace(
+                    "      [",
+                    "      [ ] operator turns on the white light of darkroom by elbow\n      [",
+                ).replace("film 2 into", "film 2 by its edges into"),
+            ),
+        ),
+        {"claim-can-fail": "operator feeds film 2 by its edges into processor in darkroom"},
+        {"images": "two", "developing": "by machine"},
+    ),
     # University: overgloves stay on as long as clean things are touched. The gloves of the other
     # way are fresh, and show nothing.
     "a switch worked with used gloves, and again with bare hands": (
