@@ -56,17 +56,20 @@ def made(kind: str, sheets: Sequence[Sheet], name: str, *args: Any, **more: Any)
     return function(sheets, shipped(name), *args, **more)
 
 
-def boxes(page: Any) -> list[tuple[float, float, float, float]]:
-    """Of every letter that is seen, once."""
+Box = tuple[float, float, float, float]
+
+
+def boxes(page: Any) -> dict[Box, int]:
+    """Of every letter that is seen, once, with its place in the text."""
     text = page.get_textpage()
     letters = text.get_text_range()
-    found = []
+    found: dict[Box, int] = {}
     for index in range(text.count_chars()):
         if index < len(letters) and not letters[index].isspace():
             box = text.get_charbox(index)
             if box[2] > box[0] and box[3] > box[1]:
-                found.append(box)
-    return list(dict.fromkeys(found))
+                found[box] = index
+    return found
 
 
 def assert_clean(pdf: bytes) -> None:
@@ -74,14 +77,18 @@ def assert_clean(pdf: bytes) -> None:
     document = pypdfium2.PdfDocument(pdf)
     for page in document:
         width, height = page.get_size()
-        letters = sorted(boxes(page))
+        placed = boxes(page)
+        letters = sorted(placed)
         assert letters
         for left, bottom, right, top in letters:
             assert left >= 20 and right <= width - 20 and bottom >= 14 and top <= height - 14
-        for number, (left, bottom, right, top) in enumerate(letters):
+        for number, letter in enumerate(letters):
+            left, bottom, right, top = letter
             for other in letters[number + 1 :]:
                 if other[0] >= right:
                     break
+                if abs(placed[other] - placed[letter]) == 1:
+                    continue  # neighbours lean into each other: a comma under the arm of an r
                 wide = min(right, other[2]) - max(left, other[0])
                 high = min(top, other[3]) - max(bottom, other[1])
                 narrow = min(right - left, other[2] - other[0])
@@ -318,7 +325,7 @@ def test_airborne_the_respirator_comes_off_last_and_the_door_stays_closed():
     assert_in_order(text, ["Puts on respirator", "Check its fit", "Gloves on, over the cuffs"])
     assert_in_order(
         text,
-        ["Gloves off", "Gown off", "Goes to lobby", "Cleans", "Respirator off", "Cleans", "helper"],
+        ["Gloves off", "Gown off", "lobby", "Cleans", "Respirator off", "Cleans", "helper"],
     )
     assert_in_order(text, ["Keep the door closed", "69 min from step 51", "Nobody goes in before"])
     ordinary = sample(AIRBORNE[0], "ordinary")
