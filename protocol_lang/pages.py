@@ -429,7 +429,10 @@ def picture(
     layout = judgement.layout
     if layout is None:
         raise ValueError("the order runs in a circle")
-    return _Picture(unfolded, layout, worlds_wanted(unfolded, wanted)).graph(finding)
+    worlds = worlds_wanted(unfolded, wanted)
+    # Steps of mishaps are not drawn, so when one happens is no condition of the others.
+    smooth = tuple(world for world in worlds if not _goes_wrong(unfolded, world))
+    return _Picture(unfolded, layout, smooth or worlds).graph(finding)
 
 
 class _Picture:
