@@ -34,7 +34,7 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.kernel import Claim as KernelClaim
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.contamination.unfold.spelling import NOTHING_HAPPENS
+from protocol_lang.contamination.unfold.spelling import MOMENT_OF, NOTHING_HAPPENS
 from protocol_lang.diagram import Arrow, Graph, Node, Route
 from protocol_lang.findings import Finding
 from protocol_lang.model.parts import Counts, PersonKind, Start
@@ -507,6 +507,8 @@ class _Picture:
         ]
         told = []
         for choice in self.unfolded.worlds.choices:
+            if choice.name == WHAT_HAPPENS or choice.name.startswith(MOMENT_OF):
+                continue  # when a mishap happens is no condition of what is always done
             values = [v for v in choice.values if v in self._values(choice.name, inside)]
             if not values:
                 continue
@@ -514,8 +516,10 @@ class _Picture:
             if set(values) != self._values(choice.name, [*inside, *outside]) and (
                 others - set(values)
             ):
-                told.append(f"{choice.name}: {' or '.join(values)}")
-        return "; ".join(told) or None
+                # The ways of an "either" have no names of an author.
+                named = f"{choice.name}: {' or '.join(values)}"
+                told.append(named if choice.declared else "as one of the ways")
+        return "; ".join(dict.fromkeys(told)) or None
 
     def _values(self, name: str, worlds: Iterable[int]) -> set[str]:
         return {

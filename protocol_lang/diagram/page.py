@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from protocol_lang import typesetter
 from protocol_lang.diagram.inks import INKS
+from protocol_lang.diagram.lean import lean
 from protocol_lang.diagram.place import Path_, Places, Point, placed
 from protocol_lang.diagram.sketch import Line, Size, Sketch, written
 
@@ -63,7 +64,7 @@ def draw(page: Page, format: Format = "svg") -> bytes:
     (made,) = typesetter.compiled(
         TEMPLATE, "picture", set_out(page), format, pixels_per_inch=144
     )
-    return _accessible(made, page) if format == "svg" else made
+    return lean(made.decode(), page.title, page.alt).encode() if format == "svg" else made
 
 
 def set_out(page: Page) -> dict[str, Any]:
@@ -158,16 +159,3 @@ def _head(end: Point, tip: Point, scale: float) -> list[Point]:
         (round(end[0] - uy * half, 2), round(end[1] + ux * half, 2)),
         (round(end[0] + uy * half, 2), round(end[1] - ux * half, 2)),
     ]
-
-
-def _accessible(svg: bytes, page: Page) -> bytes:
-    """The picture with its title and its words for those who do not see it."""
-    from html import escape
-
-    def said(words: str) -> str:
-        return escape("".join(c if c.isprintable() or c == "\n" else " " for c in words))
-
-    first, tag, rest = svg.decode().partition("<svg ")
-    opening, _, body = rest.partition(">")
-    told = f'<title>{said(page.title)}</title><desc>{said(page.alt)}</desc>'
-    return f'{first}{tag}role="img" {opening}>{told}{body}'.encode()
