@@ -101,7 +101,8 @@ def _written(sketch: Sketch, heads: Iterator[Size], sizes: Sequence[Size]) -> It
         if line.label is not None:
             wishes.append(f"label=<{_room(*next(rest))}>")
             said = f" // {_plainly(line.label)}"
-        yield f"  {line.source} -> {line.target} [{', '.join([f'class={_q(line.look)}', *wishes])}];{said}"
+        how = ", ".join([f"class={_q(line.look)}", *wishes])
+        yield f"  {line.source} -> {line.target} [{how}];{said}"
     yield "}"
 
 
@@ -114,10 +115,9 @@ def _room(width: float, height: float) -> str:
 
 
 def _plainly(label: Label) -> str:
-    """The words of a label in one line of a comment."""
-    told = [label.get("number"), label.get("person"), label.get("text"), label.get("small")]
-    words = [json.dumps(one, ensure_ascii=False) for one in told if isinstance(one, str | list)]
-    return " ".join(words).replace("\\\\", "\\").replace("\u2028", " ").replace("\u2029", " ")
+    """The words of a label in one line of a comment; ASCII, so that no letter ends the line."""
+    told = [label.get(name) for name in ("number", "person", "text", "note", "small", "far")]
+    return " ".join(json.dumps(one) for one in told if one and isinstance(one, str | list))
 
 
 def _q(value: str) -> str:
