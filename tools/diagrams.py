@@ -7,7 +7,7 @@ changes can be read and by which a test finds pictures out of date. Neither is e
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from protocol_lang.diagram import Page, draw, room_page, steps_page, text
@@ -20,26 +20,29 @@ ROOT = Path(__file__).resolve().parent.parent
 ROOM = "-room"
 
 
-def shipped() -> Iterator[tuple[Path, Checked]]:
-    """(where it is drawn to, without ending; the checked protocol) of all that have steps."""
+def names() -> Iterator[Path]:
+    """Where each shipped protocol with steps is drawn to, without ending. Words, rooms and data
+    have none; a day has those of its visits."""
     for path in sorted((ROOT / "protocols").rglob("*.protocol")):
-        if not path.read_text(encoding="utf-8").startswith("protocol "):
-            continue  # words, rooms and data have no steps to draw; a day has those of its visits
-        yield (ROOT / "diagrams" / path.relative_to(ROOT / "protocols")).with_suffix(""), check_file(
-            path, mend=False
-        )
+        if path.read_text(encoding="utf-8").startswith("protocol "):
+            yield (ROOT / "diagrams" / path.relative_to(ROOT / "protocols")).with_suffix("")
+
+
+def shipped(places: Iterable[Path]) -> Iterator[tuple[Path, Checked]]:
+    """(where it is drawn to; the checked protocol) of each of the places."""
+    for place in places:
+        path = (ROOT / "protocols" / place.relative_to(ROOT / "diagrams")).with_suffix(".protocol")
+        yield place, check_file(path, mend=False)
 
 
 def pages() -> Iterator[tuple[Path, Page]]:
     """(where it is drawn to, without ending; the page) of both pictures of each."""
-    for place, checked in shipped():
+    for place, checked in shipped(names()):
         if checked.unfolded is None or checked.judgement is None:
             raise SystemExit(f"{place.name} has faults; nothing was drawn.")
         yield place, steps_page(picture(checked.unfolded, checked.judgement, {}))
-        yield (
-            place.with_name(place.name + ROOM),
-            room_page(room_picture(checked.unfolded, checked.judgement)),
-        )
+        room = room_picture(checked.unfolded, checked.judgement)
+        yield place.with_name(place.name + ROOM), room_page(room)
 
 
 def main() -> int:
