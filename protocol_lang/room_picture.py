@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from protocol_lang.checks.soil import SoilFindings
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import NOTHING, Amount
+from protocol_lang.contamination.kernel import Amount
 from protocol_lang.contamination.marks import Contact as Meeting
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.whereabouts import LATER, OWN, Whereabouts, whereabouts
@@ -66,9 +66,7 @@ class _Room:
         self.where = where
         protocol, plan = unfolded.protocol, unfolded.plan
         self.patients = {
-            name
-            for name, person in protocol.people.items()
-            if person.kind is PersonKind.PATIENT
+            name for name, person in protocol.people.items() if person.kind is PersonKind.PATIENT
         }
         #: spot -> the id of what it is a part of
         self.of: dict[int, str] = {}
@@ -108,9 +106,7 @@ class _Room:
             spots[name] = replace(spots[name], far=Far.SOURCE)
         later, lines = self._of_next_patient()
         if self.patients & spots.keys():
-            spots[_NEXT] = Spot(
-                "/next", _NEXT, Kind.NEXT, later, "any later one", person=True
-            )
+            spots[_NEXT] = Spot("/next", _NEXT, Kind.NEXT, later, "any later one", person=True)
         ids = {spot.id for spot in spots.values()}
         contacts = [
             Contact(one, other, far)
@@ -162,7 +158,10 @@ class _Room:
         return worst, lines
 
     def _passes(self, act: int, source: int, goal: int, visit: bool) -> bool:
-        """Whether soil is brought to ``goal`` in the act, and may be at ``source`` in that visit."""
+        """Whether soil is brought to ``goal`` in the act, and can be at ``source`` then.
+
+        Where several touch at once, each that may have it counts.
+        """
         return (act, goal, visit) in self.where.brought and (source, visit) in self.where.at
 
     def _touches(self) -> Iterator[tuple[int, int, int]]:

@@ -1,7 +1,8 @@
 """Draws every shipped protocol anew into ``diagrams/``, in folders as in ``protocols/``.
 
-Run by ``make diagrams``: of each the order of its steps, and its room. Beside each picture (.svg) stands its graph as text (.gv), in which
-changes can be read and by which a test finds pictures out of date. Neither is edited by hand.
+Run by ``make diagrams``: of each the order of its steps, and its room. Beside each picture (.svg)
+stands its graph as text (.gv), in which changes can be read and by which a test finds pictures out
+of date. Neither is edited by hand.
 """
 
 from __future__ import annotations

@@ -113,8 +113,8 @@ def _room(
     better = mended(unfolded, judgement, finding)
     if better is None:
         raise CannotCarryOut(
-            f"No change is known that ends the path of finding number {number}, so there is nothing "
-            "to compare. Without --fault the room is drawn as it is."
+            f"No change is known that ends the path of finding number {number}, so there is "
+            "nothing to compare. Without --fault the room is drawn as it is."
         )
     *before, change = [_said(remedy) for remedy in better.changes]
     under = [f"The change: {change}"]

@@ -12,7 +12,9 @@ from collections import Counter
 from html import escape
 
 _NAME = re.compile(r'(?<=id=")[gcpr][0-9A-F]{20,}(?=")')
-_REFERENCE = re.compile(r'(?<=href="#)[gcpr][0-9A-F]{20,}(?=")|(?<=url\(#)[gcpr][0-9A-F]{20,}(?=\))')
+_REFERENCE = re.compile(
+    r'(?<=href="#)[gcpr][0-9A-F]{20,}(?=")|(?<=url\(#)[gcpr][0-9A-F]{20,}(?=\))'
+)
 _FIGURE = re.compile(r"-?\d+\.\d{3,}")
 _RUN = re.compile(
     r'<g (transform="matrix\([^"]*\)")>((?:<use xlink:href="#[^"]*" x="[^"]*" y="0"'
@@ -38,7 +40,9 @@ def _run(match: re.Match[str]) -> str:
     fill = match["fill"]
     if set(re.findall(r'fill="(#[0-9a-f]{6})"', match[2])) != {fill}:
         return match[0]
-    letters = match[2].replace(f' y="0" fill="{fill}" fill-rule="nonzero"', "").replace(' x="0"', "")
+    letters = (
+        match[2].replace(f' y="0" fill="{fill}" fill-rule="nonzero"', "").replace(' x="0"', "")
+    )
     return f'<g {match[1]} fill="{fill}">{letters}</g>'
 
 

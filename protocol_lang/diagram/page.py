@@ -61,9 +61,7 @@ def text(page: Page) -> str:
 def draw(page: Page, format: Format = "svg") -> bytes:
     """The page as bytes. Raises :class:`~protocol_lang.diagram.place.CannotDraw`, and
     :class:`~protocol_lang.typesetter.CannotPrint` for a letter that no font has (in PDF)."""
-    (made,) = typesetter.compiled(
-        TEMPLATE, "picture", set_out(page), format, pixels_per_inch=144
-    )
+    (made,) = typesetter.compiled(TEMPLATE, "picture", set_out(page), format, pixels_per_inch=144)
     return lean(made.decode(), page.title, page.alt).encode() if format == "svg" else made
 
 

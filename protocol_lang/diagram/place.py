@@ -100,9 +100,7 @@ def _read(made: Mapping[str, Any]) -> Places:
         middle = point(edge["lp"]) if "lp" in edge else None
         ends = (names[edge["tail"]], names[edge["head"]], edge["class"])
         lines.setdefault(ends, []).append(Path_(points, tip, middle))
-    return Places(
-        right - left, top - bottom, boxes, tuple(zones[n] for n in sorted(zones)), lines
-    )
+    return Places(right - left, top - bottom, boxes, tuple(zones[n] for n in sorted(zones)), lines)
 
 
 _MISSING = 'The layout program is missing (package "graphviz-pure"). Install the program again.'

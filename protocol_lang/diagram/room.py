@@ -9,8 +9,8 @@ from enum import Enum
 class Far(Enum):
     """How far a patient's saliva can get, the worst that some permitted order has.
 
-    ``ONWARD``: it is there, or comes there, when the next patient is; ``TRACE``: the same, but never
-    more than a trace; ``ENDED``: only in the visit of the patient whose it is; ``NEVER``.
+    ``ONWARD``: it is there, or comes there, when the next patient is; ``TRACE``: the same, but
+    never more than a trace; ``ENDED``: only in the visit of the patient whose it is; ``NEVER``.
     ``SOURCE`` is said of that patient.
     """
 

@@ -80,7 +80,9 @@ def room_page(
         Panel(
             _shown(heading),
             {
-                name[spot.id]: next((mine.far.value for mine in one.spots if mine.id == spot.id), "gone")
+                name[spot.id]: next(
+                    (mine.far.value for mine in one.spots if mine.id == spot.id), "gone"
+                )
                 for spot in spots
             },
             {
@@ -95,8 +97,13 @@ def room_page(
         under=_under(rooms, changes),
         key=tuple(_key(rooms)),
         alt=" ".join(
-            filter(None, (f"{heading}: {in_words(one)}" if heading else in_words(one)
-            for one, heading in zip(rooms, headings, strict=False)))
+            filter(
+                None,
+                (
+                    f"{heading}: {in_words(one)}" if heading else in_words(one)
+                    for one, heading in zip(rooms, headings, strict=False)
+                ),
+            )
         ),
         sketch=Sketch(
             zones,
@@ -172,7 +179,9 @@ def in_words(room: Room) -> str:
             told.append(f"{MEANINGS[far].capitalize()}: {', '.join(inside)}.")
     text = {spot.id: _shown(spot.text) for spot in room.spots}
     for far, how in ((Far.ONWARD, "as far as to the next patient"), (Far.TRACE, "as a trace")):
-        pairs = [f"{text[one.one]} and {text[one.other]}" for one in room.contacts if one.far is far]
+        pairs = [
+            f"{text[one.one]} and {text[one.other]}" for one in room.contacts if one.far is far
+        ]
         if pairs:
             told.append(f"It passes on, {how}, where these meet: {'; '.join(pairs)}.")
     return " ".join(told)

@@ -83,8 +83,8 @@ def _written(sketch: Sketch, heads: Iterator[Size], sizes: Sequence[Size]) -> It
         yield f"  subgraph cluster_{number} {{"
         yield f"    // {_plainly(zone.label)}"
         yield f"    margin=12; labeljust=l; label=<{_room(min(width, 60), height)}>;"
-        for line in zone.lines:
-            yield f"    {line}"
+        for wish in zone.lines:
+            yield f"    {wish}"
         for box in zone.boxes:
             width, height = next(rest)
             more = f", {box.wish}" if box.wish else ""

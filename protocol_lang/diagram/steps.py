@@ -101,13 +101,13 @@ def _zones(graph: Graph, name: dict[str, str]) -> tuple[Zone, ...]:
         )
         if boxes:
             point = f"p{number + 1} [shape=point, style=invis, width=0, height=0];"
-            zones.append(Zone({"sort": "zone", "text": _shown(title), "width": 178}, boxes, (point,)))
+            zones.append(
+                Zone({"sort": "zone", "text": _shown(title), "width": 178}, boxes, (point,))
+            )
     return tuple(zones)
 
 
-def _label(
-    node: Node, persons: Sequence[str], on_route: bool, made_true: Sequence[int]
-) -> Label:
+def _label(node: Node, persons: Sequence[str], on_route: bool, made_true: Sequence[int]) -> Label:
     """``made_true``: the steps of other columns that make an "only when" of this one true."""
     words = node.text
     if node.person and words.casefold().startswith(node.person.casefold() + " "):
@@ -155,7 +155,8 @@ def _in_columns(graph: Graph) -> Graph:
     rows = _rows(graph)
     most = max(rows.values(), default=0) + 1
     best = min(
-        range(min(LEAST_ROWS, most), most + 1), key=lambda length: _out_of_shape(graph, rows, length)
+        range(min(LEAST_ROWS, most), most + 1),
+        key=lambda length: _out_of_shape(graph, rows, length),
     )
     phases: list[str] = []
     column_of: dict[tuple[int, int], int] = {}
@@ -179,9 +180,11 @@ def _rows(graph: Graph) -> dict[str, int]:
     """For each step how many steps of its phase must come before it, one after the other."""
     phase = {node.id: node.phase for node in graph.nodes}
     rows = {node.id: 0 for node in graph.nodes}
-    inside = [one for one in reduced(list(rows), graph.before) if phase[one.source] == phase[one.target]]
+    inside = [
+        one for one in reduced(list(rows), graph.before) if phase[one.source] == phase[one.target]
+    ]
     follow: dict[str, list[str]] = {}
-    waiting = {name: 0 for name in rows}
+    waiting = dict.fromkeys(rows, 0)
     for arrow in inside:
         follow.setdefault(arrow.source, []).append(arrow.target)
         waiting[arrow.target] += 1

@@ -1,7 +1,7 @@
 """How far soil of a patient gets, as pictures tell it, against the simulator on random plans.
 
-Oracle: ``tests/oracles/simulator.py``, which keeps all soil together and does every permitted order.
-It is asked by rules of its own at every spot: two whose name tells the amount.
+Oracle: ``tests/oracles/simulator.py``, which keeps all soil together and does every permitted
+order. It is asked by rules of its own at every spot: two whose name tells the amount.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import page as validator
 import pikepdf
-import pypdfium2
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -171,7 +171,11 @@ def test_the_picture_is_told_in_words():
 def _alts(pdf: bytes) -> str:
     """The alternative texts of a PDF, as hexadecimal figures of their letters."""
     with pikepdf.open(io.BytesIO(pdf)) as opened:
-        told = [str(one.Alt) for one in opened.objects if isinstance(one, pikepdf.Dictionary) and "/Alt" in one]
+        told = [
+            str(one.Alt)
+            for one in opened.objects
+            if isinstance(one, pikepdf.Dictionary) and "/Alt" in one
+        ]
     return " ".join(one.encode("utf-16-be").hex() for one in told)
 
 
@@ -325,7 +329,8 @@ def test_only_when_is_dashed():
 
 def test_the_same_graph_gives_the_same_text_under_any_hash_seed():
     code = (
-        "from tests.diagram.test_picture import chain; from protocol_lang.diagram import steps_page, text;"
+        "from tests.diagram.test_picture import chain;"
+        "from protocol_lang.diagram import steps_page, text;"
         "import sys; sys.stdout.write(text(steps_page(chain(20))))"
     )
     root = Path(__file__).parents[2]
