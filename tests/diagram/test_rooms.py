@@ -11,7 +11,7 @@ from protocol_lang.diagram import Contact, Far, Kind, Room, Spot, draw, room_pag
 from protocol_lang.diagram.inks import INKS
 from protocol_lang.diagram.page import set_out
 from protocol_lang.pipeline import check_file
-from protocol_lang.resources import protocols
+from protocol_lang.resources import folder as shipped_folder
 from protocol_lang.room_picture import mended, room_picture
 from tests.chart.test_inks import contrast
 from tests.diagram.test_picture import AWKWARD, outside, overlapping
@@ -23,7 +23,7 @@ def planted(folder: Path, without: str) -> Path:
     """The shipped protocol without one line, beside all that it takes words from."""
     import shutil
 
-    shutil.copytree(protocols(), folder / "protocols")
+    shutil.copytree(shipped_folder("protocols"), folder / "protocols")
     path = folder / "protocols" / SENSOR
     lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
     left = [line for line in lines if without not in line]
@@ -43,7 +43,7 @@ def fars(room: Room) -> dict[str, Far]:
 
 
 def test_of_a_good_protocol_nothing_gets_to_the_next_patient():
-    _, room = drawn(protocols() / SENSOR)
+    _, room = drawn(shipped_folder("protocols") / SENSOR)
     far = fars(room)
     assert far["patient"] is Far.SOURCE and far["next patient"] is Far.NEVER
     assert far["operator's gloves"] is Far.ENDED and far["sensor"] is Far.ENDED
@@ -75,7 +75,9 @@ def test_a_fault_is_seen_in_the_room_and_gone_with_the_change(tmp_path):
 
 
 def room_of(*texts: str) -> Room:
-    spots = tuple(Spot(f"s{n}", words, Kind.IN_USE, Far.ENDED, words) for n, words in enumerate(texts))
+    spots = tuple(
+        Spot(f"s{n}", words, Kind.IN_USE, Far.ENDED, words) for n, words in enumerate(texts)
+    )
     return Room(texts[0], spots, (Contact("s0", f"s{len(texts) - 1}", Far.ENDED),))
 
 
