@@ -1,40 +1,57 @@
 """Draws every shipped protocol anew into ``diagrams/``, in folders as in ``protocols/``.
 
-Run by ``make diagrams``. Beside each picture (.svg) stands its graph as text (.gv), in which
-changes can be read and by which a test finds pictures out of date. Neither is edited by hand.
+Run by ``make diagrams``: of each the order of its steps, and its room. Beside each picture (.svg)
+stands its graph as text (.gv), in which changes can be read and by which a test finds pictures out
+of date. Neither is edited by hand.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from protocol_lang.diagram import Graph, draw, text
+from protocol_lang.diagram import Page, draw, room_page, steps_page, text
 from protocol_lang.pages import picture
-from protocol_lang.pipeline import check_file
+from protocol_lang.pipeline import Checked, check_file
+from protocol_lang.room_picture import room_picture
 
 ROOT = Path(__file__).resolve().parent.parent
+#: What is put behind the name of a protocol for the picture of its room.
+ROOM = "-room"
 
 
-def graphs() -> Iterator[tuple[Path, Graph]]:
-    """(where it is drawn to, without ending; its graph) of every shipped protocol with steps."""
+def names() -> Iterator[Path]:
+    """Where each shipped protocol with steps is drawn to, without ending. Words, rooms and data
+    have none; a day has those of its visits."""
     for path in sorted((ROOT / "protocols").rglob("*.protocol")):
-        if not path.read_text(encoding="utf-8").startswith("protocol "):
-            continue  # words, rooms and data have no steps to draw
-        checked = check_file(path, mend=False)
+        if path.read_text(encoding="utf-8").startswith("protocol "):
+            yield (ROOT / "diagrams" / path.relative_to(ROOT / "protocols")).with_suffix("")
+
+
+def shipped(places: Iterable[Path]) -> Iterator[tuple[Path, Checked]]:
+    """(where it is drawn to; the checked protocol) of each of the places."""
+    for place in places:
+        path = (ROOT / "protocols" / place.relative_to(ROOT / "diagrams")).with_suffix(".protocol")
+        yield place, check_file(path, mend=False)
+
+
+def pages() -> Iterator[tuple[Path, Page]]:
+    """(where it is drawn to, without ending; the page) of both pictures of each."""
+    for place, checked in shipped(names()):
         if checked.unfolded is None or checked.judgement is None:
-            raise SystemExit(f"{path.relative_to(ROOT)} has faults; nothing was drawn.")
-        place = (ROOT / "diagrams" / path.relative_to(ROOT / "protocols")).with_suffix("")
-        yield place, picture(checked.unfolded, checked.judgement, {})
+            raise SystemExit(f"{place.name} has faults; nothing was drawn.")
+        yield place, steps_page(picture(checked.unfolded, checked.judgement, {}))
+        room = room_picture(checked.unfolded, checked.judgement)
+        yield place.with_name(place.name + ROOM), room_page(room)
 
 
 def main() -> int:
     """Draw them all, and take away what is no longer shipped."""
     drawn: set[Path] = set()
-    for place, graph in list(graphs()):
+    for place, page in pages():
         place.parent.mkdir(parents=True, exist_ok=True)
-        made = {".gv": text(graph).encode(), ".svg": draw(graph)}
+        made = {".gv": text(page).encode(), ".svg": draw(page)}
         for suffix, content in made.items():
             target = place.with_suffix(suffix)
             target.write_bytes(content)

@@ -70,12 +70,12 @@ def alike(
     for values, members in groups.items():
         names = (choice.name for choice in settled)
         # The sheet is for a visit as it should go: what hands are like after a mishap is not on it.
-        smooth = [world for world in members if not _goes_wrong(unfolded, world)]
+        smooth = [world for world in members if not goes_wrong(unfolded, world)]
         settled_so = dict(zip(names, values, strict=True))
         yield settled_so, tuple(smooth or members), tuple(members)
 
 
-def _goes_wrong(unfolded: Unfolded, world: int) -> bool:
+def goes_wrong(unfolded: Unfolded, world: int) -> bool:
     """Whether a mishap happens in it."""
     happens = unfolded.worlds.examples[world][0].get(WHAT_HAPPENS, NOTHING_HAPPENS)
     return happens != NOTHING_HAPPENS

@@ -10,12 +10,14 @@ from protocol_lang.contamination.kernel import AllOf, AnyOf, Bits, FactIs, IsWet
 from protocol_lang.contamination.kernel import Claim as KernelClaim
 from protocol_lang.contamination.marks import Layout
 from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.spelling import MOMENT_OF
 from protocol_lang.diagram import Arrow, Graph, Node, Route
 from protocol_lang.findings import Finding
+from protocol_lang.model.protocol import WHAT_HAPPENS
 from protocol_lang.model.steps import Step
 from protocol_lang.model.walk import steps_of
 from protocol_lang.order.effects import START
-from protocol_lang.pages.choosing import Choices, worlds_wanted
+from protocol_lang.pages.choosing import Choices, goes_wrong, worlds_wanted
 
 #: What is said beside the title of a phase for whose end nobody waits.
 RUNS_ON = "may run into the next visit"
@@ -33,7 +35,10 @@ def picture(
     layout = judgement.layout
     if layout is None:
         raise ValueError("the order runs in a circle")
-    return _Picture(unfolded, layout, worlds_wanted(unfolded, wanted)).graph(finding)
+    worlds = worlds_wanted(unfolded, wanted)
+    # Steps of mishaps are not drawn, so when one happens is no condition of the others.
+    smooth = tuple(world for world in worlds if not goes_wrong(unfolded, world))
+    return _Picture(unfolded, layout, smooth or worlds).graph(finding)
 
 
 class _Picture:
@@ -108,6 +113,8 @@ class _Picture:
         ]
         told = []
         for choice in self.unfolded.worlds.choices:
+            if choice.name == WHAT_HAPPENS or choice.name.startswith(MOMENT_OF):
+                continue  # when a mishap happens is no condition of what is always done
             values = [v for v in choice.values if v in self._values(choice.name, inside)]
             if not values:
                 continue
@@ -115,8 +122,10 @@ class _Picture:
             if set(values) != self._values(choice.name, [*inside, *outside]) and (
                 others - set(values)
             ):
-                told.append(f"{choice.name}: {' or '.join(values)}")
-        return "; ".join(told) or None
+                # The ways of an "either" have no names of an author.
+                named = f"{choice.name}: {' or '.join(values)}"
+                told.append(named if choice.declared else "as one of the ways")
+        return "; ".join(dict.fromkeys(told)) or None
 
     def _values(self, name: str, worlds: Iterable[int]) -> set[str]:
         return {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import os
 import re
 from pathlib import Path
@@ -200,12 +199,6 @@ def test_another_ending(room, capsys, command, name):
     assert entries(room) == set()
 
 
-def test_draw_makes_no_pdf(room, capsys):
-    assert "must end in .svg or .png" in refused(
-        capsys, "draw", str(GOOD), "-o", str(room / "picture.pdf")
-    )
-
-
 @pytest.mark.parametrize("command", ["chart", "draw"])
 def test_what_cannot_be_read(room, capsys, command):
     target = str(room / "x.svg")
@@ -273,29 +266,41 @@ def test_a_file_that_may_not_be_written_is_left(room, capsys):
 # --- draw ----------------------------------------------------------------------------------------
 
 
-def svg_texts(path: Path) -> str:
-    texts = re.findall(r"<text[^>]*>([^<]*)</text>", path.read_text(encoding="utf-8"))
-    return re.sub(r"\s+", " ", html.unescape(" ".join(texts)))
-
-
 def test_the_whole_protocol_and_one_way_of_choosing(room):
-    whole, alone = room / "whole.svg", room / "alone.svg"
+    whole, alone = room / "whole.pdf", room / "alone.pdf"
     assert main(["draw", str(GOOD), "-o", str(whole)]) == 0
     assert main(["draw", str(GOOD), "-o", str(alone), *ALONE]) == 0
-    assert "only staffing: paired" in svg_texts(whole)
-    assert "helper" not in svg_texts(alone) and "only staffing" not in svg_texts(alone)
+    (of_all,), (of_one,) = pages_of(whole), pages_of(alone)
+    assert "only staffing: paired" in of_all
+    assert "helper" not in of_one and "only staffing" not in of_one
 
 
 def test_a_fault_is_drawn_over_the_picture(room):
-    path, target = faulty(room), room / "fault.svg"
+    path, target = faulty(room), room / "fault.pdf"
     assert main(["draw", str(path), "-o", str(target), "--fault", "1"]) == 1
     found = check_file(path).outcome.findings
     route = found[0].route
     assert route is not None
-    shown = svg_texts(target)
+    (shown,) = pages_of(target)
     for number, stop in enumerate(route.steps[:-1], start=1):
         assert f"{number} {stop.moves[-1][1]}" in shown
     assert "next visit" in shown
+
+
+@pytest.mark.parametrize("ending", ["pdf", "svg", "png"])
+def test_the_room_is_drawn(room, capsys, ending):
+    target = room / f"room.{ending}"
+    assert main(["draw", str(GOOD), "-o", str(target), "--room"]) == 0
+    assert "things and people" in capsys.readouterr().out
+    assert target.read_bytes()[:4] in (b"%PDF", b"<svg", b"\x89PNG")
+
+
+def test_the_room_before_and_after_a_change(room):
+    path, target = faulty(room), room / "both.pdf"
+    assert main(["draw", str(path), "-o", str(target), "--room", "--fault", "1"]) == 1
+    (shown,) = pages_of(target)
+    assert "As it is" in shown and "With the change for finding 1" in shown
+    assert "The change:" in shown and "operator disinfects sensor" in shown
 
 
 def test_findings_that_cannot_be_drawn(room, capsys):

@@ -1,35 +1,61 @@
-"""The pictures in ``diagrams/`` are those of the protocols as they are now."""
+"""The pictures in ``diagrams/`` are those of the protocols as they are now, and fit to hang up."""
 
 from __future__ import annotations
 
-import re
+from functools import cache
+from pathlib import Path
 
 import pytest
 
-from protocol_lang.diagram import draw, text
-from tools.diagrams import ROOT, graphs
+from protocol_lang.diagram import Page, room_page, steps_page, text
+from protocol_lang.diagram.page import set_out
+from protocol_lang.pages import picture
+from protocol_lang.room_picture import room_picture
+from tests.diagram.test_picture import outside, overlapping
+from tools.diagrams import ROOM, ROOT, names, shipped
 
-GRAPHS = list(graphs())
+NAMES = list(names())
 
 
-@pytest.mark.parametrize(("place", "graph"), GRAPHS, ids=[place.name for place, _ in GRAPHS])
-def test_the_graph_is_up_to_date(place, graph):
-    written = place.with_suffix(".gv").read_text(encoding="utf-8")
-    assert written == text(graph), "run: make diagrams"
-    assert place.with_suffix(".svg").is_file()
+@cache
+def checked(place: Path):
+    return dict(shipped((place,)))[place]
+
+
+@cache
+def page_at(place: Path, sort: str) -> Page:
+    one = checked(place)
+    if sort == ROOM:
+        return room_page(room_picture(one.unfolded, one.judgement))
+    return steps_page(picture(one.unfolded, one.judgement, {}))
+
+
+every = pytest.mark.parametrize("place", NAMES, ids=[place.name for place in NAMES])
+both = pytest.mark.parametrize("sort", ["", ROOM], ids=["order", "room"])
+
+
+@every
+@both
+def test_the_picture_is_up_to_date_and_nothing_in_it_overlaps(place, sort):
+    kept = place.with_name(place.name + sort)
+    page = page_at(place, sort)
+    written = kept.with_suffix(".gv").read_text(encoding="utf-8")
+    assert written == text(page), "run: make diagrams"
+    assert kept.with_suffix(".svg").is_file()
+    for panel in set_out(page)["panels"]:
+        assert not overlapping(panel)
+    assert not outside(page)
+
+
+@every
+def test_phases_stand_from_left_to_right(place):
+    (panel,) = set_out(page_at(place, ""))["panels"]
+    lefts = [zone["x"] for zone in panel["zones"]]
+    assert lefts == sorted(lefts)
+    rights = [zone["x"] + zone["w"] for zone in panel["zones"]]
+    assert all(right <= left for right, left in zip(rights, lefts[1:], strict=False))
 
 
 def test_nothing_is_left_of_protocols_that_are_gone():
     kept = {path.with_suffix("") for path in (ROOT / "diagrams").rglob("*.*")}
-    assert kept == {place for place, _ in GRAPHS}
-
-
-@pytest.mark.parametrize(("place", "graph"), GRAPHS, ids=[place.name for place, _ in GRAPHS])
-def test_phases_stand_from_left_to_right(place, graph):
-    picture = draw(graph).decode()
-    clusters = re.findall(
-        r'class="cluster">\s*<title>cluster_(\d+)</title>\s*<path[^>]*d="M([\d.]+)', picture
-    )
-    assert len(clusters) == len(graph.phases)
-    by_place = sorted(clusters, key=lambda one: float(one[1]))
-    assert [int(number) for number, _ in by_place] == list(range(1, len(clusters) + 1))
+    assert kept == {place.with_name(place.name + sort) for place in NAMES for sort in ("", ROOM)}

@@ -95,6 +95,7 @@ class Outcome:
     ``left_over``: (world, piece) (rule 13).
     ``hits``: what reached whom in some history (rule 11); see :data:`Hit`. ``own`` is true of
     soil of the visit's own patient, and of all soil that is not of a patient.
+    ``carried``: (spot, amount) of soil of earlier patients that some visit begins with (rule 12).
 
     A run is looked at up to its first misstep. Hits are of worlds without any misstep.
     """
@@ -106,6 +107,7 @@ class Outcome:
     not_ready: frozenset[tuple[int, str, int]]
     left_over: frozenset[tuple[int, int]]
     hits: frozenset[Hit]
+    carried: frozenset[tuple[int, Amount]] = frozenset()
 
     @property
     def misstep_worlds(self) -> frozenset[int]:
@@ -141,6 +143,7 @@ def simulate(plan: Plan, visits: int | None = 3, *, leave_out_ambiguous: bool = 
     left_out = {w for w in worlds if of_world[w].missteps}
     if leave_out_ambiguous:
         left_out |= {w for w, _, _ in ambiguous}
+    hits, carried = _hits(plan, of_world, left_out, visits)
     return Outcome(
         possible=frozenset(worlds),
         missteps=frozenset((w, *step) for w in worlds for step in of_world[w].missteps),
@@ -148,7 +151,8 @@ def simulate(plan: Plan, visits: int | None = 3, *, leave_out_ambiguous: bool = 
         claims=frozenset((w, *claim) for w in worlds for claim in of_world[w].claims),
         not_ready=frozenset((w, *what) for w in worlds for what in of_world[w].not_ready),
         left_over=frozenset((w, piece) for w in worlds for piece in of_world[w].left_over),
-        hits=_hits(plan, of_world, left_out, visits),
+        hits=hits,
+        carried=carried,
     )
 
 
@@ -947,6 +951,16 @@ class _Soil:
                     start |= (soil >> self.shift[here] & self.all) << self.shift[there]
         return start
 
+    def of_earlier(self, soil: int) -> Iterator[tuple[int, Amount]]:
+        """Where soil of earlier patients is, in which amounts."""
+        earlier = self._whose(EARLIER) | self._whose(EARLIER_NEXT)
+        for spot in range(len(self.plan.spots)):
+            two = self.full_and_trace(soil, spot)
+            if two & earlier:
+                yield spot, Amount.FULL
+            if two >> self.width & earlier:
+                yield spot, Amount.TRACE
+
     def token(self, bit: int) -> tuple[Origin, str, bool]:
         """A token's origin, class, and whether it is not of an earlier patient."""
         whose, number = divmod(bit, self.classes)
@@ -961,10 +975,14 @@ _Whom = tuple[Reached, int, int]
 # --- 4. Visits ------------------------------------------------------------------------------------
 
 
-def _hits(plan: Plan, runs: list[_Runs], left_out: set[int], visits: int | None) -> frozenset[Hit]:
-    """What reaches whom in the histories of each part of the clinic (rules 11 and 12)."""
+def _hits(
+    plan: Plan, runs: list[_Runs], left_out: set[int], visits: int | None
+) -> tuple[frozenset[Hit], frozenset[tuple[int, Amount]]]:
+    """What reaches whom in the histories of each part of the clinic (rules 11 and 12), and where
+    soil of earlier patients is when a visit begins."""
     soil = _Soil(plan)
     hits: set[Hit] = set()
+    carried: set[tuple[int, Amount]] = set()
     for part, worlds in enumerate(plan.clinic):
         found: dict[int, dict[_Whom, int]] = {act: {} for act in range(len(plan.acts))}
         judged = [
@@ -980,12 +998,13 @@ def _hits(plan: Plan, runs: list[_Runs], left_out: set[int], visits: int | None)
             visit += 1
             starts = {left for world in judged for left in world.visit(starts)} - seen
             seen |= starts
+        carried.update(one for start in seen for one in soil.of_earlier(start))
         for act, whom in found.items():
             for (who, claim, spot), tokens in whom.items():
                 for bit in range(soil.width):
                     if tokens >> bit & 1:
                         hits.add((part, who, claim, spot, *soil.token(bit), act))
-    return frozenset(hits)
+    return frozenset(hits), frozenset(carried)
 
 
 @dataclass(slots=True)
