@@ -134,10 +134,12 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
 
 def numbers(protocol: Protocol, choices: Mapping[str, str]) -> dict[Place, int]:
     """The numbers of the steps on that sheet, by the place of a step. Raises as :func:`sheet`."""
-    counter = _Counter(protocol, Known(), {})
-    for _, items in _phases(protocol, choices):
-        counter.items(items)
-    return counter.numbers
+    return {step.place: number for number, step in numbered(protocol, choices)}
+
+
+def numbered(protocol: Protocol, choices: Mapping[str, str]) -> Iterator[tuple[int, Step]]:
+    """The steps of that sheet, each with its number. Raises as :func:`sheet`."""
+    return enumerate(_steps(chosen_items(protocol, choices)), start=1)
 
 
 def chosen_items(protocol: Protocol, choices: Mapping[str, str]) -> tuple[Item, ...]:
@@ -170,12 +172,6 @@ def hand_of(step: Step) -> str | None:
 
 #: Words of a sentence that say which hand.
 _HAND = re.compile(r"(?<!\S)with (\w+ hand)$")
-
-def numbered(protocol: Protocol, choices: Mapping[str, str]) -> Iterator[tuple[int, Step]]:
-    """The steps of :func:`sheet`, each with the number that it has there."""
-    items = (item for phase in protocol.phases for item in _chosen(phase.items, choices))
-    return enumerate(_steps(tuple(items)), start=1)
-
 
 _PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
 
