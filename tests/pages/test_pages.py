@@ -11,7 +11,7 @@ import pytest
 from protocol_lang.chart.sheet import Checked, Draft, HandState, Row, Sheet, rows
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.unfold import Unfolded
-from protocol_lang.diagram import Graph, text
+from protocol_lang.diagram import Graph, steps_page, text
 from protocol_lang.pages import choices_that_matter, picture, sheets, worlds_wanted
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
@@ -250,7 +250,8 @@ def test_an_order_in_a_circle_has_no_picture_but_a_sheet(tmp_path):
 
 
 def test_a_picture_is_the_same_every_time():
-    assert text(picture(*judged(SENSOR), {})) == text(picture(*judged(SENSOR), {}))
+    one, other = (picture(*judged(SENSOR), {}) for _ in range(2))
+    assert text(steps_page(one)) == text(steps_page(other))
 
 
 BESIDE = """protocol "Beside"
