@@ -8,7 +8,7 @@ of date. Neither is edited by hand.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from protocol_lang.diagram import Page, draw, room_page, steps_page, text
@@ -36,9 +36,9 @@ def shipped(places: Iterable[Path]) -> Iterator[tuple[Path, Checked]]:
         yield place, check_file(path, mend=False)
 
 
-def pages() -> Iterator[tuple[Path, Page]]:
+def pages(places: Iterable[Path]) -> Iterator[tuple[Path, Page]]:
     """(where it is drawn to, without ending; the page) of both pictures of each."""
-    for place, checked in shipped(names()):
+    for place, checked in shipped(places):
         if checked.unfolded is None or checked.judgement is None:
             raise SystemExit(f"{place.name} has faults; nothing was drawn.")
         yield place, steps_page(picture(checked.unfolded, checked.judgement, {}))
@@ -46,16 +46,21 @@ def pages() -> Iterator[tuple[Path, Page]]:
         yield place.with_name(place.name + ROOM), room_page(room)
 
 
-def main() -> int:
-    """Draw them all, and take away what is no longer shipped."""
-    drawn: set[Path] = set()
-    for place, page in pages():
+def main(asked: Sequence[str] = ()) -> int:
+    """Draw them all, or only those of the names ``asked``; take away what is no longer shipped."""
+    every = list(names())
+    drawn = {
+        place.with_name(place.name + sort).with_suffix(suffix)
+        for place in every
+        for sort in ("", ROOM)
+        for suffix in (".gv", ".svg")
+    }
+    for place, page in pages([one for one in every if not asked or one.name in asked]):
         place.parent.mkdir(parents=True, exist_ok=True)
         made = {".gv": text(page).encode(), ".svg": draw(page)}
         for suffix, content in made.items():
             target = place.with_suffix(suffix)
             target.write_bytes(content)
-            drawn.add(target)
         print(f"drew {place.with_suffix('.svg').relative_to(ROOT).as_posix()}")
     for old in (ROOT / "diagrams").rglob("*"):
         if old.suffix in (".gv", ".svg") and old not in drawn:
@@ -64,4 +69,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -71,7 +71,7 @@ def test_a_fault_is_seen_in_the_room_and_gone_with_the_change(tmp_path):
     assert sum(box["far"] == "onward" for box in one["boxes"]) > 5
     assert sum(box["far"] == "onward" for box in other["boxes"]) == 1
     assert not overlapping(one) and not overlapping(other) and not outside(page)
-    assert "the next patient where these meet" in page.alt
+    assert "to the next patient, where these meet" in page.alt
 
 
 def room_of(*texts: str) -> Room:
