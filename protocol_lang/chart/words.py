@@ -1,12 +1,58 @@
-"""Every word that a chart adds to those of the protocol, for review and translation."""
+"""Every word that a chart adds to those of the protocol, for review and translation.
+
+The English words stand here; each other language has a catalogue in ``languages/``, in which they
+are found by the name of the field (the context) and the English words. ``tools/catalogues.py``
+brings the catalogues up to date.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
 from datetime import date
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from protocol_lang.chart.sheet import Hands, HandState, Together
+from protocol_lang.chart.sheet import Hands, HandState, PanelKind, Together
+
+if TYPE_CHECKING:
+    from gettext import GNUTranslations
+
+#: The languages of charts: their codes, and what they are called in English.
+LANGUAGES: Mapping[str, str] = {
+    "en": "English",
+    "es": "Spanish",
+    "fr": "French",
+    "hi": "Hindi",
+    "ar": "Arabic",
+}
+
+#: Of these the ones that are written from right to left (CLDR, characterOrder).
+_RIGHT_TO_LEFT = frozenset({"ar"})
+
+FOLDER = Path(__file__).with_name("languages")
+
+
+def _english(one: str, many: str, n: int) -> str:
+    return one if n == 1 else many
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Words that differ with a number, which stands in them as ``{n}``.
+
+    ``choose``: from the English words for one and for many, and the number, to the words. Filled in
+    like any other words: ``counted.format(n=3)``.
+    """
+
+    one: str
+    many: str
+    choose: Callable[[str, str, int], str] = _english
+
+    def format(self, *, n: int, **more: str) -> str:
+        """The words for ``n``, with everything filled in."""
+        return self.choose(self.one, self.many, n).format(n=n, **more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +66,7 @@ class Words:
     runs_on: str
     do_not_touch: str
     never_touch: str
-    minutes: str
+    minutes: Counted
     after: str
     legend: str
     edition: str
@@ -36,6 +82,37 @@ class Words:
     as_written_on: str
     review_overdue: str
     months: tuple[str, ...]
+    date: str
+    first_of_month: str
+    comma: str
+    panels: Mapping[PanelKind, str]
+    touch_only: str
+    meanwhile: str
+    must_not_skip: str
+    go_on: str
+    which_hand: Mapping[str, str]
+    checked_waived: Counted
+    rules: str
+    code: str
+    reasons: Mapping[str, str]
+    faults: Counted
+    headings: Mapping[str, str]
+    observation_sheet: str
+    done: str
+    not_done: str
+    not_seen: str
+    observed_on: str
+    room: str
+    role: str
+    signature: str
+    door_card: str
+    put_on: str
+    take_off: str
+    summary: str
+    not_translated: str
+    not_reviewed: str
+    reviewed: str
+    right_to_left: bool = False
 
     def hands_are(self, hands: Hands) -> str:
         """How the hands are, in words."""
@@ -43,7 +120,10 @@ class Words:
 
     def day(self, day: date) -> str:
         """A date that is read the same everywhere: the month as a word."""
-        return f"{day.day} {self.months[day.month - 1]} {day.year}"
+        number = self.first_of_month if day.day == 1 else "{n}"
+        return self.date.format(
+            day=number.format(n=day.day), month=self.months[day.month - 1], year=day.year
+        )
 
 
 ENGLISH = Words(
@@ -70,7 +150,7 @@ ENGLISH = Words(
     runs_on="May run into the next visit: nobody waits for it.",
     do_not_touch="Do not touch now:",
     never_touch="Never with used gloves or hands:",
-    minutes="{n} min",
+    minutes=Counted("{n} min", "{n} min"),
     after="after {n}",
     legend="Hands after each step",
     edition="Edition {n}",
@@ -99,11 +179,103 @@ ENGLISH = Words(
         "November",
         "December",
     ),
+    date="{day} {month} {year}",
+    first_of_month="{n}",
+    comma=", ",
+    panels={
+        PanelKind.LAY_OUT: "Lay out before gloving",
+        PanelKind.STANDS: "Who stands where at an exposure",
+        PanelKind.SETTINGS: "Exposure settings",
+        PanelKind.COVERED: "Covered",
+        PanelKind.DISINFECTED: "Disinfected",
+        PanelKind.STERILISED: "Sterilised",
+        PanelKind.WASTE: "Waste",
+        PanelKind.HAPPENS: "If this happens",
+        PanelKind.CALL: "Whom to call",
+    },
+    touch_only="Touch only:",
+    meanwhile="meanwhile {steps}",
+    must_not_skip="must not be skipped",
+    go_on="go on with step {n}",
+    which_hand={
+        "left": "left hand",
+        "right": "right hand",
+        "the clean hand": "clean hand",
+        "the used hand": "used hand",
+    },
+    checked_waived=Counted("checked, {n} waived until {day}", "checked, {n} waived until {day}"),
+    rules="rules: {titles}",
+    code="code {code}",
+    reasons={
+        "not checked": "not checked",
+        "other choices were not checked": "other choices were not checked",
+        "part was not checked": "part was not checked",
+    },
+    faults=Counted("{n} fault to correct", "{n} faults to correct"),
+    headings={
+        "either": "either",
+        "or": "or",
+        "otherwise": "otherwise",
+        "may be left out": "may be left out",
+        "first time only": "first time only",
+        "last time only": "last time only",
+        "if {what}": "if {what}",
+        "for each {what}, {n} to {m}": "for each {what}, {n} to {m}",
+        "for each {what}, {n}": "for each {what}, {n}",
+        "again from step {n}, at most once": "again from step {n}, at most once",
+        "again from step {n}, at most {m} times": "again from step {n}, at most {m} times",
+        "again from “{what}”, at most once": "again from “{what}”, at most once",
+        "again from “{what}”, at most {m} times": "again from “{what}”, at most {m} times",
+    },
+    observation_sheet="Observation sheet",
+    done="done",
+    not_done="not done",
+    not_seen="not seen",
+    observed_on="Date",
+    room="Room",
+    role="Role",
+    signature="Signature",
+    door_card="Protective equipment",
+    put_on="put on",
+    take_off="take off",
+    summary="In short",
+    not_translated="Texts marked {mark} are in the language of the protocol: not translated yet.",
+    not_reviewed="This translation has not been looked through: let a native speaker of the clinic "
+    "do so before it is used.",
+    reviewed="Translation looked through by {who}.",
 )
 
-_LANGUAGES: Mapping[str, Words] = {"en": ENGLISH}
 
-
+@cache
 def words_of(language: str) -> Words:
-    """The words of a language by its code; English where there is no catalogue yet."""
-    return _LANGUAGES.get(language, ENGLISH)
+    """The words of a language by its code; English where there is no catalogue.
+
+    A region, as in "es-MX", makes no difference.
+    """
+    plain = language.partition("-")[0]
+    if plain == "en" or plain not in LANGUAGES:
+        return ENGLISH
+    from protocol_lang.translation.messages import messages
+
+    found = messages(FOLDER / f"{plain}.po")
+    said = {name: _said(name, value, found) for name, value in by_name(ENGLISH).items()}
+    return Words(**{**said, "right_to_left": plain in _RIGHT_TO_LEFT})
+
+
+def by_name(words: Words) -> dict[str, Any]:
+    """The fields with what is to be translated: all but flags."""
+    named = {one.name: getattr(words, one.name) for one in fields(words)}
+    return {name: value for name, value in named.items() if not isinstance(value, bool)}
+
+
+def _said(name: str, value: Any, found: GNUTranslations) -> Any:
+    """The same in another language, in the same shape."""
+    if isinstance(value, str):
+        return found.pgettext(name, value) if value else ""
+    if isinstance(value, Counted):
+        return Counted(
+            value.one, value.many, lambda one, many, n: found.npgettext(name, one, many, n)
+        )
+    if isinstance(value, tuple):
+        return tuple(_said(name, one, found) for one in value)
+    return {key: _said(name, one, found) for key, one in value.items()}

@@ -1,0 +1,216 @@
+"""A sheet in another language. Pure: no files.
+
+Every text of the protocol on a sheet goes through :func:`mapped`: what is translated is replaced,
+what is not stays and is marked with two private signs of Unicode around it, which no protocol can
+hold. Whoever sets a text in type shows them as a small mark and tells the language of the text
+between them; whoever needs the bare text takes :func:`plain`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+
+from protocol_lang.chart.sheet import (
+    Draft,
+    Group,
+    Hands,
+    Mark,
+    Panel,
+    PanelLine,
+    Row,
+    Sheet,
+    SheetPhase,
+)
+from protocol_lang.chart.words import ENGLISH, Words, words_of
+from protocol_lang.translation.catalogue import Texts
+from protocol_lang.translation.refresh import Wanted
+
+#: Around a text that stands in the language of the protocol.
+OPENS, CLOSES = "\ue000", "\ue001"
+#: What such a text is marked with, as the foot names it: the language of the protocol.
+ORIGINAL = "EN"
+
+Change = Callable[[str, str], str]
+
+
+def plain(text: str) -> str:
+    """A text without marks."""
+    return text.replace(OPENS, "").replace(CLOSES, "")
+
+
+def wanted(sheets: tuple[Sheet, ...]) -> tuple[Wanted, ...]:
+    """The texts of the protocol on these sheets, each once, in the order of reading."""
+    found: dict[str, Wanted] = {}
+
+    def keep(text: str, about: str) -> str:
+        if text:
+            found.setdefault(text, Wanted(text, about))
+        return text
+
+    for sheet in sheets:
+        mapped(sheet, keep, ENGLISH)
+    return tuple(found.values())
+
+
+def translated(sheet: Sheet, texts: Texts) -> Sheet:
+    """The sheet in the language of ``texts``; what they lack stays and is marked.
+
+    The cautions tell that something is missing, and who has looked the translation through, or that
+    nobody of the clinic has. The sheet must be in the language of its protocol.
+    """
+    words = words_of(texts.language)
+    missing: dict[str, None] = {}
+
+    def change(text: str, about: str) -> str:
+        said = texts.of(text) if text else text
+        if said is not None:
+            return said
+        missing[text] = None
+        return f"{OPENS}{text}{CLOSES}"
+
+    made = mapped(sheet, change, words)
+    cautions = list(made.cautions)
+    if missing:
+        cautions.append(words.not_translated.format(mark=ORIGINAL))
+    if texts.reviewed_by is None:
+        cautions.append(words.not_reviewed)
+    else:
+        cautions.append(words.reviewed.format(who=texts.reviewed_by))
+    return replace(made, language=texts.language, cautions=tuple(cautions))
+
+
+def untranslated(sheet: Sheet) -> tuple[str, ...]:
+    """The texts of a sheet that are marked as standing in the language of the protocol."""
+    found: dict[str, None] = {}
+    inside = re.compile(f"{OPENS}([^{CLOSES}]*){CLOSES}")
+
+    def look(text: str, about: str) -> str:
+        found.update(dict.fromkeys(inside.findall(text)))
+        return text
+
+    mapped(sheet, look, ENGLISH)
+    return tuple(found)
+
+
+def mapped(sheet: Sheet, change: Change, words: Words) -> Sheet:
+    """The sheet with each text of the protocol as ``change`` makes it of the text and of what it
+    is; what the program itself said in English is said in ``words``."""
+    return _Mapping(sheet, change, words).sheet()
+
+
+@dataclass(slots=True)
+class _Mapping:
+    given: Sheet
+    change: Change
+    words: Words
+
+    def sheet(self) -> Sheet:
+        one = self.given
+        return replace(
+            one,
+            title=self.change(one.title, "title"),
+            room=None if one.room is None else self.change(one.room, "room"),
+            owner=None if one.owner is None else self.change(one.owner, "owner"),
+            choices=tuple(
+                (self.change(name, "choice"), self.change(value, "value of a choice"))
+                for name, value in one.choices
+            ),
+            persons=tuple(self.person(name) for name in one.persons),
+            never_touch=self.names(one.never_touch),
+            phases=tuple(map(self.phase, one.phases)),
+            mark=self.mark(one.mark),
+            cautions=tuple(map(self.caution, one.cautions)),
+            panels=tuple(map(self.panel, one.panels)),
+            rules=tuple(self.change(title, "title of rules") for title in one.rules),
+        )
+
+    def person(self, name: str) -> str:
+        return self.change(name, "person")
+
+    def hands(self, of: Mapping[str, Hands]) -> dict[str, Hands]:
+        return {self.person(name): hands for name, hands in of.items()}
+
+    def names(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(self.change(name, "name") for name in names)
+
+    def notes(self, notes: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(self.change(note, "note") for note in notes)
+
+    def phase(self, phase: SheetPhase) -> SheetPhase:
+        return replace(
+            phase,
+            title=self.change(phase.title, "phase"),
+            notes=self.notes(phase.notes),
+            do_not_touch=self.names(phase.do_not_touch),
+            touch_only=self.names(phase.touch_only),
+            hands_before=self.hands(phase.hands_before),
+            items=tuple(map(self.item, phase.items)),
+        )
+
+    def item(self, item: Row | Group) -> Row | Group:
+        if isinstance(item, Row):
+            return self.row(item)
+        return replace(
+            item,
+            items=tuple(map(self.item, item.items)),
+            person=None if item.person is None else self.person(item.person),
+            heading=None if item.heading is None else self.heading(item.heading),
+        )
+
+    def row(self, row: Row) -> Row:
+        skipped = row.must_not_skip
+        return replace(
+            row,
+            text=self.change(row.text, "step"),
+            person=None if row.person is None else self.person(row.person),
+            hands=self.hands(row.hands),
+            notes=self.notes(row.notes),
+            do_not_touch=self.names(row.do_not_touch),
+            touch_only=self.names(row.touch_only),
+            hand=None if row.hand is None else self.words.which_hand.get(row.hand, row.hand),
+            must_not_skip=None if skipped is None else self.change(skipped, "consequence"),
+        )
+
+    def heading(self, heading: str) -> str:
+        """What stands above a group: words of the program, with words of the protocol in them."""
+        for pattern, said in self.words.headings.items():
+            found = _pattern(pattern).fullmatch(heading)
+            if found is None:
+                continue
+            filled = found.groupdict()
+            if "what" in filled:
+                filled["what"] = self.change(filled["what"], "condition")
+            return said.format(**filled)
+        return self.change(heading, "condition")
+
+    def panel(self, panel: Panel) -> Panel:
+        return replace(panel, lines=tuple(map(self.line, panel.lines)))
+
+    def line(self, line: PanelLine) -> PanelLine:
+        told = self.change(line.told, "in a panel") if line.told else ""
+        return replace(line, what=self.change(line.what, "name"), told=told)
+
+    def mark(self, mark: Mark) -> Mark:
+        if not isinstance(mark, Draft):
+            return mark
+        if found := re.fullmatch(r"(\d+) faults? to correct", mark.reason):
+            return Draft(self.words.faults.format(n=int(found[1])))
+        said = self.words.reasons.get(mark.reason)
+        return mark if said is None else Draft(said)
+
+    def caution(self, caution: str) -> str:
+        due = self.given.review_by
+        if due is not None and caution == ENGLISH.review_overdue.format(day=ENGLISH.day(due)):
+            return self.words.review_overdue.format(day=self.words.day(due))
+        return self.change(caution, "caution")
+
+
+@cache
+def _pattern(pattern: str) -> re.Pattern[str]:
+    """An English pattern with slots as what recognises it: ``{n}`` and ``{m}`` are numbers."""
+    parts = re.split(r"(\{\w+\})", pattern)
+    slots = {"{n}": r"(?P<n>\d+)", "{m}": r"(?P<m>\d+)", "{what}": "(?P<what>.+?)"}
+    return re.compile("".join(slots.get(part, re.escape(part)) for part in parts))
