@@ -83,10 +83,10 @@ class Row:
     ``Sheet.persons``, just after the step. ``do_not_touch``: from here on, beyond what the
     phase says. ``touch_only``: the few things that used hands have to do with from here on, told
     where a time of used hands begins. ``after``: the numbers of the steps that it waits for,
-    wherever they stand. ``hand``: which hand does it ("right", "left", "the clean hand"), if the
-    protocol says. ``meanwhile``: the numbers of steps that may be done while this one's wet time
-    runs. ``must_not_skip``: what its omission alone leads to, in at most six words; None: nothing
-    is known of that.
+    wherever they stand. ``hand``: which hand does it ("the used hand", "both hands"), if the
+    protocol says. ``wet_minutes``: how long what it treats has to stay wet; ``meanwhile``: the
+    numbers of steps that may be done while that time runs. ``must_not_skip``: what its omission
+    alone leads to, in at most six words; None: nothing is known of that.
     """
 
     number: int
@@ -100,6 +100,7 @@ class Row:
     touch_only: tuple[str, ...] = ()
     after: tuple[int, ...] = ()
     hand: str | None = None
+    wet_minutes: int | None = None
     meanwhile: tuple[int, ...] = ()
     must_not_skip: str | None = None
 
@@ -178,10 +179,12 @@ class PanelLine:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """``lines``: at least one; a panel with nothing to say is not on the sheet."""
+    """``lines``: at least one; a panel with nothing to say is not on the sheet. ``notes``: small
+    print under them."""
 
     kind: PanelKind
     lines: tuple[PanelLine, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
