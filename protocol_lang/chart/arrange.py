@@ -11,10 +11,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from protocol_lang.chart.pieces import Piece
+from protocol_lang.chart.pieces import HEADS, Piece
 
 #: What it costs to begin a page in the middle of a phase, beside what it costs to begin a column.
 PAGE_INSIDE_PHASE = 1000
+#: What a phase or a panel counts as its lines.
+LINES = frozenset({"row", "entry"})
 #: What it costs to leave one step of a phase or group alone, at the top or bottom of a column.
 ALONE = 40
 #: Costs that differ by less than this are equal, and larger type decides.
@@ -91,10 +93,11 @@ def arrange(
     least: float,
     most: float,
     column_counts: Sequence[int],
+    most_pages: int | None = None,
 ) -> Arrangement | None:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
-    ``room``: the height of a column. The search goes up a ladder of sizes until nothing fits, then
+    ``room``: the height of a column; ``most_pages``: MOST_PAGES, unless told otherwise. The search goes up a ladder of sizes until nothing fits, then
     looks between the best step and the next.
     """
     known: dict[tuple[float, int], Heights] = {}
@@ -144,7 +147,7 @@ def arrange(
 
     ladder = _ladder(least, most, 7)
     divided: Arrangement | None = None
-    for pages in range(1, MOST_PAGES + 1):
+    for pages in range(1, (most_pages or MOST_PAGES) + 1):
         in_columns = best_of(pages, Whole.IN_COLUMNS)
         on_pages = best_of(pages, Whole.ON_PAGES)
         if in_columns and on_pages and in_columns.size >= WHOLE_PHASES_ARE_WORTH * on_pages.size:
@@ -177,13 +180,15 @@ def fill(
     upto = [0.0]
     for height in heights.pieces:
         upto.append(upto[-1] + (height or 0.0))
+    if upto[-1] > room * columns * pages:
+        return None
     begin = [_begin_cost(pieces, index, whole) for index in range(count)]
     best: dict[int, tuple[float, tuple[Column, ...]]] = {0: (0.0, ())}
     for number in range(columns * pages):
         new_page = number % columns == 0 and number > 0
         following: dict[int, tuple[float, tuple[Column, ...]]] = {}
         for first, (cost, so_far) in best.items():
-            if first == count or (number % columns and pieces[first].kind == "band"):
+            if first == count or (number % columns and pieces[first].kind in HEADS):
                 # The rest of a page may stay empty before a phase.
                 _keep(following, first, cost + 8.0, (*so_far, Column(first, first, False)))
             if first == count:
@@ -191,7 +196,7 @@ def fill(
             start = begin[first]
             if start is None:
                 continue
-            divided = pieces[first].kind != "band"
+            divided = pieces[first].kind not in HEADS
             if new_page and divided and whole is not Whole.NOWHERE:
                 continue
             phase = pieces[first].phase
@@ -224,13 +229,13 @@ def _keep(
 
 def _begin_cost(pieces: Sequence[Piece], index: int, whole: Whole) -> int | None:
     piece = pieces[index]
-    if index == 0 or piece.kind == "band":
+    if index == 0 or piece.kind in HEADS:
         return 0
     if piece.break_cost is None or whole is Whole.IN_COLUMNS:
         return None
-    alone = index + 1 == len(pieces) or pieces[index + 1].kind == "band"
-    opened = next(n for n in range(index, -1, -1) if pieces[n].kind == "band" or n == 0)
-    alone |= sum(one.kind == "row" for one in pieces[opened:index]) == 1
+    alone = index + 1 == len(pieces) or pieces[index + 1].kind in HEADS
+    opened = next(n for n in range(index, -1, -1) if pieces[n].kind in HEADS or n == 0)
+    alone |= sum(one.kind in LINES for one in pieces[opened:index]) == 1
     return piece.break_cost + (ALONE if alone or _lonely(pieces, index) else 0)
 
 
@@ -287,6 +292,20 @@ def stretches(
         for lane, line in sorted(runs.items())
         for state, start, end in line
     ]
+
+
+def frames(pieces: Sequence[tuple[str, float]]) -> list[dict[str, float]]:
+    """The frames around panels: one entry per piece, (its kind, its height)."""
+    found: list[dict[str, float]] = []
+    top, inside = 0.0, False
+    for kind, height in pieces:
+        if kind == "panel":
+            found.append({"top": top, "bottom": top + height})
+        elif inside and kind in ("entry", "remark"):
+            found[-1]["bottom"] = top + height
+        inside = kind in ("panel", "entry", "remark")
+        top += height
+    return found
 
 
 def brackets(

@@ -56,7 +56,9 @@ def test_distances_as_people_write_them(typed, metres):
     assert distance_of(typed) == pytest.approx(metres)
 
 
-@pytest.mark.parametrize("typed", ["", "m", "two", "2 km", "2 ft", "-2", "2m2", "1e1", "nan", "٢ m"])
+@pytest.mark.parametrize(
+    "typed", ["", "m", "two", "2 km", "2 ft", "-2", "2m2", "1e1", "nan", "٢ m"]
+)
 def test_what_is_no_distance(typed):
     with pytest.raises(ValueError, match="metres or centimetres"):
         distance_of(typed)
