@@ -19,6 +19,11 @@ PAGE_INSIDE_PHASE = 1000
 LINES = frozenset({"row", "entry"})
 #: What it costs to leave one step of a phase or group alone, at the top or bottom of a column.
 ALONE = 40
+#: What an empty column costs; one that is half full costs a quarter of it. Where the pieces end, much
+#: less: there room may be left.
+EMPTY, EMPTY_AT_THE_END = 150, 8
+#: A column is too empty to be left so for the sake of whole phases (part of its height).
+TOO_EMPTY = 0.4
 #: Costs that differ by less than this are equal, and larger type decides.
 COARSE = 25
 #: How much smaller type may be (factor) if then no phase is divided.
@@ -137,20 +142,41 @@ def arrange(
         ]
         largest = max(size for size, _, _ in found)
         worthy = [one for one in found if one[0] >= LONG_LINES_ARE_WORTH * largest]
-        size, columns, filled = min(
-            worthy, key=lambda one: (one[2].cost // COARSE, one[1], -one[0])
-        )
+
+        def worth(one: tuple[float, int, Filling]) -> tuple[float, int, float]:
+            """Where type is a little smaller, fewer lines may be broken: then that is better."""
+            size, columns, filled = one
+            lines = sum(height or 0.0 for height in known[size, columns].pieces) / size
+            return filled.cost // COARSE, columns, lines / size
+
+        size, columns, filled = min(worthy, key=worth)
         by_page = [filled.columns[n : n + columns] for n in range(0, len(filled.columns), columns)]
         return Arrangement(
             size, columns, tuple(tuple(c for c in page if c.end > c.first) for page in by_page)
         )
+
+    def too_empty(found: Arrangement) -> bool:
+        """Whether a column is, other than the last of all."""
+        heights = known[found.size, found.columns]
+        every = [column for page in found.pages for column in page]
+        filled = [
+            sum(height or 0.0 for height in heights.pieces[column.first : column.end])
+            for column in every[:-1]
+        ]
+        missing = any(len(page) < found.columns for page in found.pages[:-1])
+        return missing or any(height < (1 - TOO_EMPTY) * room for height in filled)
 
     ladder = _ladder(least, most, 7)
     divided: Arrangement | None = None
     for pages in range(1, (most_pages or MOST_PAGES) + 1):
         in_columns = best_of(pages, Whole.IN_COLUMNS)
         on_pages = best_of(pages, Whole.ON_PAGES)
-        if in_columns and on_pages and in_columns.size >= WHOLE_PHASES_ARE_WORTH * on_pages.size:
+        if (
+            in_columns
+            and on_pages
+            and in_columns.size >= WHOLE_PHASES_ARE_WORTH * on_pages.size
+            and not (too_empty(in_columns) and not too_empty(on_pages))
+        ):
             return in_columns
         if on_pages:
             return on_pages
@@ -190,7 +216,8 @@ def fill(
         for first, (cost, so_far) in best.items():
             if first == count or (number % columns and pieces[first].kind in HEADS):
                 # The rest of a page may stay empty before a phase.
-                _keep(following, first, cost + 8.0, (*so_far, Column(first, first, False)))
+                free = EMPTY_AT_THE_END if first == count else EMPTY
+                _keep(following, first, cost + free, (*so_far, Column(first, first, False)))
             if first == count:
                 continue
             start = begin[first]
@@ -212,7 +239,8 @@ def fill(
                     break
                 slack = (room - used) / room
                 column = Column(first, end, divided, divided and new_page)
-                _keep(following, end, cost_here + 8.0 * slack * slack, (*so_far, column))
+                free = (EMPTY_AT_THE_END if end == count else EMPTY) * slack * slack
+                _keep(following, end, cost_here + free, (*so_far, column))
         best = following
     return Filling(*best[count]) if count in best else None
 

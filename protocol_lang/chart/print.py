@@ -40,6 +40,8 @@ MOST_COLUMNS = 4
 #: What is told beside the steps stands on their pages if they need no more of these, and type that
 #: is no smaller than this part of the size without it; else on a sheet of its own.
 BESIDE_IS_WORTH = 0.85
+#: Where a page is not full, its lines stand apart by at most this part of the type size more.
+MOST_AIR = 0.4
 
 #: How rows are built, in parts of the type size.
 ROW: Mapping[str, float] = {"pitch": 1.72, "badge": 1.3, "air": 0.14, "lead-in": 0.5}
@@ -350,17 +352,33 @@ class _Job:
                     "size": part.size,
                     "count": part.columns,
                     "width": self.look.width(part.columns),
-                    "columns": [self.column(column, part) for column in page],
+                    "columns": [
+                        self.column(column, part, self.more_air(part, page)) for column in page
+                    ],
                 }
                 for number, (part, page) in enumerate(setting.pages, start=1)
             ],
         }
 
-    def column(self, column: Column, part: Arrangement) -> dict[str, Any]:
+    def more_air(self, part: Arrangement, page: Sequence[Column]) -> float:
+        """How much lower each line of a page may be, so that its fullest column reaches the foot."""
+        lines, airs = frozenset({"row", "entry"}), [MOST_AIR * part.size]
+        for column in page:
+            number = sum(piece.kind in lines for piece in self.pieces[column.first : column.end])
+            if number:
+                drawn = self.column(column, part, 0.0)
+                airs.append((self.room - sum(drawn["placed"]["heights"])) / number)
+        return max(0.0, min(airs) - 0.01)
+
+    def column(self, column: Column, part: Arrangement, air: float) -> dict[str, Any]:
+        """``air``: that each line of it is set lower than it need be."""
         (found,) = self.measured([(part.size, part.columns)])
         inside = slice(column.first, column.end)
         standing = list(self.pieces[inside])
-        high = [max(m["total"], 0.0) for m in found[inside]]
+        high = [
+            max(m["total"], 0.0) + (air if piece.kind in ("row", "entry") else 0.0)
+            for m, piece in zip(found[inside], standing, strict=True)
+        ]
         lanes = [m["lanes"] for m in found[inside]]
         if column.continued:
             phase = standing[0].phase

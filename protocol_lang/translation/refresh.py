@@ -37,7 +37,9 @@ class Account:
     unused: tuple[Entry, ...]
 
 
-def account(wanted: Sequence[Wanted], own: Catalogue | None, others: Sequence[Catalogue]) -> Account:
+def account(
+    wanted: Sequence[Wanted], own: Catalogue | None, others: Sequence[Catalogue]
+) -> Account:
     """How ``wanted`` stands in the file of the protocol and in ``others``, such as that of a room."""
     mine = {} if own is None else _used(own)
     done = {key for other in others for key, entry in _used(other).items() if entry.counts}
