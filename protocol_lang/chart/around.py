@@ -1,4 +1,4 @@
-"""What stands around the steps: the head and the foot of a sheet, as plain values for the template."""
+"""The head and the foot of a sheet, as plain values for the template."""
 
 from __future__ import annotations
 

@@ -19,8 +19,8 @@ PAGE_INSIDE_PHASE = 1000
 LINES = frozenset({"row", "entry"})
 #: What it costs to leave one step of a phase or group alone, at the top or bottom of a column.
 ALONE = 40
-#: What an empty column costs; one that is half full costs a quarter of it. Where the pieces end, much
-#: less: there room may be left.
+#: What an empty column costs; one that is half full costs a quarter of it. Where the pieces end,
+#: much less: there room may be left.
 EMPTY, EMPTY_AT_THE_END = 150, 8
 #: A column is too empty to be left so for the sake of whole phases (part of its height).
 TOO_EMPTY = 0.4
@@ -102,8 +102,9 @@ def arrange(
 ) -> Arrangement | None:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
-    ``room``: the height of a column; ``most_pages``: MOST_PAGES, unless told otherwise. The search goes up a ladder of sizes until nothing fits, then
-    looks between the best step and the next.
+    ``room``: the height of a column; ``most_pages``: MOST_PAGES, unless told otherwise.
+    The search goes up a ladder of sizes until nothing fits, then looks between the best step and
+    the next.
     """
     known: dict[tuple[float, int], Heights] = {}
 
@@ -216,8 +217,8 @@ def fill(
         for first, (cost, so_far) in best.items():
             if first == count or (number % columns and pieces[first].kind in HEADS):
                 # The rest of a page may stay empty before a phase.
-                free = EMPTY_AT_THE_END if first == count else EMPTY
-                _keep(following, first, cost + free, (*so_far, Column(first, first, False)))
+                empty = EMPTY_AT_THE_END if first == count else EMPTY
+                _keep(following, first, cost + empty, (*so_far, Column(first, first, False)))
             if first == count:
                 continue
             start = begin[first]

@@ -1,8 +1,8 @@
 """The short code by which a chart on the wall is told from one of another edition.
 
 It shows which edition a chart was printed from, not who approved it: anybody can print any code.
-Nine letters carry the first 45 bits of a fingerprint; the tenth is worked out from them, so that one
-letter misread, or two changed about, is told from a chart of another edition.
+Nine letters carry the first 45 bits of a fingerprint; the tenth is worked out from them, so that
+one letter misread, or two changed about, is told from a chart of another edition.
 """
 
 from __future__ import annotations
@@ -69,8 +69,8 @@ def read(typed: str) -> str:
 def _check(values: Iterable[int]) -> int:
     """A sum in the field of 32 elements, each value times a power of x of its own.
 
-    Powers of x differ from place to place (x is primitive modulo x^5 + x^2 + 1), so no change of one
-    letter and no swap of two leaves the sum as it was.
+    Powers of x differ from place to place (x is primitive modulo x^5 + x^2 + 1), so no change
+    of one letter and no swap of two leaves the sum as it was.
     """
     total = 0
     for value in values:

@@ -1,4 +1,4 @@
-"""How high pieces are at several type sizes and widths, asked of the typesetter as seldom as may be.
+"""How high pieces are at several sizes and widths, asked of the typesetter as seldom as can be.
 
 Sheets of one protocol share most of their pieces, so those of all sheets are measured together when
 a size is first asked for.

@@ -35,8 +35,9 @@ _TABLES = frozenset({PanelKind.SETTINGS, PanelKind.STANDS, PanelKind.CALL})
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """``kind``: "band", "touch", "warning", "note", "label", "row" or "lanes"; of panels "panel", "entry",
-    "remark". ``phase`` counts from 0, the panels after the phases in the order of the sheet.
+    """``kind``: "band", "touch", "warning", "note", "label", "row" or "lanes"; of panels "panel",
+    "entry" and "remark". ``phase`` counts from 0, the panels after the phases, in the order of
+    the sheet.
 
     ``within``: the groups it lies in, the outermost first, as (number of the group, kind).
     ``before``/``after``: the state of each ribbon at its top and from its badge on; equal where
@@ -166,7 +167,7 @@ class _Cutter:
         data = {
             "title": title,
             "letter": str(index + 1),
-            "continued": self.words.continued if continued else "",
+            "continued": self.words.comma + self.words.continued if continued else "",
             "tokens": [self.tokens[person] for person in self.sheet.persons],
             "begins": begins,
         }
@@ -236,7 +237,7 @@ class _Cutter:
         said = {
             "title": title,
             "kind": panel.kind.name,
-            "continued": self.words.continued if continued else "",
+            "continued": self.words.comma + self.words.continued if continued else "",
         }
         self.out.append(Piece("panel", self.phase, FREE, said, words=tuple(title.split())))
 

@@ -361,7 +361,7 @@ class _Job:
         }
 
     def more_air(self, part: Arrangement, page: Sequence[Column]) -> float:
-        """How much lower each line of a page may be, so that its fullest column reaches the foot."""
+        """How much lower each line may be, so that the fullest column reaches the foot."""
         lines, airs = frozenset({"row", "entry"}), [MOST_AIR * part.size]
         for column in page:
             number = sum(piece.kind in lines for piece in self.pieces[column.first : column.end])
