@@ -98,11 +98,13 @@ def arrange(
     least: float,
     most: float,
     column_counts: Sequence[int],
+    sensible: Callable[[float, int], bool] = lambda size, columns: True,
     most_pages: int | None = None,
 ) -> Arrangement | None:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
-    ``room``: the height of a column; ``most_pages``: MOST_PAGES, unless told otherwise.
+    ``room``: the height of a column; ``sensible``: whether type of a size in so many columns has
+    lines of a length that is worth trying; ``most_pages``: MOST_PAGES, unless told otherwise.
     The search goes up a ladder of sizes until nothing fits, then looks between the best step and
     the next.
     """
@@ -120,9 +122,10 @@ def arrange(
         """The largest type on so many pages, or nearly: better breaks and fewer columns pay."""
         steps = dict.fromkeys(column_counts, -1)
         for number, size in enumerate(ladder):
-            look([(size, columns) for columns in column_counts])
-            fitting = [c for c in column_counts if fitted(size, c, pages, whole)]
-            if not fitting:
+            counts = [columns for columns in column_counts if sensible(size, columns)]
+            look([(size, columns) for columns in counts])
+            fitting = [c for c in counts if fitted(size, c, pages, whole)]
+            if counts and not fitting:
                 break  # what does not fit does not fit in larger type
             steps.update(dict.fromkeys(fitting, number))
         top = max(steps.values())
@@ -130,7 +133,7 @@ def arrange(
             return None
         # Between its best step and the next, for every number of columns that came near.
         fine = {
-            columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 7)
+            columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 6)
             for columns, step in steps.items()
             if step >= top - 1 and step >= 0
         }

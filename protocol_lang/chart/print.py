@@ -37,6 +37,8 @@ LARGEST_TYPE = 30.0
 #: Margins and the space between columns on A3, in millimetres.
 MARGIN, GUTTER = 13.0, 9.0
 MOST_COLUMNS = 4
+#: Lines worth trying, in parts of the type size (two to three letters each).
+SHORTEST_LINE, LONGEST_LINE = 9.0, 50.0
 #: What is told beside the steps stands on their pages if they need no more of these, and type that
 #: is no smaller than this part of the size without it; else on a sheet of its own.
 BESIDE_IS_WORTH = 0.85
@@ -276,6 +278,7 @@ class _Job:
             least=least,
             most=most,
             column_counts=range(1, MOST_COLUMNS + 1),
+            sensible=self.sensible,
             most_pages=pages,
         )
         if found is None or first == 0:
@@ -285,6 +288,12 @@ class _Job:
             for page in found.pages
         )
         return replace(found, pages=moved)
+
+    def sensible(self, size: float, columns: int) -> bool:
+        """Whether lines are neither too long to be found again nor too short for a few words."""
+        length = self.look.width(columns) / size
+        long = length > LONGEST_LINE and columns < MOST_COLUMNS
+        return not long and (length >= SHORTEST_LINE or columns == 1)
 
     def measured(self, tries: Sequence[tuple[float, int]]) -> list[list[Mapping[str, Any]]]:
         """Of all pieces, then of all openers."""
