@@ -89,11 +89,12 @@ def _mark(sheet: Sheet, words: Words) -> str:
 
 def _whose(sheet: Sheet, words: Words) -> list[str]:
     lines = [] if not sheet.owner else [words.owner.format(owner=sheet.owner)]
+    days = []
     if sheet.in_force:
-        lines.append(_capital(words.in_force.format(day=words.day(sheet.in_force))))
+        days.append(words.in_force.format(day=words.day(sheet.in_force)))
     if sheet.review_by:
-        lines.append(_capital(words.review_by.format(day=words.day(sheet.review_by))))
-    return lines
+        days.append(words.review_by.format(day=words.day(sheet.review_by)))
+    return [*lines, *([_capital(words.comma.join(days))] if days else [])]
 
 
 def _code(sheet: Sheet, words: Words) -> dict[str, Any] | None:

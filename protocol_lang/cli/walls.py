@@ -4,67 +4,85 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from protocol_lang.cli import pictures
 from protocol_lang.cli.exits import CannotCarryOut
+
+if TYPE_CHECKING:
+    from protocol_lang.language.alone import Loaded
+    from protocol_lang.language.tree import Words
 
 
 def protocols(paths: tuple[str, ...]) -> list[Path]:
     """The files of all protocols meant, each once, in the order told.
 
     A file is meant itself; a day, all protocols that it names; a folder, every protocol in it but
-    those that only go on with another. Raises :class:`CannotCarryOut` with a sentence.
+    those that others there go on with, on whose charts they stand. Raises :class:`CannotCarryOut`
+    with a sentence.
     """
     from protocol_lang.cli.check import _files
 
     refused: list[CannotCarryOut] = []
     found: dict[Path, Path] = {}
-    for path, named in _files(paths, refused):
-        for one in _meant(path, named):
-            found.setdefault(one.resolve(), one)
+    listed = list(_files(paths, refused))
     if refused:
         raise refused[0]
+    on_others = _gone_on_with([path for path, named in listed if not named])
+    for path, named in listed:
+        for one in _meant(path, named, on_others):
+            found.setdefault(one.resolve(), one)
     if not found:
         shown = pictures.shown(Path(paths[0]))
         raise CannotCarryOut(f'No file in "{shown}" is a protocol, so there is no chart to print.')
     return list(found.values())
 
 
-def _meant(path: Path, named: bool) -> Iterator[Path]:
+def _meant(path: Path, named: bool, on_others: frozenset[str]) -> Iterator[Path]:
+    """``on_others``: what stands on the charts of other protocols."""
+    root = _read(path).root
+    if root.kind == "day" and named:
+        yield from _of_day(path)
+    elif named or (root.kind == "protocol" and _slug(root.title) not in on_others):
+        yield path
+
+
+def _gone_on_with(paths: list[Path]) -> frozenset[str]:
+    """The titles that these protocols name as what they go on with, in the form of file names."""
+    from protocol_lang.language import tree
+
+    headers = [line for path in paths for line in _read(path).root.header]
+    return frozenset(_slug(line.title) for line in headers if isinstance(line, tree.Then))
+
+
+def _slug(title: Words | None) -> str:
+    from protocol_lang.language.opening import slug
+
+    return "" if title is None else slug(title.plain)
+
+
+def _read(path: Path) -> Loaded:
+    """One file as it is written. Raises :class:`CannotCarryOut`."""
     from protocol_lang.cli.check import unreadable
     from protocol_lang.language.alone import load_alone
     from protocol_lang.resources import folder
     from protocol_lang.text import Unreadable
 
-    library = folder("protocols")
     try:
-        read = load_alone(path, library)
+        return load_alone(path, folder("protocols"))
     except Unreadable as problem:
         raise CannotCarryOut(unreadable(problem)) from None
-    if read.root.kind == "day" and named:
-        yield from _of_day(path)
-    elif named or (read.root.kind == "protocol" and not _follows(path)):
-        yield path
-
-
-def _follows(path: Path) -> bool:
-    """Whether it is only done after another protocol, on whose chart it stands."""
-    from protocol_lang.language.load import load
-
-    protocol = load(path).protocol
-    return protocol is not None and protocol.follows
 
 
 def _of_day(path: Path) -> Iterator[Path]:
     """The files of the protocols that a day names."""
     from protocol_lang.findings import Finding
     from protocol_lang.language import tree
-    from protocol_lang.language.alone import load_alone
     from protocol_lang.language.opening import find_titled
     from protocol_lang.resources import folder
 
     library = folder("protocols")
-    day = load_alone(path, library)
+    day = _read(path)
     for line in day.root.header:
         if not isinstance(line, tree.PartsOfDay):
             continue

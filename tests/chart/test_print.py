@@ -13,7 +13,7 @@ import pytest
 from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.paper import CAPITAL_HEIGHT, POINTS_PER_MM, Paper
 from protocol_lang.chart.print import MARGIN, render
-from protocol_lang.chart.sheet import Checked, Draft, Group, Row, Sheet, SheetPhase, rows
+from protocol_lang.chart.sheet import Checked, Draft, Row, Sheet, SheetPhase, rows
 from protocol_lang.chart.typeset import Format
 from tests.chart.samples import intraoral
 
@@ -139,7 +139,8 @@ def test_steps_are_items_of_lists_under_headings(staffing):
     found = tags(printed(staffing, Paper.A3).pages[0])
     assert found.count("/LI") == found.count("/Lbl") == len(steps(sheet))
     assert found.count("/H1") == 1
-    assert found.count("/H2") >= len(sheet.phases)
+    assert found.count("/H2") == 1  # the choices
+    assert found.count("/H3") >= len(sheet.phases)
     # A list of a lane belongs to the lane; no step stands outside a list.
     assert found.index("/H1") < found.index("/H2") < found.index("/LI")
 

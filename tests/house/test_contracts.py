@@ -100,6 +100,7 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("report/bad", "protocol_lang.chart"),
         ("typesetter/bad", "protocol_lang.text"),
         ("chart/bad", "graphviz"),
+        ("chart/bad", "segno"),
         ("compare/bad", "protocol_lang.checks"),
         ("compare/bad", "protocol_lang.report"),
         ("comparison/bad", "protocol_lang.compare"),
