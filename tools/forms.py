@@ -69,7 +69,7 @@ FORMS: dict[str, Form] = {
         Where.SECTION,
         'can happen in "TITLE", "TITLE"\n'
         "  NAME, between any two steps of PERSON\n    [ ] SENTENCE\n"
-        "  NAME, right after LABEL, LABEL\n    [ ] SENTENCE",
+        '  NAME, right after LABEL, LABEL\n    short "TEXT"\n    [ ] SENTENCE',
     ),
     "where something is so": _at(
         Where.ITEM,
@@ -235,6 +235,11 @@ FORMS: dict[str, Form] = {
     "waste streams": _at(
         Where.SECTION, 'waste streams\n  NAME\n  NAME: TEXT\n  NAME: to "TITLE", comes back sterile'
     ),
+    "exposure settings": _at(
+        Where.SECTION,
+        'exposure settings\n  NAME, NAME: 65 kV, 7 mA, 0.16 s\n  NAME: 12 UNIT\n  note "TEXT"',
+    ),
+    "whom to call": _at(Where.SECTION, 'whom to call\n  NAME: TEXT\n  note "TEXT"'),
     "facts": _at(
         Where.SECTION,
         "facts\n  FACT\n  FACT; lasting",

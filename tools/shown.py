@@ -1,4 +1,4 @@
-"""Runs what a page shows, and writes what comes out into the page: README.md, docs/language.md.
+"""Runs what a page shows, and writes what comes out into the page: README.md and pages of docs/.
 
 Run by ``python -m tools.shown`` from the folder of the project. A page stays an ordinary page; what
 is to be done stands behind the word ``text`` or ``console`` that opens a block:
@@ -27,7 +27,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGES = (ROOT / "README.md", ROOT / "docs" / "language.md")
+PAGES = (ROOT / "README.md", ROOT / "docs" / "language.md", ROOT / "docs" / "translate.md")
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _TODAY = re.compile(r"\d{4}-\d\d-\d\d (?=was taken as today)")

@@ -7,8 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
-from protocol_lang import __version__
-from protocol_lang.audit import prints
+from protocol_lang import __version__, prints
 from protocol_lang.audit.asking import Ask, Job, RoomSeen, Seen
 from protocol_lang.audit.waiver_files import waivers_in
 from protocol_lang.audit.waiving import Kept, waive

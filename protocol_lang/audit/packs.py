@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from protocol_lang.audit import prints
+from protocol_lang import prints
 from protocol_lang.audited import PackUsed
 from protocol_lang.language.load import load
 from protocol_lang.language.opening import Titled, find_titled

@@ -6,6 +6,7 @@ not chosen are left out and the numbers run through.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -42,6 +43,7 @@ from protocol_lang.model.steps import (
     InOrder,
     Item,
     MayBeLeftOut,
+    Phase,
     SideBySide,
     Step,
     TimeOnly,
@@ -59,8 +61,10 @@ class Known:
     ``hands``: by the place of a step (``Step.place``), of each person just after it; a person left
     out has what the step before had. ``start``: of each person when the visit begins; left out:
     not clean. ``phase_do_not_touch``: by the place of a phase; ``do_not_touch``: of a step.
-    ``never_touch``: all through the sheet. ``wait_minutes``: by the place of a step that waits
-    until a thing is dry.
+    ``never_touch``: all through the sheet. ``phase_touch_only``, ``touch_only``: what used hands
+    have to do with, likewise. ``meanwhile``: by the place of a step, those of steps that may be
+    done in its wet time, which is ``wet_minutes``. ``wait_minutes``: by the place of a step that
+    waits until a thing is dry.
     """
 
     hands: Mapping[Place, Mapping[str, Hands]] = field(default_factory=dict)
@@ -68,6 +72,10 @@ class Known:
     phase_do_not_touch: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
     do_not_touch: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
     never_touch: tuple[str, ...] = ()
+    phase_touch_only: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
+    touch_only: Mapping[Place, tuple[str, ...]] = field(default_factory=dict)
+    meanwhile: Mapping[Place, tuple[Place, ...]] = field(default_factory=dict)
+    wet_minutes: Mapping[Place, int] = field(default_factory=dict)
     wait_minutes: Mapping[Place, int] = field(default_factory=dict)
     mark: Mark = field(default_factory=lambda: Draft("not checked"))
 
@@ -80,15 +88,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
     Raises ValueError when a choice of the protocol has no value in ``choices``, or one it does not
     offer.
     """
-    for choice in protocol.choices:
-        if choice.known_after is None and choices.get(choice.name) not in choice.values:
-            raise ValueError(
-                f'The choice "{choice.name}" must be one of: {", ".join(choice.values)}.'
-            )
-    chosen = [
-        (phase, tuple(_chosen(phase.items, choices)))
-        for phase in protocol.phases  # a phase may lie wholly in branches that are not chosen
-    ]
+    chosen = _phases(protocol, choices)
     persons = _staff(protocol, [items for _, items in chosen])
     coming_in = Hands(HandState.UNKNOWN if known is None else HandState.NOT_CLEAN)
     known = known or Known()
@@ -106,6 +106,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
                 hands_before=before,
                 notes=phase.notes,
                 do_not_touch=known.phase_do_not_touch.get(phase.place, ()),
+                touch_only=known.phase_touch_only.get(phase.place, ()),
                 runs_on=phase.runs_on,
             )
         )
@@ -130,6 +131,45 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
         never_touch=known.never_touch,
     )
 
+
+def numbers(protocol: Protocol, choices: Mapping[str, str]) -> dict[Place, int]:
+    """The numbers of the steps on that sheet, by the place of a step. Raises as :func:`sheet`."""
+    counter = _Counter(protocol, Known(), {})
+    for _, items in _phases(protocol, choices):
+        counter.items(items)
+    return counter.numbers
+
+
+def chosen_items(protocol: Protocol, choices: Mapping[str, str]) -> tuple[Item, ...]:
+    """What is on that sheet, phase after phase. Raises as :func:`sheet`."""
+    return tuple(item for _, items in _phases(protocol, choices) for item in items)
+
+
+def _phases(protocol: Protocol, choices: Mapping[str, str]) -> list[tuple[Phase, tuple[Item, ...]]]:
+    for choice in protocol.choices:
+        if choice.known_after is None and choices.get(choice.name) not in choice.values:
+            raise ValueError(
+                f'The choice "{choice.name}" must be one of: {", ".join(choice.values)}.'
+            )
+    return [
+        (phase, tuple(_chosen(phase.items, choices)))
+        for phase in protocol.phases  # a phase may lie wholly in branches that are not chosen
+    ]
+
+
+def hand_of(step: Step) -> str | None:
+    """Which hand does a step, where its sentence says so: "the used hand", "both hands"."""
+    if not isinstance(step.does, Doing):
+        return None
+    words = " ".join(part for part in step.does.frame.parts if isinstance(part, str))
+    if words.endswith("both hands"):
+        return "both hands"
+    found = _HAND.search(words)  # a frame is without articles
+    return None if found is None else f"the {found[1]}"
+
+
+#: Words of a sentence that say which hand.
+_HAND = re.compile(r"(?<!\S)with (\w+ hand)$")
 
 _PERSON_KINDS = frozenset({"person", *(kind.value for kind in PersonKind)})
 
@@ -269,9 +309,11 @@ class _Counter:
         self.known = known
         self.hands: dict[str, Hands] = dict(start)
         self.number = 0
+        self.numbers: dict[Place, int] = {}
         self.labelled: dict[str, int] = {}
         self.wet: dict[str, int] = {}
         self.waits: dict[int, tuple[str, ...]] = {}
+        self.meanwhile: dict[int, tuple[Place, ...]] = {}
 
     def with_waits(self, items: Sequence[Row | Group]) -> tuple[Row | Group, ...]:
         """The items with the numbers of the steps that each waits for; all have been numbered.
@@ -284,7 +326,9 @@ class _Counter:
                 return replace(item, items=self.with_waits(item.items))
             labels = self.waits.get(item.number, ())
             numbers = sorted(self.labelled[label] for label in labels if label in self.labelled)
-            return replace(item, after=tuple(numbers))
+            others = [self.numbers.get(place, 0) for place in self.meanwhile.get(item.number, ())]
+            meanwhile = tuple(sorted(number for number in others if number))
+            return replace(item, after=tuple(numbers), meanwhile=meanwhile)
 
         return tuple(map(one, items))
 
@@ -353,9 +397,11 @@ class _Counter:
 
     def row(self, step: Step) -> Row:
         self.number += 1
+        self.numbers[step.place] = self.number
         if step.label is not None:
             self.labelled[step.label] = self.number
         self.waits[self.number] = tuple(label for label, _ in step.after)
+        self.meanwhile[self.number] = self.known.meanwhile.get(step.place, ())
         found = self.known.hands.get(step.place, {})
         self.hands.update({name: found[name] for name in self.hands if name in found})
         return Row(
@@ -367,6 +413,9 @@ class _Counter:
             notes=step.notes,
             wait_minutes=self.minutes(step),
             do_not_touch=self.known.do_not_touch.get(step.place, ()),
+            touch_only=self.known.touch_only.get(step.place, ()),
+            hand=hand_of(step),
+            wet_minutes=self.known.wet_minutes.get(step.place),
         )
 
     def minutes(self, step: Step) -> int | None:

@@ -202,8 +202,9 @@ class Sheet:
     ``persons``: those whose hands are shown, in the order of their ribbons. ``mark`` is a draft
     unless whoever fills the record says otherwise. ``never_touch``: what used hands must not touch
     in any phase; the phases and rows tell only what comes to it. ``checked_on``: the day on which
-    the mark was found. ``fingerprint``: of all that the protocol was read from, in hexadecimal;
-    printed as a short code. ``rules``: the titles of the files of rules that were asked as well.
+    the mark was found. ``fingerprint``: of all that the protocol was read from, the short code
+    that an audit prints for the same files (12 letters and digits, 60 bits). ``rules``: the titles
+    of the files of rules that were asked as well.
     """
 
     title: str

@@ -19,6 +19,7 @@ from protocol_lang.chart.sheet import (
     Hands,
     Mark,
     Panel,
+    PanelKind,
     PanelLine,
     Row,
     Sheet,
@@ -176,22 +177,72 @@ class _Mapping:
 
     def heading(self, heading: str) -> str:
         """What stands above a group: words of the program, with words of the protocol in them."""
-        for pattern, said in self.words.headings.items():
-            found = _pattern(pattern).fullmatch(heading)
+        said = self.framed(heading, self.words.headings)
+        return self.change(heading, "condition") if said is None else said
+
+    def framed(self, text: str, patterns: Mapping[str, str]) -> str | None:
+        """A text that the program made of words of its own and of the protocol's, if it is one."""
+        for pattern, said in patterns.items():
+            found = _pattern(pattern).fullmatch(text)
             if found is None:
                 continue
             filled = found.groupdict()
             if "what" in filled:
-                filled["what"] = self.change(filled["what"], "condition")
+                filled["what"] = self.change(filled["what"], "words in a text")
+            if "names" in filled:
+                filled["names"] = self.listed(filled["names"])
             return said.format(**filled)
-        return self.change(heading, "condition")
+        return None
+
+    def listed(self, names: str) -> str:
+        """Names that were joined to a list."""
+        return self.words.comma.join(self.names(tuple(names.split(", "))))
 
     def panel(self, panel: Panel) -> Panel:
-        return replace(panel, lines=tuple(map(self.line, panel.lines)))
+        return replace(
+            panel,
+            lines=tuple(self.line(line, panel.kind) for line in panel.lines),
+            notes=tuple(self.note_of(note, panel.kind) for note in panel.notes),
+        )
 
-    def line(self, line: PanelLine) -> PanelLine:
-        told = self.change(line.told, "in a panel") if line.told else ""
-        return replace(line, what=self.change(line.what, "name"), told=told)
+    def line(self, line: PanelLine, kind: PanelKind) -> PanelLine:
+        """What the panels of :mod:`protocol_lang.pages.panels` say, piece by piece."""
+        told = line.told
+        if told:
+            told = self.told(told, kind)
+        noted = re.fullmatch(r"(.+) \((.+)\)", line.what) if kind is PanelKind.WASTE else None
+        if noted is not None:
+            what = f"{self.listed(noted[1])} ({self.change(noted[2], 'note of a waste stream')})"
+        elif kind in _OF_TEXTS:
+            what = self.change(line.what, "line of a panel")
+        else:
+            what = self.listed(line.what)
+        return replace(line, what=what, told=told)
+
+    def told(self, told: str, kind: PanelKind) -> str:
+        if (said := self.framed(told, self.words.phrases)) is not None:
+            return said
+        if kind in (PanelKind.COVERED, PanelKind.WASTE, PanelKind.STERILISED):
+            return self.listed(told)
+        if kind is PanelKind.SETTINGS:
+            return self.words.comma.join(
+                one if _FIGURE.fullmatch(one) else self.change(one, "exposure setting")
+                for one in told.split(", ")
+            )
+        if kind is PanelKind.HAPPENS:
+            parts = (
+                self.framed(part, self.words.phrases) or self.change(part, "what is done then")
+                for part in told.split("; ")
+            )
+            return "; ".join(parts)
+        return self.change(told, "words in a panel")
+
+    def note_of(self, note: str, kind: PanelKind) -> str:
+        """A note under a panel; under what may happen with the name of what it is about."""
+        event, colon, rest = note.partition(": ")
+        if kind is PanelKind.HAPPENS and colon:
+            return f"{self.change(event, 'line of a panel')}: {self.change(rest, 'note')}"
+        return self.change(note, "note")
 
     def mark(self, mark: Mark) -> Mark:
         if not isinstance(mark, Draft):
@@ -208,9 +259,21 @@ class _Mapping:
         return self.change(caution, "caution")
 
 
+#: In these panels ``what`` is a text and no list of names.
+_OF_TEXTS = frozenset({PanelKind.SETTINGS, PanelKind.HAPPENS, PanelKind.CALL})
+#: A number with the sign of its unit, which is the same in every language (the SI brochure, 9th
+#: edition, 5.2: symbols of units are not translated).
+_FIGURE = re.compile(r"[\d.,]+(?: ?(?:kV|mA|mAs|s|ms|mm|cm|m|mGy|µGy|%))?")
+
+
 @cache
 def _pattern(pattern: str) -> re.Pattern[str]:
     """An English pattern with slots as what recognises it: ``{n}`` and ``{m}`` are numbers."""
     parts = re.split(r"(\{\w+\})", pattern)
-    slots = {"{n}": r"(?P<n>\d+)", "{m}": r"(?P<m>\d+)", "{what}": "(?P<what>.+?)"}
+    slots = {
+        "{n}": r"(?P<n>\d+)",
+        "{m}": r"(?P<m>\d+)",
+        "{what}": "(?P<what>.+?)",
+        "{names}": "(?P<names>.+)",
+    }
     return re.compile("".join(slots.get(part, re.escape(part)) for part in parts))

@@ -82,7 +82,7 @@ class Words:
     as_written_on: str
     review_overdue: str
     months: tuple[str, ...]
-    date: str
+    date_form: str
     first_of_month: str
     comma: str
     panels: Mapping[PanelKind, str]
@@ -97,6 +97,7 @@ class Words:
     reasons: Mapping[str, str]
     faults: Counted
     headings: Mapping[str, str]
+    phrases: Mapping[str, str]
     observation_sheet: str
     done: str
     not_done: str
@@ -122,7 +123,7 @@ class Words:
     def day(self, day: date) -> str:
         """A date that is read the same everywhere: the month as a word."""
         number = self.first_of_month if day.day == 1 else "{n}"
-        return self.date.format(
+        return self.date_form.format(
             day=number.format(n=day.day), month=self.months[day.month - 1], year=day.year
         )
 
@@ -180,7 +181,7 @@ ENGLISH = Words(
         "November",
         "December",
     ),
-    date="{day} {month} {year}",
+    date_form="{day} {month} {year}",
     first_of_month="{n}",
     comma=", ",
     panels={
@@ -201,6 +202,7 @@ ENGLISH = Words(
     which_hand={
         "left": "left hand",
         "right": "right hand",
+        "both hands": "both hands",
         "the clean hand": "clean hand",
         "the used hand": "used hand",
     },
@@ -227,6 +229,13 @@ ENGLISH = Words(
         "again from step {n}, at most {m} times": "again from step {n}, at most {m} times",
         "again from “{what}”, at most once": "again from “{what}”, at most once",
         "again from “{what}”, at most {m} times": "again from “{what}”, at most {m} times",
+    },
+    phrases={
+        "{what} level, with {names}": "{what} level, with {names}",
+        "{what} level": "{what} level",
+        "per {what}": "per {what}",
+        "in all up to {n} steps, see the protocol": "in all up to {n} steps, see the protocol",
+        "up to {n} steps, see the protocol": "up to {n} steps, see the protocol",
     },
     observation_sheet="Observation sheet",
     done="done",

@@ -204,7 +204,7 @@ def _processors() -> int:
 def _waivers(
     names: tuple[str, ...],
 ) -> tuple[tuple[Waiver, ...], tuple[tuple[str, str], ...]]:
-    from protocol_lang.audit import prints
+    from protocol_lang import prints
     from protocol_lang.audit.waiver_files import Faulty, read_waivers
     from protocol_lang.cli.check import unreadable
     from protocol_lang.text import Unreadable
@@ -227,7 +227,8 @@ def _waivers(
 
 def _report(name: str) -> tuple[Audit, str]:
     """A report that was written before, and its fingerprint."""
-    from protocol_lang.audit import data, prints
+    from protocol_lang import prints
+    from protocol_lang.audit import data
 
     shown = terminal.visible_in_line(name)
     path = Path(name)

@@ -13,6 +13,7 @@ import click
 from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode, weightiest
 from protocol_lang.cli.group import Command
+from protocol_lang.cli.languages import in_language, known
 from protocol_lang.cli.options import wanted_choices
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ MOST_IN_A_SET = 480
 @click.option(
     "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
 )
+@click.option("--language", metavar="CODE", default="en", help="en (the usual), es, fr, hi or ar.")
 @click.option(
     "--verify",
     "code",
@@ -64,6 +66,7 @@ def command(
     distance: str,
     choice: tuple[str, ...],
     on: str | None,
+    language: str,
     code: str | None,
 ) -> ExitCode:
     """Print the wall chart of a protocol, or all charts of a room.
@@ -88,12 +91,14 @@ def command(
     metres = _metres(distance)
     day = _day(on)
     wanted = wanted_choices(choice)
+    known(language)
     made: list[_Found] = []
     sheets: list[Sheet] = []
     for path in _protocols(files):
         found = _found(str(path), wanted)
         made.append(found)
-        sheets += _sheets(found, wanted, day, path)
+        own = _sheets(found, wanted, day, path)
+        sheets += in_language(own, language, str(path), found.checked)
         if len(sheets) > MOST_IN_A_SET:
             raise CannotCarryOut(
                 f"That would be more than {MOST_IN_A_SET} charts. Name fewer files at once."
@@ -164,15 +169,15 @@ def _verified(code: str, files: tuple[str, ...]) -> ExitCode:
     except edition.NoCode as problem:
         raise CannotCarryOut(f'"{terminal.visible_in_line(code)}" is no code. {problem}') from None
     at_hand = {path: edition.code(fingerprint(path)) for path in _protocols(files)}
-    for path, known in at_hand.items():
-        if known == asked:
+    for path, current in at_hand.items():
+        if current == asked:
             terminal.say(
                 f'Yes: a chart with the code {asked} shows "{pictures.shown(path)}" as it is.'
             )
             return ExitCode.CLEAR
     if len(at_hand) == 1:
-        ((path, known),) = at_hand.items()
-        told = f'"{pictures.shown(path)}" has the code {known} now'
+        ((path, current),) = at_hand.items()
+        told = f'"{pictures.shown(path)}" has the code {current} now'
     else:
         told = f"none of these {len(at_hand)} protocols has it now"
     terminal.say(f"No: the code {asked} is of another protocol or edition; {told}. Take it down.")

@@ -109,6 +109,8 @@ _SORTS: Mapping[str, Any] = {
     "duty": lambda one: _named(one.protocol.duties),
     "fact": lambda one: one.protocol.facts,
     "verb": _verbs,
+    "exposure setting": lambda one: one.protocol.exposures,
+    "call": lambda one: one.protocol.calls,
     "air": lambda one: {} if one.protocol.air is None else {"air": one.protocol.air},
 }
 

@@ -186,6 +186,16 @@ class Hands:
             state for held in self._held_after(act, body) for state in self._states(act, body, held)
         )
 
+    def worn_before(self, act: int, layer: int) -> frozenset[int]:
+        """What a layer may hold just before an act of this world, over all permitted orders:
+        pieces, and NOTHING where it may be empty."""
+        return frozenset(self._possible.possible(layer, act))
+
+    def may_hold(self, fact: int, act: int) -> frozenset[bool]:
+        """What may be so of a fact of the plan just before an act of this world."""
+        register = self._layout.registers.fact(fact)
+        return frozenset(map(bool, self._possible.possible(register, act)))
+
     def carries_on(self, act: int, body: int) -> bool:
         """Whether fresh soil of this visit's patient on the body, just after the act, may go on."""
         layers = self._layout.plan.bodies[body].layers

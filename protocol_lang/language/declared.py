@@ -20,7 +20,7 @@ from protocol_lang.model.parts import (
     Stream,
     Thing,
 )
-from protocol_lang.model.protocol import Choice, Figure
+from protocol_lang.model.protocol import Call, Choice, ExposureSetting, Figure
 
 
 @dataclass(slots=True)
@@ -43,6 +43,10 @@ class Declarations:
     choices: Space[Choice] = field(default_factory=lambda: Space("choice"))
     mishaps: Space[str] = field(default_factory=lambda: Space("mishap"))
     figures: Space[Figure] = field(default_factory=lambda: Space("figure"))
+    exposures: Space[ExposureSetting] = field(default_factory=lambda: Space("exposure setting"))
+    calls: Space[Call] = field(default_factory=lambda: Space("call"))
+    notes_of_exposures: list[str] = field(default_factory=list)
+    notes_of_calls: list[str] = field(default_factory=list)
     named: Space[Name] = field(default_factory=lambda: Space("name"))
     people: dict[str, Person] = field(default_factory=dict)
     things: dict[str, Thing] = field(default_factory=dict)

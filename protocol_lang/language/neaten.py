@@ -371,6 +371,7 @@ def _section(page: _Page, section: tree.Section) -> None:
             for mishap in mishaps:
                 page.line(2, _line(mishap), mishap.remarks)
                 if isinstance(mishap, tree.Mishap):
+                    _remark_lines(page, 4, mishap.lines)
                     _items(page, 4, mishap.items)
                     page.comments(4, mishap.end)
         case tree.Waiver(lines=waiver_lines):
@@ -438,6 +439,10 @@ def _heading(section: tree.Section) -> str:
             return "germs, hardest first"
         case tree.Figures():
             return "figures"
+        case tree.ExposureSettings():
+            return "exposure settings"
+        case tree.WhomToCall():
+            return "whom to call"
         case tree.Settings():
             return "settings"
         case tree.Waiver(title=Words() as title):
@@ -473,6 +478,11 @@ def _line(node: tree.Node) -> str:
             return f"{name.plain}: {_listed(names)}"
         case tree.FigureLine(name=name, amount=amount, unit=unit):
             return f"{name.plain}: {amount.plain}" + ("" if unit is None else f" {unit.plain}")
+        case tree.ExposureLine(of=names, values=values):
+            told = ", ".join(f"{one.amount.plain} {one.unit.plain}" for one in values)
+            return f"{_listed(names)}: {told}"
+        case tree.CallLine(name=name, how=how):
+            return f"{name.plain}: {how.plain}"
         case tree.FoundOutLine(name=name, label=label):
             return f"{name.plain}, known after {label.plain}"
         case tree.Mishap(name=name, person=Words() as who):

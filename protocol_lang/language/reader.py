@@ -227,6 +227,8 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "things": declarations.things,
     "groups": declarations.groups,
     "figures": declarations.figures,
+    "exposure_settings": declarations.exposure_settings,
+    "whom_to_call": declarations.whom_to_call,
     "settings": rules.settings,
     "rule": lambda desk, raw, shape: rules.rule(desk, raw, shape, _of_example),
     "waiver": waivers.waiver,

@@ -115,6 +115,10 @@ def resolve(
         follows=any(isinstance(line, tree.Follows) for line in root.header),
         mishaps=mishaps,
         figures={figure.name: figure for figure in declared.figures.values()},
+        exposures={one.name: one for one in declared.exposures.values()},
+        calls={one.name: one for one in declared.calls.values()},
+        notes_of_exposures=tuple(dict.fromkeys(declared.notes_of_exposures)),
+        notes_of_calls=tuple(dict.fromkeys(declared.notes_of_calls)),
     )
     return Resolved(protocol, *in_order(told, files), told.complete)
 

@@ -33,7 +33,7 @@ from protocol_lang.model.parts import (
     PersonKind,
     Stream,
 )
-from protocol_lang.model.protocol import FOUND, Choice, Figure
+from protocol_lang.model.protocol import FOUND, Call, Choice, ExposureSetting, Figure
 
 
 def gather(files: Sequence[tree.File], told: Told) -> Declarations:
@@ -173,6 +173,16 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
                     told_figure.place,
                 )
                 declared.figures.declare(told_figure.name, figure, told)
+        case tree.ExposureSettings():
+            declared.notes_of_exposures += notes_of(section.lines)
+            for setting in only(section.lines, tree.ExposureLine):
+                _exposure(setting, declared, told)
+        case tree.WhomToCall():
+            declared.notes_of_calls += notes_of(section.lines)
+            for call in only(section.lines, tree.CallLine):
+                someone = Call(name_text(call.name), call.how.plain, call.name.place)
+                again = declared.calls.says(call.name, someone)
+                declared.calls.declare(call.name, someone, told, again)
         case tree.FoundOut():
             for found in only(section.lines, tree.FoundOutLine):
                 name = name_text(found.name)
@@ -183,6 +193,17 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
                 declared.mishaps.declare(mishap.name, name_text(mishap.name), told)
         case _:
             pass
+
+
+def _exposure(line: tree.ExposureLine, declared: Declarations, told: Told) -> None:
+    names = [name_text(words) for words in line.of]
+    values = tuple(f"{one.amount.text} {name_text(one.unit)}" for one in line.values)
+    setting = ExposureSetting(", ".join(names), values, line.place)
+    # Looked up by all of its words together: a name holds no commas.
+    first, last = line.of[0], line.of[-1]
+    whole = Words(" ".join(names), replace(first.place, end=last.place.end))
+    again = declared.exposures.says(whole, setting)
+    declared.exposures.declare(whole, setting, told, again)
 
 
 def _kind(words: Words, declared: Declarations, told: Told) -> None:

@@ -229,6 +229,7 @@ class Checklist:
                         labels,
                         items,
                         line.place,
+                        short=short_of(line.lines),
                     )
                 )
         return tuple(made)

@@ -535,12 +535,16 @@ class FoundOut(Block):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mishap(Block):
-    """NAME, between any two steps of PERSON; NAME, right after LABEL, LABEL: then what is done."""
+    """NAME, between any two steps of PERSON; NAME, right after LABEL, LABEL: then what is done.
+
+    ``lines``: the same in short, for the wall.
+    """
 
     name: Words
     person: Words | None
     labels: tuple[Words, ...]
     items: tuple[Item, ...]
+    lines: tuple[Short | Spoiled, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -1134,6 +1138,44 @@ class Figures(Block):
     lines: tuple[FigureLine | Spoiled, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetTo(Node):
+    """65 kV: one of the settings of an exposure."""
+
+    amount: Words
+    unit: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExposureLine(Node):
+    """adult, molar: 65 kV, 7 mA, 0.16 s. ``of``: what all of these words together stand for."""
+
+    of: tuple[Words, ...]
+    values: tuple[SetTo, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExposureSettings(Block):
+    """exposure settings: what is set at the machine for each kind of image."""
+
+    lines: tuple[ExposureLine | Note | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallLine(Node):
+    """radiation protection adviser: extension 214."""
+
+    name: Words
+    how: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhomToCall(Block):
+    """whom to call."""
+
+    lines: tuple[CallLine | Note | Spoiled, ...]
+
+
 # --- Rules ---------------------------------------------------------------------------------------
 
 
@@ -1227,6 +1269,8 @@ Section = Union[
     Things,
     Groups,
     Figures,
+    ExposureSettings,
+    WhomToCall,
     Settings,
     "Rule",
     "Waiver",

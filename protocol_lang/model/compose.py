@@ -272,10 +272,18 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         streams=merged("waste stream", (one.streams for one in protocols)),
         places=merged("place", (one.places for one in protocols)),
         figures=merged("figure", (one.figures for one in protocols)),
+        exposures=merged("exposure setting", (one.exposures for one in protocols)),
+        calls=merged("call", (one.calls for one in protocols)),
+        notes_of_exposures=_in_turn(one.notes_of_exposures for one in protocols),
+        notes_of_calls=_in_turn(one.notes_of_calls for one in protocols),
         verbs=_verbs(protocols),
         choices=by_name("choice", (one.choices for one in protocols)),
         files=tuple(dict.fromkeys(source for one in protocols for source in one.files)),
     )
+
+
+def _in_turn(notes: Iterable[Iterable[str]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(note for each in notes for note in each))
 
 
 def _told_of_all(protocols: Sequence[Protocol], told: _Told) -> None:

@@ -128,6 +128,29 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class ExposureSetting:
+    """What is set at the machine for one kind of image.
+
+    ``name``: the kind of image ("adult, molar"); ``values``: each with its unit, as written
+    ("65 kV", "0.16 s"). Nothing is worked out from them: figures are those of whoever answers for
+    them in law, the licensed physicist of the place.
+    """
+
+    name: str
+    values: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """Somebody who is called when something is wrong, and how."""
+
+    name: str
+    how: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Source:
     """A file that was read: its kind ("protocol", "room", "words", "data"), title and name
     shown."""
@@ -164,6 +187,7 @@ class Protocol:
 
     ``follows``: by itself it is only a part, before which another one is done; what it begins with
     is what that one leaves. ``parts``: what it was put together from, if it was.
+    ``exposures``, ``calls``: the table of settings, and whom to call, with the notes under either.
     """
 
     header: Header
@@ -189,3 +213,7 @@ class Protocol:
     parts: tuple[Part, ...] = ()
     mishaps: tuple[Mishap, ...] = ()
     figures: Mapping[str, Figure] = field(default_factory=dict)
+    exposures: Mapping[str, ExposureSetting] = field(default_factory=dict)
+    calls: Mapping[str, Call] = field(default_factory=dict)
+    notes_of_exposures: tuple[str, ...] = ()
+    notes_of_calls: tuple[str, ...] = ()

@@ -206,6 +206,7 @@ class Mishap:
 
     ``person``: between any two steps of that person; or None, and it happens right after the steps
     with these labels. ``part``, ``visit``: as in :class:`Phase`.
+    ``short``: in few words what is done.
     """
 
     name: str
@@ -216,6 +217,7 @@ class Mishap:
     place: Place
     part: str | None = None
     visit: int = 1
+    short: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,12 @@ REVIEWED_BY = "X-Reviewed-By"
 class Entry:
     """One text and its translation.
 
-    ``text``: as in the original; ``said``: its translation, "" where there is none yet. ``doubtful``
-    (``fuzzy`` in the file): somebody has to look at it before it counts. ``unused``: kept, though
-    nothing asks for it. ``remark``: of the translator; ``about``: what the text is, as the program
-    says; ``before``: the text for which a doubtful translation was made. ``plural`` and ``counted``:
-    the second text and the translations by number, of texts that are counted. The rest is what
-    other programs write, and stays.
+    ``text``: as in the original; ``said``: its translation, "" where there is none yet.
+    ``doubtful`` (``fuzzy`` in the file): somebody has to look at it before it counts. ``unused``:
+    kept, though nothing asks for it. ``remark``: of the translator; ``about``: what the text is, as
+    the program says; ``before``: the text for which a doubtful translation was made. ``plural`` and
+    ``counted``: the second text and the translations by number, of texts that are counted. The rest
+    is what other programs write, and stays.
     """
 
     text: str
@@ -74,8 +74,8 @@ class Catalogue:
 class Texts:
     """All that is known of the texts of one protocol in one language.
 
-    ``said``: by the text as printed (in Unicode's form NFC). ``reviewed_by``: those who looked the
-    files through; None unless each file says somebody.
+    ``said``: by the text as printed (in Unicode's form NFC). ``reviewed_by``: who of the clinic has
+    looked them through; None while nobody has.
     """
 
     language: str
@@ -87,22 +87,19 @@ class Texts:
         return self.said.get(unicodedata.normalize("NFC", text))
 
 
-def texts(language: str, catalogues: Iterable[Catalogue]) -> Texts:
-    """What several files say together; what the first says goes before what the later say.
+def texts(language: str, own: Catalogue | None, others: Iterable[Catalogue]) -> Texts:
+    """What the file beside a protocol (``own``) and those beside the files that it takes words from
+    say together; the nearer goes before the farther.
 
-    An entry with a context of its own belongs to another program, and is not used.
+    Who has looked it through is told by the protocol's own file alone: that person has seen the
+    whole chart. An entry with a context belongs to another program, and is not used.
     """
     said: dict[str, str] = {}
-    people: dict[str, None] = {}
-    every = True
-    for catalogue in catalogues:
-        every = every and catalogue.reviewed_by is not None
-        if catalogue.reviewed_by is not None:
-            people[catalogue.reviewed_by] = None
+    for catalogue in [*([] if own is None else [own]), *others]:
         for entry in catalogue.entries:
             if entry.context is None and entry.counts:
                 said.setdefault(entry.key[1], entry.said)
-    return Texts(language, said, ", ".join(people) if every and people else None)
+    return Texts(language, said, None if own is None else own.reviewed_by)
 
 
 def numbers(text: str) -> Counter[int]:

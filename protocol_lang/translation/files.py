@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import os
-import re
 from pathlib import Path
 
 from protocol_lang.text import read_text
 from protocol_lang.translation.catalogue import Catalogue
 from protocol_lang.translation.po import read
-
-#: The code of a language as in BCP 47: two or three letters, then perhaps a script or a region.
-_CODE = re.compile(r"[a-z]{2,3}(?:-[A-Za-z0-9]{2,8}){0,2}")
 
 
 class LeadsOut(Exception):
@@ -20,11 +16,6 @@ class LeadsOut(Exception):
     def __init__(self, file: str) -> None:
         super().__init__(file)
         self.file = file
-
-
-def is_code(language: str) -> bool:
-    """Whether it is written like the code of a language."""
-    return _CODE.fullmatch(language) is not None
 
 
 def beside(protocol: Path, language: str) -> Path:

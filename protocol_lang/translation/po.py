@@ -49,15 +49,15 @@ def read(text: Text) -> Catalogue:
     body = "\n".join(text.lines)
     try:
         # The last line makes the text one that cannot be taken for the name of a file.
-        found = polib.pofile(f"{body}\n#\0", encoding="utf-8", wrapwidth=0)
+        found = polib.pofile(f"{body}\n# \0", encoding="utf-8", wrapwidth=0)
     except (OSError, ValueError, KeyError, IndexError) as error:
         told = re.search(r"line (\d+)", str(error))
         number = min(int(told[1]), len(text.lines)) if told else 1
         raise BadCatalogue(
             text.file,
             number,
-            'it does not follow from what stands before it. A text has a line "msgid", and under it '
-            'a line "msgstr".',
+            'it does not follow from what stands before it. A text has a line "msgid", and under '
+            'it a line "msgstr".',
         ) from None
     if len(found) > MOST_ENTRIES:
         raise BadCatalogue(
@@ -69,7 +69,9 @@ def read(text: Text) -> Catalogue:
     for name, value in header.items():
         if any(True for _ in unwelcome(name + value)):
             raise BadCatalogue(text.file, 1, f"the header has a sign that shows nothing: {name!r}.")
-    return Catalogue(entries, header, found.header.strip("\n"), _tail(text.lines), text.file)
+    return Catalogue(
+        entries, header, found.header.replace("\0", "").strip(), _tail(text.lines), text.file
+    )
 
 
 def written(catalogue: Catalogue) -> str:
@@ -136,8 +138,8 @@ def _wrong(line: str) -> str | None:
         return None
     if _OPENING.match(bare):
         return (
-            'what stands after "msgid" or "msgstr" must be in straight quotes, with \\" for a quote '
-            "inside."
+            'what stands after "msgid" or "msgstr" must be in straight quotes, with \\" for a '
+            "quote inside."
         )
     return (
         'it is none of a translation file: such lines begin with "msgid", "msgstr", a quote or "#".'
@@ -145,8 +147,8 @@ def _wrong(line: str) -> str | None:
 
 
 def _look_at(entries: tuple[Entry, ...], file: str) -> None:
-    """What texts must not hold, and that none is there twice."""
-    seen: dict[tuple[bool, str | None, str], int] = {}
+    """What texts must not hold, and that none in use is there twice."""
+    seen: dict[tuple[str | None, str], int] = {}
     for entry in entries:
         if not entry.text:
             raise BadCatalogue(file, entry.line, "an empty text besides the header. Take it out.")
@@ -159,20 +161,24 @@ def _look_at(entries: tuple[Entry, ...], file: str) -> None:
                 raise BadCatalogue(
                     file,
                     entry.line,
-                    f"a sign that shows nothing ({name}) in a text or its translation. Take it out.",
+                    f"a sign that shows nothing ({name}) in a text or translation. Take it out.",
                 )
-        key = (entry.unused, *entry.key)
-        if key in seen:
+        if entry.unused:
+            continue
+        if entry.key in seen:
             raise BadCatalogue(
                 file,
                 entry.line,
-                f"this text is there already, from line {seen[key]}. Keep one of the two.",
+                f"this text is there already, from line {seen[entry.key]}. Keep one of the two.",
             )
-        seen[key] = entry.line
+        seen[entry.key] = entry.line
 
 
 def _tail(lines: tuple[str, ...]) -> tuple[str, ...]:
-    """The remarks after the last entry, which belong to none."""
-    last = max((at for at, line in enumerate(lines) if '"' in line and _LINE.fullmatch(line.strip())),
-               default=-1)  # fmt: skip
-    return tuple(line.strip() for line in lines[last + 1 :] if line.strip())
+    """The remarks after the last entry, which belong to none; without entries all are above it."""
+    last = -1
+    for at, line in enumerate(lines):
+        if '"' in line and _LINE.fullmatch(line.strip()):
+            last = at
+    rest = lines[last + 1 :] if last >= 0 else ()
+    return tuple(line.strip() for line in rest if line.strip())

@@ -40,7 +40,7 @@ class Account:
 def account(
     wanted: Sequence[Wanted], own: Catalogue | None, others: Sequence[Catalogue]
 ) -> Account:
-    """How ``wanted`` stands in the file of the protocol and in ``others``, such as that of a room."""
+    """How ``wanted`` stands in the file of the protocol and in ``others``, as that of a room."""
     mine = {} if own is None else _used(own)
     done = {key for other in others for key, entry in _used(other).items() if entry.counts}
     missing: list[str] = []
@@ -78,7 +78,7 @@ def refreshed(
     foreign = tuple(entry for entry in old.entries if entry.context is not None or entry.plural)
     ours = [entry for entry in old.entries if entry.context is None and not entry.plural]
     mine: dict[tuple[str | None, str], Entry] = {}
-    for entry in sorted(ours, key=lambda entry: entry.unused):
+    for entry in sorted(ours, key=lambda entry: (not entry.said, entry.unused)):
         mine.setdefault(entry.key, entry)
     done = {key for other in others for key, entry in _used(other).items() if entry.counts}
     keys = {_key(one.text) for one in wanted}

@@ -170,7 +170,8 @@ _FILE = (
         "Nothing of that person's falls into what is done in one go, and what is done after a "
         "mishap is done in one go. After it, the visit goes on where it was; "
         '"again from" goes back. At most one mishap happens in a visit, another one perhaps in the '
-        'next. Later steps can stand under "where" and the name of the mishap.',
+        'next. Later steps can stand under "where" and the name of the mishap. The first line '
+        'under a mishap may be a "short" text: what a wall chart says is done then.',
         visit(
             _HANDS + "  [ ] operator opens the record at keyboard\n",
             'can happen in "Visit"\n  phone rings, between any two steps of operator\n'
@@ -983,6 +984,29 @@ _THINGS = (
             "  [ ] operator cleans chair arms with a new wipe\n"
             "  [ ] operator throws wipe into garden waste\n"
         ),
+    ),
+    Construct(
+        "exposure settings",
+        ("exposure table",),
+        "What is set at the machine for each kind of image: what it is for, a colon, and numbers "
+        "with their units. A protocol or its room may have it; charts with an exposure show it. "
+        "Nothing follows from it for the order of steps. The numbers are those that the licensed "
+        "physicist, or whoever answers for them by local law, has given for this machine; no "
+        "number of an example is to be used on a patient. A note is printed under the table.",
+        visit(
+            _HANDS,
+            "exposure settings\n  adult, molar: 65 kV, 7 mA, 0.16 s\n"
+            '  note "An example: put in the numbers of your own licensed physicist."',
+        ),
+        visit(_HANDS, "exposure settings\n  adult, molar: as usual"),
+    ),
+    Construct(
+        "whom to call",
+        ("call",),
+        "Who is called when something is wrong, and how: a name, a colon, and a number or a place. "
+        "Charts show it. A note is printed under it.",
+        visit(_HANDS, "whom to call\n  radiation protection adviser: extension 214"),
+        visit(_HANDS, "whom to call\n  radiation protection adviser"),
     ),
     Construct(
         "facts",

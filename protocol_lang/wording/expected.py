@@ -111,6 +111,8 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("EXAMPLES_IN", "examples in"),
     ("FIGURES", "figures"),
     ("SETTINGS", "settings"),
+    ("EXPOSURE_SETTINGS", "exposure settings"),
+    ("WHOM_TO_CALL", "whom to call"),
     ("RULE", "rule"),
     ("MUST", "must"),
     ("SHOULD", "should"),

@@ -11,7 +11,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from protocol_lang.audit import data, prints
+from protocol_lang import prints
+from protocol_lang.audit import data
 from protocol_lang.audit.packs import NoPack, open_pack, settings_of
 from protocol_lang.audit.since import beside
 from protocol_lang.audit.verify import differences, not_compared

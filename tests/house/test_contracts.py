@@ -15,6 +15,7 @@ PLACES = (
     "cli", "pipeline", "checks", "chart", "diagram", "contamination", "language", "model",
     "report", "wording", "findings", "trade", "text", "order", "resources", "compare",
     "comparison", "identity", "typesetter", "audit", "audited", "rules",
+    "translation",
 )  # fmt: skip
 
 
@@ -48,6 +49,8 @@ GOOD = {
     "order/solver": "import clingo",
     "chart/sheet": "import protocol_lang.typesetter, protocol_lang.contamination",
     "typesetter/__init__": "import typst",
+    "translation/po": "import polib, protocol_lang.text",
+    "chart/translate": "import protocol_lang.translation.po",
     "audited/records": "import datetime",
     "audit/run": "import protocol_lang.pipeline, protocol_lang.audited",
     "report/pdf": "import protocol_lang.typesetter, protocol_lang.audited",
@@ -101,6 +104,10 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("typesetter/bad", "protocol_lang.text"),
         ("chart/bad", "graphviz"),
         ("chart/bad", "segno"),
+        ("chart/bad", "polib"),
+        ("translation/bad", "polib"),
+        ("translation/bad", "protocol_lang.findings"),
+        ("findings/bad", "protocol_lang.chart"),
         ("compare/bad", "protocol_lang.checks"),
         ("compare/bad", "protocol_lang.report"),
         ("comparison/bad", "protocol_lang.compare"),

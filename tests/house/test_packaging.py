@@ -93,6 +93,8 @@ def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (copy / "protocol_lang" / "planted" / "deep" / "__init__.py").write_text('"""New."""\n')
     (copy / "protocol_lang" / "planted" / "sheet.typ").write_text("\n")
     (copy / "protocol_lang" / "planted" / "schema.json").write_text("{}\n")
+    (copy / "protocol_lang" / "planted" / "xx.po").write_text("\n")
+    (copy / "protocols" / "a room" / "deep" / "planted.es.po").write_text("\n")
     return copy
 
 

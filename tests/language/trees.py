@@ -590,6 +590,19 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
     _block(tree.Things, _thing_line, heading=st.sampled_from(("surfaces", "boxes", "things"))),
     _block(tree.Groups, _leaf(tree.GroupLine, name=names, members=name_lists)),
     _block(
+        tree.ExposureSettings,
+        _leaf(
+            tree.ExposureLine,
+            of=name_lists,
+            values=st.lists(
+                st.builds(tree.SetTo, amount=_amounts, unit=names, place=st.just(HERE)),
+                min_size=1,
+                max_size=3,
+            ).map(tuple),
+        ),
+    ),
+    _block(tree.WhomToCall, _leaf(tree.CallLine, name=names, how=sentences)),
+    _block(
         tree.Figures, _leaf(tree.FigureLine, name=names, amount=_amounts, unit=st.none() | names)
     ),
 )

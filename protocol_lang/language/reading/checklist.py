@@ -337,6 +337,18 @@ def _phase_line(
 # --- What can happen in between ------------------------------------------------------------------
 
 
+def _short_first(
+    desk: Desk, raws: tuple[Raw, ...]
+) -> tuple[tuple[tree.Short | tree.Spoiled, ...], tuple[Raw, ...]]:
+    """The short text of a mishap, if one comes first, and the lines after it."""
+    if not raws or raws[0].spoiled or openers.rule_of(raws[0].words, "phase") != "short":
+        return (), raws
+    first, *rest = raws
+    shape = desk.parse("short", first.words)
+    node = None if shape is None else remark(desk, first, shape)
+    return (node if isinstance(node, tree.Short) else spoiled(first),), tuple(rest)
+
+
 def can_happen(desk: Desk, raw: Raw, shape: Shape | None) -> tree.CanHappen | tree.Spoiled:
     """can happen in "PHASE": mishaps, each with what is then done."""
     made: list[tree.Mishap | tree.Spoiled] = []
@@ -352,7 +364,8 @@ def can_happen(desk: Desk, raw: Raw, shape: Shape | None) -> tree.CanHappen | tr
             names = declared(line.words)
             made.append(replace(spoiled(line, names), items=items_under(desk, line.lines)))
             continue
-        if not line.lines:
+        short, below = _short_first(desk, line.lines)
+        if not below:
             desk.report("empty-block", line.words.place, {"found": line.words.plain})
         name, *rest = line_shape.all("NAME")
         between = line_shape.has("BETWEEN_ANY_TWO_STEPS_OF")
@@ -361,7 +374,8 @@ def can_happen(desk: Desk, raw: Raw, shape: Shape | None) -> tree.CanHappen | tr
                 name=name,
                 person=rest[0] if between else None,
                 labels=() if between else tuple(rest),
-                items=items(desk, line.lines),
+                items=items(desk, below),
+                lines=short,
                 place=line.words.place,
                 remarks=line.remarks,
                 end=line.end,

@@ -470,6 +470,66 @@ def figures(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Figures:
     )
 
 
+def _note_line(desk: Desk, raw: Raw, shape: Shape) -> tree.Note | tree.Spoiled:
+    text = desk.quoted(shape.get("QUOTED"))
+    if text is None:
+        return spoiled(raw)
+    return tree.Note(text=text, place=raw.words.place, remarks=raw.remarks)
+
+
+def _exposure_line(
+    desk: Desk, raw: Raw, shape: Shape
+) -> tree.ExposureLine | tree.Note | tree.Spoiled:
+    _leaf(desk, raw)
+    if shape.has("NOTE"):
+        return _note_line(desk, raw, shape)
+    values = tuple(
+        tree.SetTo(amount=part.get("AMOUNT"), unit=part.get("NAME"), place=part.place)
+        for part in shape.shapes
+        if part.rule == "set_to"
+    )
+    of = shape.part("names")
+    assert of is not None, "an exposure line without what it is for"
+    return tree.ExposureLine(
+        of=of.all("NAME"),
+        values=values,
+        place=raw.words.place,
+        remarks=raw.remarks,
+    )
+
+
+def exposure_settings(desk: Desk, raw: Raw, shape: Shape | None) -> tree.ExposureSettings:
+    """exposure settings."""
+    return tree.ExposureSettings(
+        lines=_lines(desk, raw.lines, "exposure_line", _exposure_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
+def _call_line(desk: Desk, raw: Raw, shape: Shape) -> tree.CallLine | tree.Note | tree.Spoiled:
+    _leaf(desk, raw)
+    if shape.has("NOTE"):
+        return _note_line(desk, raw, shape)
+    return tree.CallLine(
+        name=shape.get("NAME"),
+        how=shape.get("REST"),
+        place=raw.words.place,
+        remarks=raw.remarks,
+    )
+
+
+def whom_to_call(desk: Desk, raw: Raw, shape: Shape | None) -> tree.WhomToCall:
+    """whom to call."""
+    return tree.WhomToCall(
+        lines=_lines(desk, raw.lines, "call_line", _call_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
 # --- Things --------------------------------------------------------------------------------------
 
 _HEADINGS: dict[str, Literal["surfaces", "boxes", "things"]] = {

@@ -66,6 +66,8 @@ SECTIONS: Openers = {
     "things": "things",
     "groups": "groups",
     "figures": "figures",
+    "exposure settings": "exposure_settings",
+    "whom to call": "whom_to_call",
     "settings": "settings",
     "rule": "rule",
     "waiver": "waiver",

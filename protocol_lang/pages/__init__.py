@@ -1,0 +1,24 @@
+"""From a judged plan to what is on paper: the sheets of wall charts, and the dependency picture.
+
+The chart and the diagram know nothing of the engine; here its answers become their records.
+``choosing`` says which worlds are shown together, ``hands`` what the engine tells of hands,
+``panels`` what is told beside the steps, ``walls`` puts sheets together; ``picture`` is the other
+thing on paper.
+"""
+
+from protocol_lang.pages.choosing import choices_that_matter, number_of_sheets, worlds_wanted
+from protocol_lang.pages.hands import hands_of_staff
+from protocol_lang.pages.picture import RUNS_ON, picture
+from protocol_lang.pages.standing import standing
+from protocol_lang.pages.walls import sheets
+
+__all__ = [
+    "RUNS_ON",
+    "choices_that_matter",
+    "hands_of_staff",
+    "number_of_sheets",
+    "picture",
+    "sheets",
+    "standing",
+    "worlds_wanted",
+]
