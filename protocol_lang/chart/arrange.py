@@ -11,12 +11,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from protocol_lang.chart.pieces import Piece
+from protocol_lang.chart.pieces import HEADS, Piece
 
 #: What it costs to begin a page in the middle of a phase, beside what it costs to begin a column.
 PAGE_INSIDE_PHASE = 1000
+#: What a phase or a panel counts as its lines.
+LINES = frozenset({"row", "entry"})
 #: What it costs to leave one step of a phase or group alone, at the top or bottom of a column.
 ALONE = 40
+#: What an empty column costs; one that is half full costs a quarter of it. Where the pieces end,
+#: much less: there room may be left.
+EMPTY, EMPTY_AT_THE_END = 150, 8
+#: A column is too empty to be left so for the sake of whole phases (part of its height).
+TOO_EMPTY = 0.4
 #: Costs that differ by less than this are equal, and larger type decides.
 COARSE = 25
 #: How much smaller type may be (factor) if then no phase is divided.
@@ -91,11 +98,15 @@ def arrange(
     least: float,
     most: float,
     column_counts: Sequence[int],
+    sensible: Callable[[float, int], bool] = lambda size, columns: True,
+    most_pages: int | None = None,
 ) -> Arrangement | None:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
-    ``room``: the height of a column. The search goes up a ladder of sizes until nothing fits, then
-    looks between the best step and the next.
+    ``room``: the height of a column; ``sensible``: whether type of a size in so many columns has
+    lines of a length that is worth trying; ``most_pages``: MOST_PAGES, unless told otherwise.
+    The search goes up a ladder of sizes until nothing fits, then looks between the best step and
+    the next.
     """
     known: dict[tuple[float, int], Heights] = {}
 
@@ -111,9 +122,10 @@ def arrange(
         """The largest type on so many pages, or nearly: better breaks and fewer columns pay."""
         steps = dict.fromkeys(column_counts, -1)
         for number, size in enumerate(ladder):
-            look([(size, columns) for columns in column_counts])
-            fitting = [c for c in column_counts if fitted(size, c, pages, whole)]
-            if not fitting:
+            counts = [columns for columns in column_counts if sensible(size, columns)]
+            look([(size, columns) for columns in counts])
+            fitting = [c for c in counts if fitted(size, c, pages, whole)]
+            if counts and not fitting:
                 break  # what does not fit does not fit in larger type
             steps.update(dict.fromkeys(fitting, number))
         top = max(steps.values())
@@ -121,7 +133,7 @@ def arrange(
             return None
         # Between its best step and the next, for every number of columns that came near.
         fine = {
-            columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 7)
+            columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 6)
             for columns, step in steps.items()
             if step >= top - 1 and step >= 0
         }
@@ -134,20 +146,41 @@ def arrange(
         ]
         largest = max(size for size, _, _ in found)
         worthy = [one for one in found if one[0] >= LONG_LINES_ARE_WORTH * largest]
-        size, columns, filled = min(
-            worthy, key=lambda one: (one[2].cost // COARSE, one[1], -one[0])
-        )
+
+        def worth(one: tuple[float, int, Filling]) -> tuple[float, int, float]:
+            """Where type is a little smaller, fewer lines may be broken: then that is better."""
+            size, columns, filled = one
+            lines = sum(height or 0.0 for height in known[size, columns].pieces) / size
+            return filled.cost // COARSE, columns, lines / size
+
+        size, columns, filled = min(worthy, key=worth)
         by_page = [filled.columns[n : n + columns] for n in range(0, len(filled.columns), columns)]
         return Arrangement(
             size, columns, tuple(tuple(c for c in page if c.end > c.first) for page in by_page)
         )
 
+    def too_empty(found: Arrangement) -> bool:
+        """Whether a column is, other than the last of all."""
+        heights = known[found.size, found.columns]
+        every = [column for page in found.pages for column in page]
+        filled = [
+            sum(height or 0.0 for height in heights.pieces[column.first : column.end])
+            for column in every[:-1]
+        ]
+        missing = any(len(page) < found.columns for page in found.pages[:-1])
+        return missing or any(height < (1 - TOO_EMPTY) * room for height in filled)
+
     ladder = _ladder(least, most, 7)
     divided: Arrangement | None = None
-    for pages in range(1, MOST_PAGES + 1):
+    for pages in range(1, (most_pages or MOST_PAGES) + 1):
         in_columns = best_of(pages, Whole.IN_COLUMNS)
         on_pages = best_of(pages, Whole.ON_PAGES)
-        if in_columns and on_pages and in_columns.size >= WHOLE_PHASES_ARE_WORTH * on_pages.size:
+        if (
+            in_columns
+            and on_pages
+            and in_columns.size >= WHOLE_PHASES_ARE_WORTH * on_pages.size
+            and not (too_empty(in_columns) and not too_empty(on_pages))
+        ):
             return in_columns
         if on_pages:
             return on_pages
@@ -177,21 +210,24 @@ def fill(
     upto = [0.0]
     for height in heights.pieces:
         upto.append(upto[-1] + (height or 0.0))
+    if upto[-1] > room * columns * pages:
+        return None
     begin = [_begin_cost(pieces, index, whole) for index in range(count)]
     best: dict[int, tuple[float, tuple[Column, ...]]] = {0: (0.0, ())}
     for number in range(columns * pages):
         new_page = number % columns == 0 and number > 0
         following: dict[int, tuple[float, tuple[Column, ...]]] = {}
         for first, (cost, so_far) in best.items():
-            if first == count or (number % columns and pieces[first].kind == "band"):
+            if first == count or (number % columns and pieces[first].kind in HEADS):
                 # The rest of a page may stay empty before a phase.
-                _keep(following, first, cost + 8.0, (*so_far, Column(first, first, False)))
+                empty = EMPTY_AT_THE_END if first == count else EMPTY
+                _keep(following, first, cost + empty, (*so_far, Column(first, first, False)))
             if first == count:
                 continue
             start = begin[first]
             if start is None:
                 continue
-            divided = pieces[first].kind != "band"
+            divided = pieces[first].kind not in HEADS
             if new_page and divided and whole is not Whole.NOWHERE:
                 continue
             phase = pieces[first].phase
@@ -207,7 +243,8 @@ def fill(
                     break
                 slack = (room - used) / room
                 column = Column(first, end, divided, divided and new_page)
-                _keep(following, end, cost_here + 8.0 * slack * slack, (*so_far, column))
+                free = (EMPTY_AT_THE_END if end == count else EMPTY) * slack * slack
+                _keep(following, end, cost_here + free, (*so_far, column))
         best = following
     return Filling(*best[count]) if count in best else None
 
@@ -224,13 +261,13 @@ def _keep(
 
 def _begin_cost(pieces: Sequence[Piece], index: int, whole: Whole) -> int | None:
     piece = pieces[index]
-    if index == 0 or piece.kind == "band":
+    if index == 0 or piece.kind in HEADS:
         return 0
     if piece.break_cost is None or whole is Whole.IN_COLUMNS:
         return None
-    alone = index + 1 == len(pieces) or pieces[index + 1].kind == "band"
-    opened = next(n for n in range(index, -1, -1) if pieces[n].kind == "band" or n == 0)
-    alone |= sum(one.kind == "row" for one in pieces[opened:index]) == 1
+    alone = index + 1 == len(pieces) or pieces[index + 1].kind in HEADS
+    opened = next(n for n in range(index, -1, -1) if pieces[n].kind in HEADS or n == 0)
+    alone |= sum(one.kind in LINES for one in pieces[opened:index]) == 1
     return piece.break_cost + (ALONE if alone or _lonely(pieces, index) else 0)
 
 
@@ -287,6 +324,20 @@ def stretches(
         for lane, line in sorted(runs.items())
         for state, start, end in line
     ]
+
+
+def frames(pieces: Sequence[tuple[str, float]]) -> list[dict[str, float]]:
+    """The frames around panels: one entry per piece, (its kind, its height)."""
+    found: list[dict[str, float]] = []
+    top, inside = 0.0, False
+    for kind, height in pieces:
+        if kind == "panel":
+            found.append({"top": top, "bottom": top + height})
+        elif inside and kind in ("entry", "remark"):
+            found[-1]["bottom"] = top + height
+        inside = kind in ("panel", "entry", "remark")
+        top += height
+    return found
 
 
 def brackets(

@@ -13,6 +13,7 @@ INKS: Mapping[str, str] = {
     "ink": "#12303c",  # text, bands, outlines
     "quiet": "#45565f",  # names of people before a step, small print
     "line": "#b9c4c9",  # hairlines that carry no meaning
+    "tint": "#e4ebee",  # behind the heads of panels
     "soil": "#a52a12",  # used hands, do not touch, draft
     "soil tint": "#fbeee9",
     "clean": "#10608f",  # clean hands
@@ -29,10 +30,13 @@ PAIRS: tuple[tuple[str, str, str], ...] = (
     ("doubt", "paper", "letters"),
     ("paper", "ink", "letters"),
     ("paper", "soil", "letters"),
+    ("ink", "tint", "letters"),
     ("ink", "soil tint", "letters"),
     ("soil", "soil tint", "letters"),
     ("soil", "paper", "shape"),
     ("clean", "paper", "shape"),
+    ("paper", "clean", "shape"),
+    ("paper", "ink", "shape"),
     ("clean", "clean tint", "shape"),
     ("doubt", "paper", "shape"),
     ("ink", "paper", "shape"),

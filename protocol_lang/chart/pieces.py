@@ -14,20 +14,30 @@ from typing import Any
 from protocol_lang.chart.sheet import (
     Group,
     Hands,
+    Panel,
+    PanelKind,
+    PanelLine,
     Row,
     Sheet,
     Together,
 )
-from protocol_lang.chart.translate import plain
+from protocol_lang.chart.translate import OPENS, plain
 from protocol_lang.chart.words import Words
 
 #: What it costs to begin a column with a piece; None: it must not.
 FREE, BETWEEN_ROWS, INSIDE_GROUP, INSIDE_SUB_LIST = 0, 30, 60, 150
 
+#: What stands under a heading of its own and may begin a column or a page.
+HEADS = frozenset({"band", "panel"})
+#: Panels whose lines are a table: what, and at the other edge what is told of it.
+_TABLES = frozenset({PanelKind.SETTINGS, PanelKind.STANDS, PanelKind.CALL})
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """``kind``: "band", "warning", "note", "label", "row" or "lanes"; ``phase`` counts from 0.
+    """``kind``: "band", "touch", "warning", "note", "label", "row" or "lanes"; of panels "panel",
+    "entry" and "remark". ``phase`` counts from 0, the panels after the phases, in the order of
+    the sheet.
 
     ``within``: the groups it lies in, the outermost first, as (number of the group, kind).
     ``before``/``after``: the state of each ribbon at its top and from its badge on; equal where
@@ -50,10 +60,11 @@ def tokens(persons: Iterable[str]) -> dict[str, str]:
 
     A name that is the beginning of another is used whole.
     """
+    names = list(persons)
     short: dict[str, str] = {}
-    bare = {person: plain(person) for person in persons}
-    for person, name in bare.items():
-        others = [other.casefold() for other in bare.values() if other != name]
+    for full in names:
+        name = plain(full)
+        others = [plain(other).casefold() for other in names if other != full]
         length = next(
             (
                 n
@@ -62,28 +73,44 @@ def tokens(persons: Iterable[str]) -> dict[str, str]:
             ),
             len(name),
         )
-        short[person] = name[:length].upper()
+        short[full] = name[:length].upper()
     return short
 
 
 def pieces(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
-    """All pieces of a sheet, in the order of reading."""
+    """What is done, in the order of reading: what is laid out before, then all steps."""
     cutter = _Cutter(sheet, words)
+    for index, panel in enumerate(sheet.panels):
+        if panel.kind is PanelKind.LAY_OUT:
+            cutter.panel(index, panel)
     for index, phase in enumerate(sheet.phases):
         cutter.phase, cutter.last = index, None
         cutter.hands = dict(phase.hands_before)
         cutter.out.append(cutter.band(index, continued=False))
         for note in (*((words.runs_on,) if phase.runs_on else ()), *phase.notes):
             cutter.add("note", None, {"text": note})
-        cutter.warning(phase.do_not_touch)
+        cutter.keep_off(phase.touch_only, phase.do_not_touch)
         cutter.items(phase.items, (), first_cost=None, cost=BETWEEN_ROWS)
     return tuple(cutter.out)
 
 
-def openers(sheet: Sheet, words: Words) -> tuple[tuple[Piece, ...], ...]:
-    """For each phase, what opens a column in which it goes on.
+def pieces_beside(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
+    """What is told beside the steps: the other panels, in the order of printing."""
+    cutter = _Cutter(sheet, words)
+    order = list(PanelKind)
+    for index, panel in sorted(
+        enumerate(sheet.panels), key=lambda one: (order.index(one[1].kind), one[0])
+    ):
+        if panel.kind is not PanelKind.LAY_OUT:
+            cutter.panel(index, panel)
+    return tuple(cutter.out)
 
-    The band; and, where the phase has it, what must not be touched, to be said again on a new page.
+
+def openers(sheet: Sheet, words: Words) -> tuple[tuple[Piece, ...], ...]:
+    """For each phase and then each panel, what opens a column in which it goes on.
+
+    The band; and, where the phase has it, what may and must not be touched, to be said again on a
+    new page.
     """
     cutter = _Cutter(sheet, words)
     found = []
@@ -91,9 +118,26 @@ def openers(sheet: Sheet, words: Words) -> tuple[tuple[Piece, ...], ...]:
         cutter.phase = index
         cutter.hands = dict(phase.hands_before)
         cutter.out = [cutter.band(index, continued=True)]
-        cutter.warning(phase.do_not_touch)
+        cutter.keep_off(phase.touch_only, phase.do_not_touch)
+        found.append(tuple(cutter.out))
+    for index, panel in enumerate(sheet.panels):
+        cutter.out = []
+        cutter.panel_head(index, panel, continued=True)
         found.append(tuple(cutter.out))
     return tuple(found)
+
+
+def ranges(numbers: Iterable[int]) -> str:
+    """Numbers of steps as people write them: 38–41, 45."""
+    runs: list[list[int]] = []
+    for number in sorted(set(numbers)):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    # Two neighbours are no range.
+    told = [f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return ", ".join(told)
 
 
 class _Cutter:
@@ -111,6 +155,9 @@ class _Cutter:
         self.group = 0
 
     def ribbons(self) -> tuple[str, ...]:
+        """The state of each person's hands; none where nothing is told of hands, as in a panel."""
+        if not self.hands:
+            return ()
         return tuple(self.hands[person].state.name for person in self.sheet.persons)
 
     def band(self, index: int, *, continued: bool) -> Piece:
@@ -120,12 +167,18 @@ class _Cutter:
         data = {
             "title": title,
             "letter": str(index + 1),
-            "continued": self.words.continued if continued else "",
+            "continued": self.words.comma + self.words.continued if continued else "",
             "tokens": [self.tokens[person] for person in self.sheet.persons],
             "begins": begins,
         }
         return Piece(
-            "band", index, FREE, data, before=before, after=before, words=tuple(title.split())
+            "band",
+            index,
+            FREE,
+            data,
+            before=before,
+            after=before,
+            words=tuple(plain(title).split()),
         )
 
     def add(
@@ -142,7 +195,7 @@ class _Cutter:
             for value in data.values()
             for text in (value if isinstance(value, list) else [value])
             if isinstance(text, str)
-            for word in text.split()
+            for word in plain(text).split()
         )
         self.out.append(
             Piece(
@@ -157,10 +210,52 @@ class _Cutter:
             )
         )
 
-    def warning(self, things: tuple[str, ...]) -> None:
-        if things:
-            said = {"head": self.words.do_not_touch, "text": ", ".join(things)}
+    def keep_off(self, only: tuple[str, ...], never: tuple[str, ...]) -> None:
+        """The few things that used hands have to do with, above those that they must not touch."""
+        if only:
+            said = {"head": self.words.touch_only, "text": self.listed(only)}
+            self.add("touch", None, said)
+        if never:
+            said = {"head": self.words.do_not_touch, "text": self.listed(never)}
             self.add("warning", None, said)
+
+    def listed(self, things: Iterable[str]) -> str:
+        return self.words.comma.join(things)
+
+    def panel(self, index: int, panel: Panel) -> None:
+        self.panel_head(index, panel, continued=False)
+        counted = any(line.count is not None for line in panel.lines)
+        for place, line in enumerate(panel.lines):
+            data = self.entry(panel.kind, line) | {"counted": counted, "first": place == 0}
+            self.add("entry", BETWEEN_ROWS if place else None, data)
+        for note in panel.notes:
+            self.add("remark", None, {"text": note})
+
+    def panel_head(self, index: int, panel: Panel, *, continued: bool) -> None:
+        self.phase, self.hands = len(self.sheet.phases) + index, {}
+        title = self.words.panels[panel.kind]
+        said = {
+            "title": title,
+            "kind": panel.kind.name,
+            "continued": self.words.comma + self.words.continued if continued else "",
+        }
+        self.out.append(Piece("panel", self.phase, FREE, said, words=tuple(title.split())))
+
+    def entry(self, kind: PanelKind, line: PanelLine) -> dict[str, Any]:
+        steps = ""
+        if line.steps and kind is PanelKind.HAPPENS:
+            steps = self.words.go_on.format(n=self.listed(map(str, line.steps)))
+        elif line.steps:
+            steps = ranges(line.steps)
+        return {
+            "what": _capital(line.what),
+            "told": line.told,
+            "count": "" if line.count is None else str(line.count),
+            "minutes": "" if line.minutes is None else self.words.minutes.format(n=line.minutes),
+            "steps": steps,
+            "goes-on": bool(steps) and kind is PanelKind.HAPPENS,
+            "table": kind in _TABLES,
+        }
 
     def items(
         self,
@@ -263,12 +358,20 @@ class _Cutter:
             "lead": lead,
             "text": rest,
             "notes": list(row.notes),
-            "wait": ""
-            if row.wait_minutes is None
-            else self.words.minutes.format(n=row.wait_minutes),
-            "after": self.words.after.format(n=", ".join(map(str, row.after))) if row.after else "",
+            "hand": self.words.which_hand.get(row.hand, row.hand) if row.hand else "",
+            "wait": self.clock(row),
+            "meanwhile": self.words.meanwhile.format(steps=ranges(row.meanwhile))
+            if row.meanwhile
+            else "",
+            "after": self.words.after.format(n=self.listed(map(str, row.after)))
+            if row.after
+            else "",
             "changes": [self.said(person) for person in changed],
-            "warning": ", ".join(row.do_not_touch),
+            "skip": row.must_not_skip or "",
+            "skip_head": self.words.must_not_skip if row.must_not_skip else "",
+            "touch": self.listed(row.touch_only),
+            "touch_head": self.words.touch_only if row.touch_only else "",
+            "warning": self.listed(row.do_not_touch),
             "warning_head": self.words.do_not_touch if row.do_not_touch else "",
             "lane": self.sheet.persons.index(row.person)
             if row.person in self.sheet.persons
@@ -277,6 +380,11 @@ class _Cutter:
             "depth": len(within),
         }
         self.add("row", cost, data, within, before)
+
+    def clock(self, row: Row) -> str:
+        """The minutes of a time that has to pass: of waiting, else of staying wet."""
+        minutes = row.wet_minutes if row.wait_minutes is None else row.wait_minutes
+        return "" if minutes is None else self.words.minutes.format(n=minutes)
 
     def said(self, person: str) -> dict[str, str]:
         """How a person's hands are, in words; whose, by the token, where there are several."""
@@ -295,17 +403,20 @@ class _Cutter:
         """
         text, person = row.text, row.person
         before, self.last = self.last, person if person in self.hands else None
-        if not person or not text.casefold().startswith(person.casefold() + " "):
+        marked = text.startswith(OPENS)
+        bare, name = text[marked:], plain(person or "")
+        if not person or not name or not bare.casefold().startswith(name.casefold() + " "):
             return "", _capital(text)
-        rest = text[len(person) + 1 :]
+        rest = OPENS * marked + bare[len(name) + 1 :]
         if self.sheet.persons == (person,) or before == person:
             return "", _capital(rest)
-        return _capital(text[: len(person)]), rest
+        return _capital(bare[: len(name)]), rest
 
 
 def _capital(text: str) -> str:
     """The first letter as a capital; the rest as written."""
-    return text[:1].upper() + text[1:]
+    at = int(text.startswith(OPENS)) + 1
+    return text[:at].upper() + text[at:]
 
 
 def _in_lane(piece: Piece, own: list[int]) -> dict[str, Any]:

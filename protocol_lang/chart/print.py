@@ -1,4 +1,4 @@
-"""Sets a sheet in type: PDF (tagged, PDF/UA-1 and PDF/A-2a), SVG or PNG.
+"""Sets sheets in type: PDF (tagged, PDF/UA-1 and PDF/A-2a), SVG or PNG.
 
 Deterministic: the same sheet gives the same bytes. Every format is set as PDF first, because only
 there is a letter that no font has an error and not an empty box.
@@ -6,32 +6,29 @@ there is a letter that no font has an error and not an empty box.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from protocol_lang.chart import around
 from protocol_lang.chart.arrange import (
     Arrangement,
     Column,
     Heights,
     arrange,
     brackets,
+    frames,
     stretches,
 )
 from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.inks import INKS
-from protocol_lang.chart.paper import POINTS_PER_MM, Paper, least_type, reading_distance
-from protocol_lang.chart.pieces import (
-    Piece,
-    openers,
-    pieces,
-    tokens,
-)
-from protocol_lang.chart.sheet import Draft, HandState, Sheet, rows
-from protocol_lang.chart.translate import plain
-from protocol_lang.chart.typeset import Format, compiled, families, query
-from protocol_lang.chart.words import Words, words_of
+from protocol_lang.chart.measures import Measures, given
+from protocol_lang.chart.paper import POINTS_PER_MM, Paper, Size, least_type, reading_distance
+from protocol_lang.chart.pieces import Piece, openers, pieces, pieces_beside
+from protocol_lang.chart.sheet import Sheet, rows
+from protocol_lang.chart.translate import ORIGINAL, plain
+from protocol_lang.chart.typeset import Format, compiled, families
+from protocol_lang.chart.words import words_of
 
 #: From where a chart is read unless told otherwise, in metres: someone at work before it.
 USUAL_DISTANCE = 1.0
@@ -40,6 +37,13 @@ LARGEST_TYPE = 30.0
 #: Margins and the space between columns on A3, in millimetres.
 MARGIN, GUTTER = 13.0, 9.0
 MOST_COLUMNS = 4
+#: Lines worth trying, in parts of the type size (two to three letters each).
+SHORTEST_LINE, LONGEST_LINE = 9.0, 50.0
+#: What is told beside the steps stands on their pages if they need no more of these, and type that
+#: is no smaller than this part of the size without it; else on a sheet of its own.
+BESIDE_IS_WORTH = 0.85
+#: Where a page is not full, its lines stand apart by at most this part of the type size more.
+MOST_AIR = 0.4
 
 #: How rows are built, in parts of the type size.
 ROW: Mapping[str, float] = {"pitch": 1.72, "badge": 1.3, "air": 0.14, "lead-in": 0.5}
@@ -52,13 +56,17 @@ class Printed:
     """``pages``: one PDF of all pages, or each page as SVG or PNG.
 
     ``type_size`` (points) of the steps, and ``readable_from`` (metres) by the rule of
-    :mod:`protocol_lang.chart.paper`; ``sheets``: how many pages there are.
+    :mod:`protocol_lang.chart.paper`, the smallest of all; ``sheets``: how many pages there are.
+    ``beside``: how many of these hold only what is told beside the steps. ``long``: how many charts
+    have their steps on more than one page.
     """
 
     pages: tuple[bytes, ...]
     type_size: float
     readable_from: float
     sheets: int
+    beside: int = 0
+    long: int = 0
 
 
 def render(
@@ -67,6 +75,7 @@ def render(
     paper: Paper = Paper.A3,
     *,
     distance: float = USUAL_DISTANCE,
+    upright: bool = False,
     pixels_per_inch: float = 144,
 ) -> Printed:
     """The sheet in type, on the fewest pages on which it can be read from ``distance`` metres.
@@ -74,7 +83,14 @@ def render(
     Raises :class:`CannotPrint` with a sentence for people: a step that is too long for the paper,
     a letter that no font has, nothing to print. ValueError: see :func:`least_type`.
     """
-    return render_all((sheet,), format, paper, distance=distance, pixels_per_inch=pixels_per_inch)
+    return render_all(
+        (sheet,),
+        format,
+        paper,
+        distance=distance,
+        upright=upright,
+        pixels_per_inch=pixels_per_inch,
+    )
 
 
 def render_all(
@@ -83,308 +99,318 @@ def render_all(
     paper: Paper = Paper.A3,
     *,
     distance: float = USUAL_DISTANCE,
+    upright: bool = False,
+    title: str | None = None,
     pixels_per_inch: float = 144,
 ) -> Printed:
     """The sheets one after the other, each as :func:`render` sets it; at least one.
 
-    They are of one protocol under several choices: title, language and day are those of the first.
-    What they share is measured once. The type size told is the smallest.
+    The PDF has a bookmark for each protocol, and under it one for each choice. Sheets of one
+    protocol follow each other; language and day are those of the first sheet. ``title``: of the
+    whole, where the sheets are of several protocols. What they share is measured once.
     """
     least = least_type(distance)
     first = sheets[0]
-    measures: _Measures = {}
-    jobs = [_Job(sheet, paper, least, measures) for sheet in sheets]
-    arrangements = [job.arrangement() for job in jobs]
+    size = paper.value.upright if upright else paper.value
+    look = _Look(first, size, least)
+    measures = Measures(look.common())
+    opening = [
+        number == 0 or sheets[number - 1].title != sheet.title
+        for number, sheet in enumerate(sheets)
+    ]
+    jobs = [
+        _Job(sheet, paper, look, measures, opens)
+        for sheet, opens in zip(sheets, opening, strict=True)
+    ]
+    found = measures.around([job.surround() for job in jobs])
+    settings = [job.setting(high) for job, high in zip(jobs, found, strict=True)]
     drawing = {
-        **jobs[0].common(),
+        **look.common(),
         "use": "draw",
-        "sheets": [
-            job.drawing(arrangement) for job, arrangement in zip(jobs, arrangements, strict=True)
-        ],
+        "document": _document(sheets, title),
+        "sheets": [job.drawing(setting) for job, setting in zip(jobs, settings, strict=True)],
     }
-    if len(sheets) > 1:
-        drawing["document"] = {"title": plain(first.title), "description": plain(first.title)}
-    pages = sum(len(arrangement.pages) for arrangement in arrangements)
+    pages = sum(len(setting.pages) for setting in settings)
     pdf = compiled(drawing, "pdf", pixels_per_inch, first.in_force)
     made = pdf if format == "pdf" else compiled(drawing, format, pixels_per_inch, None)
     if len(made) != (1 if format == "pdf" else pages):
         raise AssertionError("a page overflowed")
-    size = min(arrangement.size for arrangement in arrangements)
+    smallest = min(part.size for setting in settings for part in setting.parts)
     return Printed(
-        pages=tuple(made), type_size=size, readable_from=reading_distance(size), sheets=pages
+        pages=tuple(made),
+        type_size=smallest,
+        readable_from=reading_distance(smallest),
+        sheets=pages,
+        beside=sum(len(part.pages) for setting in settings for part in setting.parts[1:]),
+        long=sum(len(setting.parts[0].pages) > 1 for setting in settings),
     )
 
 
-#: (what of a piece tells its height, number of ribbons, size, width) -> its measures.
-_Measures = dict[tuple[str, int, float, float], Mapping[str, Any]]
+def _document(sheets: Sequence[Sheet], title: str | None) -> dict[str, str]:
+    """Title and description of the whole file."""
+    first = sheets[0]
+    if len(sheets) == 1 and title is None:
+        parts = [f"{name}: {value}" for name, value in first.choices]
+        named = ", ".join([first.title, *parts])
+    else:
+        named = title or first.title
+    return {"title": plain(named), "description": plain(title or first.title)}
+
+
+class _Look:
+    """What all sheets of one file share."""
+
+    def __init__(self, first: Sheet, size: Size, least: float) -> None:
+        self.first = first
+        self.size = size
+        self.least = least
+        self.words = words_of(first.language)
+        self.scale = min(size.width, size.height) / Paper.A3.value.height
+        self.margin = MARGIN * self.scale
+        self.gutter = GUTTER * self.scale * POINTS_PER_MM
+
+    def common(self) -> dict[str, Any]:
+        return {
+            "document": _document((self.first,), None),
+            "language": self.first.language,
+            "original": ORIGINAL.lower(),
+            "rtl": self.words.right_to_left,
+            "least": self.least,
+            "fonts": list(families()),
+            "inks": dict(INKS),
+            "paper": {"width": self.size.width, "height": self.size.height},
+            "margin": self.margin,
+            "row": dict(ROW),
+        }
+
+    def width(self, columns: int) -> float:
+        whole = (self.size.width - 2 * self.margin) * POINTS_PER_MM
+        return (whole - (columns - 1) * self.gutter) / columns
+
+
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """``parts``: the steps, with or without what is told beside them; then that on its own pages.
+
+    The columns count the pieces through both.
+    """
+
+    parts: tuple[Arrangement, ...]
+
+    @property
+    def pages(self) -> list[tuple[Arrangement, tuple[Column, ...]]]:
+        return [(part, page) for part in self.parts for page in part.pages]
 
 
 class _Job:
     """One sheet on one paper: what is common to measuring and drawing."""
 
-    def __init__(self, sheet: Sheet, paper: Paper, least: float, known: _Measures) -> None:
-        """``known``: measures of pieces that several jobs on the same paper share."""
+    def __init__(
+        self, sheet: Sheet, paper: Paper, look: _Look, measures: Measures, opens: bool
+    ) -> None:
         if not any(True for phase in sheet.phases for _ in rows(phase.items)):
             raise CannotPrint("There is no step to print.")
         self.sheet = sheet
         self.paper = paper
-        self.least = least
-        self.known = known
-        self.words = words_of(sheet.language)
-        self.pieces = pieces(sheet, self.words)
+        self.look = look
+        self.words = look.words
+        self.measures = measures
+        self.opens = opens
+        self.ribbons = len(sheet.persons)
+        main = pieces(sheet, self.words)
+        self.steps = len(main)  # pieces before those that are told beside the steps
+        self.pieces = (*main, *pieces_beside(sheet, self.words))
         self.openers = openers(sheet, self.words)
-        self.given = [_given(piece) for piece in self.all_pieces()]
-        self.keys = [json.dumps(_tells_height(given), sort_keys=True) for given in self.given]
-        self.scale = paper.value.height / Paper.A3.value.height
-        self.margin = MARGIN * self.scale
-        self.gutter = GUTTER * self.scale * POINTS_PER_MM
+        every = [*self.pieces, *(piece for opener in self.openers for piece in opener)]
+        self.keys = measures.keep(self.ribbons, every)
         self.room = 0.0
-        self.inner: dict[tuple[float, int], tuple[tuple[tuple[float, ...], ...], ...]] = {}
 
-    def width(self, columns: int) -> float:
-        whole = (self.paper.value.width - 2 * self.margin) * POINTS_PER_MM
-        return (whole - (columns - 1) * self.gutter) / columns
+    def surround(self) -> dict[str, Any]:
+        """Head and foot, as they are measured."""
+        return {**self.around(), "words": self.words.sheet_of.format(n=8, all=8)}
 
-    def arrangement(self) -> Arrangement:
-        counts = range(1, MOST_COLUMNS + 1)
-        most = max(LARGEST_TYPE * self.scale, self.least)
-        first = self._measured([], [])
+    def around(self) -> dict[str, Any]:
+        return {
+            "head": around.head(self.sheet, self.words, opens=self.opens),
+            "foot": around.foot(self.sheet, self.words),
+        }
+
+    # --- How the pieces stand ---------------------------------------------------------------------
+
+    def setting(self, high: Mapping[str, float]) -> _Setting:
+        """``high``: the heights of ``head`` and ``foot``, in points."""
+        look = self.look
         self.room = (
-            (self.paper.value.height - 2 * self.margin) * POINTS_PER_MM
-            - first["head"]
-            - first["foot"]
-            - 8 * self.scale
+            (look.size.height - 2 * look.margin) * POINTS_PER_MM
+            - high["head"]
+            - high["foot"]
+            - 8 * look.scale
         )
-        found = None
-        if self.room > 0:
-            found = arrange(
-                self.pieces,
-                self.measure,
-                self.room,
-                least=self.least,
-                most=most,
-                column_counts=counts,
-            )
-        if found is None:
+        if self.room <= 0:
             raise CannotPrint(self.too_long())
-        return found
+        most = max(LARGEST_TYPE * look.scale, look.least)
+        steps = self.arranged(0, self.steps, look.least, most)
+        if steps is None:
+            raise CannotPrint(self.too_long())
+        if self.steps == len(self.pieces):
+            return _Setting((steps,))
+        fewest = max(look.least, BESIDE_IS_WORTH * steps.size)
+        whole = self.arranged(0, len(self.pieces), fewest, steps.size, len(steps.pages))
+        if whole is not None:
+            return _Setting((whole,))
+        beside = self.arranged(self.steps, len(self.pieces), look.least, steps.size)
+        if beside is None:
+            raise CannotPrint(self.too_long())
+        return _Setting((steps, beside))
 
-    def all_pieces(self) -> list[Piece]:
-        return [*self.pieces, *(piece for opener in self.openers for piece in opener)]
+    def arranged(
+        self, first: int, end: int, least: float, most: float, pages: int | None = None
+    ) -> Arrangement | None:
+        """The pieces from ``first`` to before ``end``; columns count from the first of all."""
 
-    def measure(self, tries: Sequence[tuple[float, int]]) -> list[Heights]:
-        found = self.looked_up(tries)
+        def measure(tries: Sequence[tuple[float, int]]) -> list[Heights]:
+            return [replace(one, pieces=one.pieces[first:end]) for one in self.heights(tries)]
+
+        found = arrange(
+            self.pieces[first:end],
+            measure,
+            self.room,
+            least=least,
+            most=most,
+            column_counts=range(1, MOST_COLUMNS + 1),
+            sensible=self.sensible,
+            most_pages=pages,
+        )
+        if found is None or first == 0:
+            return found
+        moved = tuple(
+            tuple(replace(c, first=c.first + first, end=c.end + first) for c in page)
+            for page in found.pages
+        )
+        return replace(found, pages=moved)
+
+    def sensible(self, size: float, columns: int) -> bool:
+        """Whether lines are neither too long to be found again nor too short for a few words."""
+        length = self.look.width(columns) / size
+        long = length > LONGEST_LINE and columns < MOST_COLUMNS
+        return not long and (length >= SHORTEST_LINE or columns == 1)
+
+    def measured(self, tries: Sequence[tuple[float, int]]) -> list[list[Mapping[str, Any]]]:
+        """Of all pieces, then of all openers."""
+        asked = [(size, self.look.width(columns)) for size, columns in tries]
+        return self.measures.look(self.ribbons, self.keys, asked)
+
+    def heights(self, tries: Sequence[tuple[float, int]]) -> list[Heights]:
         result = []
-        for one, measured in zip(tries, found, strict=True):
-            totals = tuple(None if m["total"] < 0 else m["total"] for m in measured)
-            self.inner[one] = tuple(tuple(tuple(lane) for lane in m["lanes"]) for m in measured)
-            rest = iter(totals[len(self.pieces) :])
-            opening = [[next(rest) for _ in opener] for opener in self.openers]
+        for found in self.measured(tries):
+            totals = tuple(None if m["total"] < 0 else m["total"] for m in found)
+            opening = self.opening(totals)
             result.append(
                 Heights(
                     totals[: len(self.pieces)],
                     tuple(heights[0] for heights in opening),
-                    tuple(heights[1] if len(heights) > 1 else 0.0 for heights in opening),
+                    tuple(
+                        None if None in heights[1:] else sum(one or 0.0 for one in heights[1:])
+                        for heights in opening
+                    ),
                 )
             )
         return result
 
-    def looked_up(self, tries: Sequence[tuple[float, int]]) -> list[list[Mapping[str, Any]]]:
-        """The measures of all pieces at each try; only those that nobody asked for are made."""
-        ribbons = len(self.sheet.persons)
-
-        def name(key: str, one: tuple[float, int]) -> tuple[str, int, float, float]:
-            return key, ribbons, one[0], self.width(one[1])
-
-        new = {
-            key: given
-            for key, given in zip(self.keys, self.given, strict=True)
-            if any(name(key, one) not in self.known for one in tries)
-        }
-        if new:
-            measured = self._measured(tries, list(new.values()))["pieces"]
-            for one, of_try in zip(tries, measured, strict=True):
-                for key, piece in zip(new, of_try, strict=True):
-                    self.known[name(key, one)] = piece
-        return [[self.known[name(key, one)] for key in self.keys] for one in tries]
+    def opening(self, totals: Sequence[float | None]) -> list[list[float | None]]:
+        """The heights of each opener's pieces."""
+        rest = iter(totals[len(self.pieces) :])
+        return [[next(rest) for _ in opener] for opener in self.openers]
 
     def too_long(self) -> str:
         """The one thing that stands in the way, as a sentence."""
-        metres = reading_distance(self.least)
+        metres = reading_distance(self.look.least)
         at = f"on {self.paper.shown} with letters that can be read from {metres:.3g} m"
         mend = "Give it a short text, take larger paper or a shorter reading distance."
         if self.room <= 0:
             return (
                 f"Title and foot leave no room for steps {at}. Give the protocol a shorter title."
             )
-        heights = self.measure([(self.least, 1)])[0]
+        heights = self.heights([(self.look.least, 1)])[0]
         for piece, height in zip(self.pieces, heights.pieces, strict=True):
             if height is None or height > self.room:
                 named = piece.data.get("number")
-                what = f"Step {named}" if named else f'A part of "{self.phase_title(piece)}"'
+                what = f"Step {named}" if named else f'A part of "{self.title_over(piece)}"'
                 return f"{what} does not fit {at}. {mend}"
         return f"The steps do not fit {at} in the pages allowed. {mend}"
 
-    def phase_title(self, piece: Piece) -> str:
-        return self.sheet.phases[piece.phase].title
+    def title_over(self, piece: Piece) -> str:
+        """Of the phase or panel that a piece is of."""
+        phases = len(self.sheet.phases)
+        if piece.phase < phases:
+            return plain(self.sheet.phases[piece.phase].title)
+        return self.words.panels[self.sheet.panels[piece.phase - phases].kind]
 
     # --- What the template is given ---------------------------------------------------------------
 
-    def common(self) -> dict[str, Any]:
-        size = self.paper.value
-        words = self.words
+    def drawing(self, setting: _Setting) -> dict[str, Any]:
+        total = len(setting.pages)
         return {
-            "document": {"title": self.document_title(), "description": plain(self.sheet.title)},
-            "language": self.sheet.language,
-            "fonts": list(families()),
-            "inks": dict(INKS),
-            "paper": {"width": size.width, "height": size.height},
-            "margin": self.margin,
-            "ribbons": len(self.sheet.persons),
-            "row": dict(ROW),
-            "head": self.head(words),
-            "foot": self.foot(words),
-        }
-
-    def document_title(self) -> str:
-        parts = [f"{name}: {value}" for name, value in self.sheet.choices]
-        return plain(", ".join([self.sheet.title, *parts]))
-
-    def head(self, words: Words) -> dict[str, Any]:
-        sheet = self.sheet
-        dates = []
-        if sheet.edition is not None:
-            dates.append(words.edition.format(n=sheet.edition))
-        if sheet.in_force:
-            dates.append(words.in_force.format(day=words.day(sheet.in_force)))
-        lines = [", ".join(dates)] if dates else []
-        if sheet.review_by:
-            lines.append(words.review_by.format(day=words.day(sheet.review_by)))
-        if sheet.owner:
-            lines.append(words.owner.format(owner=sheet.owner))
-        return {
-            "title": sheet.title,
-            "room": sheet.room or "",
-            "lines": [line[:1].upper() + line[1:] for line in lines],
-            "choices": [[name, value] for name, value in sheet.choices],
-            "never-head": words.never_touch,
-            "never": ", ".join(sheet.never_touch),
-        }
-
-    def foot(self, words: Words) -> dict[str, Any]:
-        sheet = self.sheet
-        shown = {hands.state for phase in sheet.phases for hands in phase.hands_before.values()}
-        for phase in sheet.phases:
-            for row in rows(phase.items):
-                shown |= {hands.state for hands in row.hands.values()}
-        marks = tokens(sheet.persons)
-        draft = isinstance(sheet.mark, Draft)
-        as_written = words.as_written
-        if sheet.checked_on is not None:
-            as_written = words.as_written_on.format(day=words.day(sheet.checked_on))
-        return {
-            "legend": words.legend,
-            "states": [
-                {"state": state.name, "words": words.hands[state]}
-                for state in reversed(HandState)
-                if state in shown
-            ],
-            "persons": [{"token": marks[person], "person": person} for person in sheet.persons],
-            "cautions": [*words.cautions, *([] if draft else [as_written]), *sheet.cautions],
-            "draft": draft,
-            "draft-word": words.draft,
-            "mark": words.draft_because.format(reason=sheet.mark.reason)
-            if isinstance(sheet.mark, Draft)
-            else words.checked,
-        }
-
-    def _measured(self, tries: Sequence[tuple[float, int]], pieces: Sequence[Any]) -> Any:
-        given = {
-            **self.common(),
-            "use": "measure",
-            "page-words": self.words.sheet_of.format(n=8, all=8),
-            "pieces": pieces,
-            "tries": [{"size": size, "width": self.width(columns)} for size, columns in tries],
-        }
-        return query(given)
-
-    def drawing(self, arrangement: Arrangement) -> dict[str, Any]:
-        inner = self.inner[arrangement.size, arrangement.columns]
-        heights = self.measure([(arrangement.size, arrangement.columns)])[0]
-        total = len(arrangement.pages)
-        return {
-            "head": self.head(self.words),
-            "foot": self.foot(self.words),
-            "ribbons": len(self.sheet.persons),
-            "size": arrangement.size,
-            "columns": arrangement.columns,
-            "width": self.width(arrangement.columns),
-            "gutter": self.gutter,
+            **self.around(),
+            "ribbons": self.ribbons,
+            "gutter": self.look.gutter,
             "pages": [
                 {
                     "words": self.words.sheet_of.format(n=number, all=total) if total > 1 else "",
+                    "first": number == 1,
+                    "size": part.size,
+                    "count": part.columns,
+                    "width": self.look.width(part.columns),
                     "columns": [
-                        self.column(column, heights, inner, arrangement.size) for column in page
+                        self.column(column, part, self.more_air(part, page)) for column in page
                     ],
                 }
-                for number, page in enumerate(arrangement.pages, start=1)
+                for number, (part, page) in enumerate(setting.pages, start=1)
             ],
         }
 
-    def column(
-        self,
-        column: Column,
-        heights: Heights,
-        inner: Sequence[Sequence[Sequence[float]]],
-        size: float,
-    ) -> dict[str, Any]:
-        standing = list(self.pieces[column.first : column.end])
-        high = [height or 0.0 for height in heights.pieces[column.first : column.end]]
-        lanes = list(inner[column.first : column.end])
+    def more_air(self, part: Arrangement, page: Sequence[Column]) -> float:
+        """How much lower each line may be, so that the fullest column reaches the foot."""
+        lines, airs = frozenset({"row", "entry"}), [MOST_AIR * part.size]
+        for column in page:
+            number = sum(piece.kind in lines for piece in self.pieces[column.first : column.end])
+            if number:
+                drawn = self.column(column, part, 0.0)
+                airs.append((self.room - sum(drawn["placed"]["heights"])) / number)
+        return max(0.0, min(airs) - 0.01)
+
+    def column(self, column: Column, part: Arrangement, air: float) -> dict[str, Any]:
+        """``air``: that each line of it is set lower than it need be."""
+        (found,) = self.measured([(part.size, part.columns)])
+        inside = slice(column.first, column.end)
+        standing = list(self.pieces[inside])
+        high = [
+            max(m["total"], 0.0) + (air if piece.kind in ("row", "entry") else 0.0)
+            for m, piece in zip(found[inside], standing, strict=True)
+        ]
+        lanes = [m["lanes"] for m in found[inside]]
         if column.continued:
             phase = standing[0].phase
-            opener = self.openers[phase][: 2 if column.warned else 1]
-            opening = (heights.continued[phase], heights.warnings[phase])[: len(opener)]
+            opener = self.openers[phase] if column.warned else self.openers[phase][:1]
+            heights = self.opening([m["total"] for m in found])[phase]
             hands = standing[0].before
             standing[:0] = [replace(piece, before=hands, after=hands) for piece in opener]
-            high[:0] = [height or 0.0 for height in opening]
+            high[:0] = [height or 0.0 for height in heights[: len(opener)]]
             lanes[:0] = [() for _ in opener]
+        level = 3 if self.sheet.choices else 2
         return {
             "pieces": [
                 {
-                    **_given(piece),
+                    **given(piece, level),
                     "placed": [
-                        _placed(lane, lane_heights, size)
+                        _placed(lane, lane_heights, part.size)
                         for lane, lane_heights in zip(piece.lanes, of_lanes, strict=True)
                     ],
                 }
                 for piece, of_lanes in zip(standing, lanes, strict=True)
             ],
-            "placed": _placed(standing, high, size),
+            "placed": _placed(standing, high, part.size),
         }
-
-
-def _given(piece: Piece) -> dict[str, Any]:
-    """A piece as the template takes it."""
-    longest = sorted(set(piece.words), key=lambda word: (-len(word), word))[:3]
-    return {
-        "kind": piece.kind,
-        "data": dict(piece.data),
-        "within": [kind for _, kind in piece.within],
-        "lanes": [[_given(one) for one in lane] for lane in piece.lanes],
-        "words": longest,
-    }
-
-
-def _tells_height(given: Mapping[str, Any]) -> dict[str, Any]:
-    """A piece without what its height does not depend on: its number, and on which ribbon it is."""
-    data = {name: one for name, one in given["data"].items() if name not in _NO_HEIGHT}
-    on_a_ribbon = given["data"].get("lane", 0) >= 0
-    lanes = [[_tells_height(one) for one in lane] for lane in given["lanes"]]
-    return {**given, "data": data, "lanes": lanes, "ribbon": on_a_ribbon}
-
-
-_NO_HEIGHT = frozenset({"number", "state", "lane", "letter"})
 
 
 def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) -> dict[str, Any]:
@@ -393,7 +419,7 @@ def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) ->
     run: list[tuple[float, float | None, Sequence[str], Sequence[str]]] = []
     top = start = 0.0
     for piece, height in zip(standing, heights, strict=True):
-        if piece.kind in ("band", "lanes"):
+        if piece.kind in ("band", "panel", "lanes"):
             ribbons += _lowered(stretches(run), start)
             run, start = [], top + height
             if piece.kind == "band":
@@ -407,6 +433,9 @@ def _placed(standing: Sequence[Piece], heights: Sequence[float], size: float) ->
     return {
         "heights": list(heights),
         "ribbons": ribbons,
+        "frames": frames(
+            [(piece.kind, height) for piece, height in zip(standing, heights, strict=True)]
+        ),
         "brackets": brackets(
             [(height, piece.within) for piece, height in zip(standing, heights, strict=True)]
         ),

@@ -113,6 +113,7 @@ class Words:
     not_translated: str
     not_reviewed: str
     reviewed: str
+    radiation: str
     right_to_left: bool = False
 
     def hands_are(self, hands: Hands) -> str:
@@ -251,6 +252,7 @@ ENGLISH = Words(
     not_translated="Texts marked {mark} are in the language of the protocol: not translated yet.",
     not_reviewed="This translation has not been looked through: let a native speaker of the clinic "
     "do so before it is used.",
+    radiation="Caution: ionising radiation",
     reviewed="Translation looked through by {who}.",
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from protocol_lang.chart.sheet import (
@@ -11,10 +12,14 @@ from protocol_lang.chart.sheet import (
     Hands,
     HandState,
     Mark,
+    Panel,
+    PanelKind,
+    PanelLine,
     Row,
     Sheet,
     SheetPhase,
     Together,
+    Waived,
 )
 
 NOT_CLEAN = Hands(HandState.NOT_CLEAN)
@@ -223,4 +228,124 @@ def intraoral(staffing: str, shielding: str = "none", mark: Mark | None = None) 
         review_by=date(2027, 11, 2),
         owner="infection control lead",
         mark=mark or Checked(),
+    )
+
+
+#: A fingerprint: SHA-256 in hexadecimal of nothing in particular.
+PRINT = "5891b5b522d5df086d0ff0b110fbd9d21bb4fc7163af34d08286a2e846f6be03"
+
+
+def panels() -> tuple[Panel, ...]:
+    """Every kind of panel, in no order."""
+    line = PanelLine
+    return (
+        Panel(
+            PanelKind.CALL,
+            (
+                line("lead for infection control", "extension 214"),
+                line("radiation protection adviser", "extension 260"),
+            ),
+        ),
+        Panel(
+            PanelKind.LAY_OUT,
+            (
+                line("gloves, pairs", count=3),
+                line("sleeve", count=1),
+                line("wipes", "low or intermediate level", count=9),
+                line("holder box, open"),
+            ),
+        ),
+        Panel(
+            PanelKind.STANDS,
+            (
+                line("operator", "behind the barrier", steps=(18,)),
+                line("patient", "in the chair"),
+                line("anybody else", "out of the room"),
+            ),
+        ),
+        Panel(
+            PanelKind.SETTINGS,
+            (
+                line("adult, front teeth", "65 kV, 7 mA, 0.20 s"),
+                line("adult, back teeth", "65 kV, 7 mA, 0.25 s"),
+                line("child", "65 kV, 7 mA, 0.12 s"),
+            ),
+            notes=("Values of this machine, set by whoever looks after it.",),
+        ),
+        Panel(
+            PanelKind.COVERED,
+            (
+                line("tube", "wrap, changed after each patient", steps=(34, 53)),
+                line("control panel, exposure button", "film cover, changed after each patient"),
+                line("head rest", "bag, changed after each patient", steps=(36,)),
+            ),
+        ),
+        Panel(
+            PanelKind.DISINFECTED,
+            (
+                line("sensor", "intermediate level", minutes=2, steps=(37, 38)),
+                line("chair arms, used half", "intermediate level", minutes=2, steps=(40, 41, 42)),
+            ),
+        ),
+        Panel(PanelKind.STERILISED, (line("holder", "in the reprocessing room"),)),
+        Panel(
+            PanelKind.WASTE,
+            (
+                line("household waste", "gloves, wipes, covers"),
+                line("clinical waste", "what drips"),
+            ),
+        ),
+        Panel(
+            PanelKind.HAPPENS,
+            (
+                line("sensor falls", "clean and disinfect it, new sleeve", steps=(13,)),
+                line("glove tears", "take both off, clean hands, new gloves", steps=(12,)),
+                line("patient gags", "take the holder out, wait", steps=(15,)),
+            ),
+        ),
+    )
+
+
+def full(staffing: str = "alone", shielding: str = "none", mark: Mark | None = None) -> Sheet:
+    """The sample with all that can stand on a sheet."""
+    sheet = intraoral(staffing, shielding, mark)
+
+    def more(row: Row) -> Row:
+        if row.text.endswith("holder with sensor in mouth"):
+            return replace(
+                row,
+                touch_only=("holder", "mouth", "used half"),
+                do_not_touch=("tube", "exposure button"),
+                hand="right",
+            )
+        if row.text.endswith("disinfects sensor with a new wipe"):
+            first = row.number + 1
+            return replace(
+                row,
+                wet_minutes=2,
+                meanwhile=(first, first + 1, first + 2, first + 5),
+                must_not_skip="saliva to the next patient's mouth",
+            )
+        return row
+
+    def item(one: Row | Group) -> Row | Group:
+        if isinstance(one, Row):
+            return more(one)
+        return replace(one, items=tuple(map(item, one.items)))
+
+    phases = tuple(replace(phase, items=tuple(map(item, phase.items))) for phase in sheet.phases)
+    phases = (
+        *phases[:-2],
+        replace(phases[-2], touch_only=("holder", "sleeve", "sensor")),
+        phases[-1],
+    )
+    return replace(
+        sheet,
+        phases=phases,
+        panels=panels(),
+        fingerprint=PRINT,
+        rules=("Rules of the house", "Hands"),
+        never_touch=("clean half", "sensor hook", "keyboard", "boxes and rolls"),
+        checked_on=date(2026, 11, 25),
+        waived=Waived(2, date(2027, 3, 3)),
     )

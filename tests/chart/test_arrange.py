@@ -11,6 +11,7 @@ from protocol_lang.chart.arrange import (
     arrange,
     brackets,
     fill,
+    frames,
     stretches,
 )
 from protocol_lang.chart.pieces import Piece
@@ -153,3 +154,12 @@ def test_brackets_span_their_group():
     found = brackets([(1.0, ()), (2.0, (outer,)), (3.0, (outer, inner)), (1.0, (outer,))])
     assert {"depth": 0, "kind": "ANY_ORDER", "top": 1.0, "bottom": 7.0} in found
     assert {"depth": 1, "kind": "IN_ORDER", "top": 3.0, "bottom": 6.0} in found
+
+
+def test_frames_around_panels():
+    standing = [("row", 1.0), ("panel", 2.0), ("entry", 1.0), ("remark", 0.5), ("panel", 1.0)]
+    assert frames([*standing, ("entry", 1.0), ("band", 3.0), ("row", 1.0)]) == [
+        {"top": 1.0, "bottom": 4.5},
+        {"top": 4.5, "bottom": 6.5},
+    ]
+    assert frames([("entry", 1.0)]) == []  # a panel that goes on has its head again

@@ -1,9 +1,18 @@
 import itertools
 
-from protocol_lang.chart.pieces import Piece, pieces, tokens
-from protocol_lang.chart.sheet import Group, Hands, HandState, Row, Sheet, SheetPhase, Together
+from protocol_lang.chart.pieces import Piece, pieces, pieces_beside, ranges, tokens
+from protocol_lang.chart.sheet import (
+    Group,
+    Hands,
+    HandState,
+    PanelKind,
+    Row,
+    Sheet,
+    SheetPhase,
+    Together,
+)
 from protocol_lang.chart.words import ENGLISH
-from tests.chart.samples import BARE, GLOVES, NOT_CLEAN, PERHAPS, USED, intraoral
+from tests.chart.samples import BARE, GLOVES, NOT_CLEAN, PERHAPS, USED, full, intraoral
 
 
 def test_tokens_tell_persons_apart():
@@ -98,3 +107,30 @@ def test_no_column_begins_inside_in_one_go_or_after_a_heading_unless_dear():
             assert piece.break_cost is None or piece.kind == "band"
         if before.kind == "row" and any(kind == "IN_ONE_GO" for _, kind in piece.within):
             assert piece.break_cost is None or piece.break_cost >= 300 or piece.kind == "label"
+
+
+def test_numbers_of_steps_as_people_write_them():
+    assert ranges((38, 39, 40, 41)) == "38–41"
+    assert ranges((45, 38, 39, 41, 41)) == "38, 39, 41, 45"
+    assert ranges(()) == ""
+
+
+def test_what_is_laid_out_stands_first_and_other_panels_after():
+    sheet = full()
+    first = pieces(sheet, ENGLISH)[0]
+    assert (first.kind, first.data["kind"]) == ("panel", "LAY_OUT")
+    heads = [one.data["kind"] for one in pieces_beside(sheet, ENGLISH) if one.kind == "panel"]
+    assert heads == [kind.name for kind in PanelKind if kind is not PanelKind.LAY_OUT]
+
+
+def test_what_a_row_tells_beside_its_words():
+    sheet = full()
+    every = {one.data["number"]: one.data for one in pieces(sheet, ENGLISH) if one.kind == "row"}
+    wet = next(data for data in every.values() if data["skip"])
+    assert wet["wait"] == "2 min" and wet["meanwhile"] == "meanwhile 37–39, 42"
+    held = next(data for data in every.values() if data["hand"])
+    assert held["hand"] == "right hand"
+    assert (held["touch_head"], held["touch"]) == ("Touch only:", "holder, mouth, used half")
+    empty = next(data for data in every.values() if data["number"] == "1")
+    slots = ("hand", "wait", "meanwhile", "skip", "touch", "warning")
+    assert not any(empty[slot] for slot in slots)

@@ -1,6 +1,7 @@
 """Charts as printed: read back from the PDF with independent readers."""
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
@@ -13,9 +14,9 @@ import pytest
 from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.paper import CAPITAL_HEIGHT, POINTS_PER_MM, Paper
 from protocol_lang.chart.print import MARGIN, render
-from protocol_lang.chart.sheet import Checked, Draft, Group, Row, Sheet, SheetPhase, rows
+from protocol_lang.chart.sheet import Checked, Draft, Row, Sheet, SheetPhase, rows
 from protocol_lang.chart.typeset import Format
-from tests.chart.samples import intraoral
+from tests.chart.samples import full, intraoral
 
 PAPERS = list(Paper)
 STAFFING = ["alone", "paired"]
@@ -59,7 +60,7 @@ def map_texts(sheet: Sheet, change) -> Sheet:
     def item(one):
         if isinstance(one, Row):
             return replace(one, text=change(one.text))
-        return Group(one.kind, tuple(item(inner) for inner in one.items), one.person)
+        return replace(one, items=tuple(item(inner) for inner in one.items))
 
     phases = tuple(
         replace(phase, title=change(phase.title), items=tuple(item(inner) for inner in phase.items))
@@ -87,10 +88,12 @@ def test_all_steps_are_read_back_in_order(staffing, paper):
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_pages_have_the_size_of_the_paper(paper):
-    # ISO 216: A4 210 x 297 mm, A3 297 x 420 mm. ANSI/ASME Y14.1: A 8.5 x 11 in, B 11 x 17 in.
+    # ISO 216: A4 210 x 297 mm, A3 297 x 420 mm, A2 420 x 594 mm.
+    # ANSI/ASME Y14.1: A 8.5 x 11 in, B 11 x 17 in.
     size = {
         Paper.A4: (297, 210),
         Paper.A3: (420, 297),
+        Paper.A2: (594, 420),
         Paper.LETTER: (11 * 25.4, 8.5 * 25.4),
         Paper.TABLOID: (17 * 25.4, 11 * 25.4),
     }[paper]
@@ -138,7 +141,8 @@ def test_steps_are_items_of_lists_under_headings(staffing):
     found = tags(printed(staffing, Paper.A3).pages[0])
     assert found.count("/LI") == found.count("/Lbl") == len(steps(sheet))
     assert found.count("/H1") == 1
-    assert found.count("/H2") >= len(sheet.phases)
+    assert found.count("/H2") == 1  # the choices
+    assert found.count("/H3") >= len(sheet.phases)
     # A list of a lane belongs to the lane; no step stands outside a list.
     assert found.index("/H1") < found.index("/H2") < found.index("/LI")
 
@@ -161,7 +165,7 @@ def boxes(page) -> list[tuple[float, float, float, float]]:
 def assert_clean_page(page, paper: Paper) -> None:
     """All letters inside the margins, and none on another."""
     width, height = page.get_size()
-    margin = MARGIN * paper.value.height / Paper.A3.value.height * POINTS_PER_MM - 1
+    margin = MARGIN * paper.value.height / Paper.A3.value.height * POINTS_PER_MM - 1.5
     letters = sorted(boxes(page))
     for left, bottom, right, top in letters:
         assert left >= margin and right <= width - margin
@@ -230,7 +234,7 @@ def test_a_phase_that_goes_on_says_again_what_must_not_be_touched():
     pages = [
         rest
         for text in read(far.pages[0])
-        for _, _, rest in [text.partition("Owner: infection control lead")]
+        for _, _, rest in [text.partition(" Edition 1")]
         if rest.startswith(" O H Place and expose, continued")
     ]
     assert pages
@@ -332,3 +336,73 @@ def test_a_long_word_makes_type_smaller_and_stays_in_its_line():
 def test_no_steps_no_chart():
     with pytest.raises(CannotPrint, match="no step"):
         render(Sheet("Empty", (), (SheetPhase("Nothing", (), {}),), ()))
+
+
+def places(pdf: bytes, page: int, words: str) -> tuple[float, float]:
+    """The left and the right edge of words on a page."""
+    document = pypdfium2.PdfDocument(pdf)
+    text = document[page].get_textpage()
+    index, count = text.search(words).get_next()
+    found = [text.get_charbox(index), text.get_charbox(index + count - 1)]
+    document.close()
+    return min(box[0] for box in found), max(box[2] for box in found)
+
+
+def test_from_right_to_left_all_is_mirrored(monkeypatch):
+    # English words set as Arabic is: what reads from the left is tested by its letters, and each
+    # thing stands as far from the right edge as it stood from the left.
+    from protocol_lang.chart import print as printing
+    from protocol_lang.chart.words import ENGLISH
+
+    sheet = intraoral("paired", "collar")
+    usual = render(sheet).pages[0]
+    mirrored = replace(ENGLISH, right_to_left=True)
+    monkeypatch.setattr(printing, "words_of", lambda language: mirrored)
+    other = render(sheet).pages[0]
+    width = 420 * POINTS_PER_MM
+    for words in ("Get ready", "Puts on gloves", "Imaging room 2", "at the same time"):
+        left, right = places(usual, 0, words)
+        mirror_left, mirror_right = places(other, 0, words)
+        assert mirror_left == pytest.approx(width - right, abs=1.5), words
+        assert mirror_right == pytest.approx(width - left, abs=1.5), words
+    document = pypdfium2.PdfDocument(other)
+    for page in document:
+        assert_clean_page(page, Paper.A3)
+    document.close()
+    # Readers put lines of mixed directions in orders of their own: the same letters are asked for.
+    letters = [Counter(re.sub(r"\s", "", "".join(read(pdf)))) for pdf in (usual, other)]
+    assert letters[0] == letters[1]
+
+
+def test_a_set_of_several_protocols(tmp_path):
+    from protocol_lang.chart.print import render_all
+
+    other = replace(intraoral("alone"), title="Another", choices=())
+    sheets = (intraoral("alone"), intraoral("paired"), other)
+    made = render_all(sheets, title="Imaging room 2")
+    file = tmp_path / "room.pdf"
+    file.write_bytes(made.pages[0])
+    for profile in ("ua1", "pdfa2a"):
+        report = validator.validate_pdf(str(file), profile=profile)
+        assert report.is_compliant, [(f.rule_id, f.message) for f in report.failures]
+    document = pypdfium2.PdfDocument(made.pages[0])
+    marks = [(one.level, one.get_title()) for one in document.get_toc()]
+    document.close()
+    assert [title for level, title in marks if level == 0] == ["Intraoral, wired sensor", "Another"]
+    assert [title for level, title in marks if level == 1][:2] == [
+        "staffing alone, shielding none",
+        "staffing paired, shielding none",
+    ]
+    assert [title for level, title in marks if level == 2][:2] == ["Get ready", "Place and expose"]
+
+
+def test_every_kind_of_panel_is_accessible_and_lasting(tmp_path):
+    file = tmp_path / "chart.pdf"
+    file.write_bytes(render(full("paired")).pages[0])
+    for profile in ("ua1", "pdfa2a"):
+        report = validator.validate_pdf(str(file), profile=profile)
+        assert report.is_compliant, [(f.rule_id, f.message) for f in report.failures]
+    found = tags(render(full("paired")).pages[0])
+    lines = sum(len(panel.lines) for panel in full().panels)
+    assert found.count("/LI") == len(steps(full("paired"))) + lines
+    assert found.count("/Figure") >= 2  # the warning sign and the QR

@@ -56,8 +56,8 @@ def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
     assert main(["chart", str(GOOD), "-o", str(target), "--on", "2026-11-25"]) == 0
     said = capsys.readouterr().out
     pages = pages_of(target)
-    assert len(pages) == 5  # one of the four goes on, on a second sheet
-    assert str(target) in said and "four charts on five sheets of A3" in said
+    assert len(pages) == 7  # three of the four go on, on a second sheet
+    assert str(target) in said and "four charts on seven sheets of A3" in " ".join(said.split())
     assert len(pages) >= 4
     for staffing in ("alone", "paired"):
         for shielding in ("none", "collar"):
@@ -107,6 +107,7 @@ def test_one_page_as_a_picture_has_the_name_told(room):
     [
         ("A4", (297, 210)),
         ("a3", (420, 297)),
+        ("A2", (594, 420)),
         ("Letter", (279.4, 215.9)),
         ("tabloid", (431.8, 279.4)),
     ],
@@ -132,6 +133,120 @@ def test_a_review_that_is_due_is_told_on_the_page(room):
     target = room / "wall.pdf"
     main(["chart", str(GOOD), "-o", str(target), "--on", "2028-01-01", *ALONE])
     assert "The review was due by 2 November 2027." in pages_of(target)[0]
+
+
+# --- chart: paper, distance, sets and codes ------------------------------------------------------
+
+
+def test_upright(room):
+    target = room / "wall.pdf"
+    assert main(["chart", str(GOOD), "-o", str(target), "--paper", "A4", "--upright", *ALONE]) == 0
+    document = pypdfium2.PdfDocument(target)
+    assert [round(side / 72 * 25.4, 1) for side in document[0].get_size()] == [210, 297]
+    document.close()
+
+
+def test_what_does_not_fit_goes_on_and_that_is_said(room, capsys):
+    target = room / "wall.pdf"
+    arguments = ["chart", str(GOOD), "-o", str(target), "--reading-distance", "2 m", *ALONE]
+    assert main(arguments) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    pages = len(pages_of(target))
+    assert pages > 1 and "sheets of A3" in said
+    assert "In letters for 2 m, one chart goes on over several sheets" in said
+    assert re.search(r"to be read from 2\.\d m", said)
+
+
+@pytest.mark.parametrize("typed", ["far", "", "2 km", "0", "50m", "-1"])
+def test_distances_that_are_none(room, capsys, typed):
+    said = refused(
+        capsys, "chart", str(GOOD), "-o", str(room / "x.pdf"), f"--reading-distance={typed}"
+    )
+    assert "is no distance to read from" in said and "metres" in said
+    assert entries(room) == set()
+
+
+def test_nowhere_to_print(capsys):
+    assert "-o" in refused(capsys, "chart", str(GOOD))
+
+
+def outline(pdf: Path) -> list[tuple[int, str]]:
+    document = pypdfium2.PdfDocument(pdf)
+    found = [(one.level, one.get_title()) for one in document.get_toc()]
+    document.close()
+    return found
+
+
+def test_a_set_is_one_file_with_bookmarks(room, capsys):
+    other = GOOD.with_name("holders-and-bite-blocks.protocol")
+    target = room / "room.pdf"
+    assert main(["chart", str(GOOD), str(other), "-o", str(target)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "of two protocols" in said
+    marks = outline(target)
+    assert [title for level, title in marks if level == 0] == [
+        "Intraoral, wired sensor",
+        "Holders and bite blocks",
+    ]
+    first = [title for level, title in marks[: marks.index((0, "Holders and bite blocks"))]]
+    for staffing in ("alone", "paired"):
+        for shielding in ("none", "collar"):
+            assert first.count(f"staffing {staffing}, shielding {shielding}") == 1
+
+
+def test_the_files_of_a_folder_and_of_a_day():
+    from protocol_lang.cli.walls import protocols
+
+    room = GOOD.parent
+    inside = {path.stem for path in protocols((str(room),))}
+    assert {"intraoral-wired-sensor", "closing-the-room"} <= inside
+    # Neither words, rooms or days, nor what others go on with, on whose charts it stands.
+    assert not inside & {"imaging-room-2", "a-day-in-imaging-room-2"}
+    assert not inside & {"turning-over-the-room", "opening-the-room"}
+    day = protocols((str(room / "a-day-in-imaging-room-2.protocol"),))
+    assert [path.stem for path in day] == [
+        "opening-the-room",
+        "intraoral-wired-sensor",
+        "intraoral-series-wired-sensor",
+        "intraoral-film",
+        "intraoral-phosphor-plates",
+        "a-visit-without-an-image",
+        "closing-the-room",
+        "holders-and-bite-blocks",
+    ]
+
+
+def test_a_folder_without_protocols(room, capsys):
+    assert "no file" in refused(capsys, "chart", str(room), "-o", str(room / "x.pdf"))
+    (room / "words.protocol").write_text('vocabulary "Words"\n', encoding="utf-8")
+    refused(capsys, "chart", str(room), "-o", str(room / "x.pdf"))
+    assert entries(room) == {"words.protocol"}
+
+
+def code_of(pdf: Path) -> str:
+    found = re.search(r"Code ([A-Z0-9]{5} [A-Z0-9]{5})", pages_of(pdf)[0])
+    assert found is not None
+    return found.group(1)
+
+
+def test_whether_a_chart_is_of_the_edition_at_hand(room, capsys):
+    path = room / "ours.protocol"
+    text = GOOD.read_text(encoding="utf-8")
+    path.write_text(text, encoding="utf-8")
+    target = room / "wall.pdf"
+    assert main(["chart", str(path), "-o", str(target), *ALONE]) == 0
+    code = code_of(target)
+    typed = code.lower().replace(" ", "").replace("0", "o").replace("1", "i")
+    capsys.readouterr()
+    assert main(["chart", "--verify", typed, str(path)]) == 0
+    assert code in capsys.readouterr().out
+    path.write_text(text.replace("aims tube", "aims tube "), encoding="utf-8")
+    assert main(["chart", "--verify", code, str(path)]) == 1
+    assert "another protocol or edition" in capsys.readouterr().out
+    wrong = code[:-1] + ("A" if code[-1] != "A" else "B")
+    assert "misread" in refused(capsys, "chart", "--verify", wrong, str(path))
+    assert "no code" in refused(capsys, "chart", "--verify", "12", str(path))
+    assert "no file" in refused(capsys, "chart", "--verify", code, str(room / "none.protocol"))
 
 
 # --- chart: never said to be checked when it is not ----------------------------------------------

@@ -103,6 +103,7 @@ def test_a_good_skeleton_stands(tmp_path: Path):
         ("report/bad", "protocol_lang.chart"),
         ("typesetter/bad", "protocol_lang.text"),
         ("chart/bad", "graphviz"),
+        ("chart/bad", "segno"),
         ("chart/bad", "polib"),
         ("translation/bad", "polib"),
         ("translation/bad", "protocol_lang.findings"),

@@ -9,7 +9,10 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-HEAVY = {"clingo", "graphviz", "lark", "networkx", "polib", "typst", "importlib.metadata", "json"}
+HEAVY = {
+    "clingo", "graphviz", "lark", "networkx", "polib", "segno", "typst",
+    "importlib.metadata", "json",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["no such command"], []])
