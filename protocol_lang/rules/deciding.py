@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from protocol_lang.checks.story import Names, choices_of, contexts
+from protocol_lang.checks.story import choices_of
 from protocol_lang.contamination.judge import Judgement, cases_of, stands_of
 from protocol_lang.contamination.kernel import Bits
 from protocol_lang.contamination.kernel import Not as PlanNot
@@ -34,7 +34,7 @@ from protocol_lang.order.question import (
     Undecided,
 )
 from protocol_lang.rules.claims import settled
-from protocol_lang.rules.happenings import WHOLE, Binding, Happenings, Seen
+from protocol_lang.rules.happenings import WHOLE, Binding, Happenings, Scene, Seen
 from protocol_lang.rules.worlds import Treatments, beyond
 from protocol_lang.text import Place
 
@@ -97,15 +97,17 @@ class Orders:
         unfolded: Unfolded,
         judgement: Judgement,
         kinds: Mapping[str, str],
+        scene: Scene | None = None,
         budget: Budget | None = None,
     ) -> None:
         assert judgement.layout is not None
+        scene = scene or Scene(unfolded)
         self.unfolded = unfolded
         self.layout: Layout = judgement.layout
         self.judged = judgement.judged
-        self.happenings = Happenings(unfolded, kinds)
-        self.names = Names(unfolded)
-        self.contexts = contexts(unfolded)
+        self.happenings = Happenings(scene, kinds)
+        self.names = scene.names
+        self.contexts = scene.contexts
         self._budget = budget or Budget()
         self._registers: list[Register] = []
         self._network: Network | None = None

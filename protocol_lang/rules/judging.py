@@ -16,7 +16,7 @@ from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Doing, Step
 from protocol_lang.rules.claims import CannotBeAsked
 from protocol_lang.rules.deciding import Broken, Laid, NotAsked, Orders, Scope, TooHard
-from protocol_lang.rules.happenings import ANYTHING, form_of, meant
+from protocol_lang.rules.happenings import ANYTHING, Scene, form_of, meant
 from protocol_lang.rules.often import HowOften
 from protocol_lang.rules.verdicts import Reason, RuleVerdict, Verdict
 from protocol_lang.rules.worlds import worlds_where
@@ -49,10 +49,11 @@ def judge_rules(
     ``settings``: of those that the books let be chosen; the first value holds where nothing is
     told. ``on``: the day of judgement, today if none is told.
     """
+    scene = None if subject.unfolded is None or not books else Scene(subject.unfolded)
     return tuple(
         verdict
         for book in books
-        for verdict in _Book(book, subject, settings or {}, on or date.today()).verdicts()
+        for verdict in _Book(book, subject, scene, settings or {}, on or date.today()).verdicts()
     )
 
 
@@ -71,6 +72,7 @@ class _Book:
         self,
         book: said.RuleBook,
         subject: Subject,
+        scene: Scene | None,
         settings: Mapping[str, str],
         on: date,
     ) -> None:
@@ -88,7 +90,7 @@ class _Book:
             and judgement.layout is not None
             and judgement.judged
         ):
-            self.orders = Orders(unfolded, judgement, book.kinds)
+            self.orders = Orders(unfolded, judgement, book.kinds, scene)
 
     def verdicts(self) -> Iterable[RuleVerdict]:
         """All duties are laid out before the first is asked: their bits belong to one network."""
