@@ -47,13 +47,15 @@ Bound = tuple[tuple[str, str], ...]
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """That a duty can be broken: ``form`` and ``facts`` for the wording, where, and how."""
+    """That a duty can be broken: ``form`` and ``facts`` for the wording, where, and how; ``about``:
+    what its first sentence stands for there."""
 
     form: str
     facts: Mapping[str, str]
     place: Place | None
     context: str | None = None
     route: Route | None = None
+    about: Bound = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +211,7 @@ class Orders:
         for one in anchors:
             by_binding.setdefault(one.binding, []).append(one)
         laid = [
-            self._with(duty, seen, {**scope.binding, **dict(bound)}, scope)
+            _about(self._with(duty, seen, {**scope.binding, **dict(bound)}, scope), bound)
             for bound, seen in sorted(by_binding.items())
         ]
         return lambda: _all_of(laid)
@@ -452,7 +454,8 @@ class Orders:
                 facts = {"step": self.names.act(one.act)}
                 worlds = self.unfolded.plan.acts[one.act].worlds & scope.worlds
                 route = Route(choices_of(self.unfolded, worlds & -worlds), (self._row(one.act),))
-                yield Broken("never", facts, self.names.place(one.act), self._at(one.act), route)
+                place, at = self.names.place(one.act), self._at(one.act)
+                yield Broken("never", facts, place, at, route, one.binding)
 
     def _times(self, duty: said.Times, scope: Scope) -> Laid | NotAsked:
         seen = self._in_phase(self._all(duty.what, scope), scope)
@@ -563,6 +566,11 @@ class Orders:
         assert first.route is not None
         route = replace(first.route, steps=(*first.route.steps, self._row(goal, later=1)))
         return replace(first, facts={**first.facts, "step": self.names.act(goal)}, route=route)
+
+
+def _about(laid: Laid, bound: Bound) -> Laid:
+    """The same, and what is broken tells what the first sentence stands for."""
+    return lambda: (replace(broken, about=bound) for broken in laid())
 
 
 def _all_of(laid: Iterable[Laid]) -> Iterator[Broken]:
