@@ -223,3 +223,27 @@ def test_an_example_that_the_rule_is_not_about_says_why(where: Path):
         "In the example there is nothing that the rule is about: no step does this: "
         "staff works at tube."
     )
+
+
+# --- What is said by other forms -----------------------------------------------------------------
+
+GLOVED = "[ ] operator puts on gloves\n"
+
+
+@pytest.mark.parametrize(
+    "rule, steps, wanted",
+    [
+        ("whenever staff works at tube\nonly when staff wears gloves",
+         GLOVED + "[ ] operator works at tube", "met"),
+        ("whenever staff works at tube\nonly when staff wears gloves",
+         "[ ] operator works at tube", "failed"),
+        ("but not operator\nnever staff works at tube", "[ ] operator works at tube", "met"),
+        ("but not operator\nnever staff works at tube", "[ ] helper works at tube", "failed"),
+        ("whenever staff works at tube\nonly when staff does not wear gloves",
+         GLOVED + "[ ] operator works at tube", "failed"),
+        ("whenever staff works at tube\nonly when staff does not wear gloves",
+         GLOVED + "[ ] helper works at tube", "met"),
+    ],
+)  # fmt: skip
+def test_what_needs_no_form_of_its_own(where: Path, rule: str, steps: str, wanted: str):
+    assert told(judged(where, rule, steps)) == wanted
