@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from protocol_lang.identity import identity_of
 from protocol_lang.language.load import load_text
 from protocol_lang.pipeline import check_file
 from protocol_lang.rules import RuleVerdict, Subject, judge_rules
@@ -69,6 +71,13 @@ def test_what_a_rule_is_for_is_told_one_by_one_and_by_name(where: Path):
         f"{DONE} It is so for {name}." for name in ("keyboard", "tube", "phone")
     ]
     assert [one.facts["thing"] for one in verdict.findings] == ["keyboard", "tube", "phone"]
+
+
+def test_the_code_does_not_rest_on_how_many_there_are(where: Path):
+    """So a waiver by its code, and an earlier report, go on to mean the same finding."""
+    (named,) = judged(where, "never staff touches surface", THREE).findings
+    without = {name: fact for name, fact in named.facts.items() if name != "about"}
+    assert identity_of(named) == identity_of(replace(named, facts=without))
 
 
 def test_one_thing_is_not_named_again(where: Path):
