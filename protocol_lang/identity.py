@@ -17,6 +17,7 @@ from protocol_lang.findings import Finding
 #: Facts that speak of the run that was shown, of the day of judgement, or of other findings.
 BESIDE_THE_CAUSE = frozenset(
     {
+        "about",
         "after",
         "first",
         "follows",

@@ -38,6 +38,7 @@ class Checked:
 
     ``protocol``: None for a file of another kind. ``unfolded`` and ``judgement``: None where the
     text or the room does not let a plan be made. ``texts``: the lines of every file read.
+    ``whole``: all that the text says was understood.
     """
 
     outcome: FileOutcome
@@ -45,6 +46,7 @@ class Checked:
     unfolded: Unfolded | None
     judgement: Judgement | None
     texts: Mapping[str, Text]
+    whole: bool = True
 
 
 class NoSuchChoice(Exception):
@@ -94,6 +96,7 @@ def check_file(
             None,
             None,
             loaded.texts,
+            whole=False,
         )
     asked = _asked(protocol, only or {})
     judged = judge_protocol(protocol, asked)
@@ -163,7 +166,7 @@ def _rules_changed(
     from protocol_lang.rules import Subject, judge_rules
 
     was, is_now = (
-        judge_rules(books, Subject(one.protocol, one.unfolded, one.judgement), on=on)
+        judge_rules(books, Subject(one.protocol, one.unfolded, one.judgement, one.whole), on=on)
         for one in (old, new)
     )
     return tuple(

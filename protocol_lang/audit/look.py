@@ -94,7 +94,7 @@ def verdicts_of(checked: Checked, ask: Ask) -> tuple[RuleVerdict, ...]:
     """What the rules of all packs say of a protocol."""
     if not ask.packs:
         return ()
-    subject = Subject(checked.protocol, checked.unfolded, checked.judgement)
+    subject = Subject(checked.protocol, checked.unfolded, checked.judgement, checked.whole)
     return judge_rules(books_of(ask), subject, dict(ask.settings), ask.on)
 
 

@@ -225,7 +225,7 @@ class Reader:
         named = self.declared.named.find(text)
         is_thing = named is not None and named.is_thing
         if kind is not None and (speech.in_verb or not is_thing):
-            return tuple(t.name for t in self.declared.things.values() if t.kind == kind)
+            return self.declared.things_of(kind)
         if named is not None and is_thing:
             return (named.name,)
         if named is not None:

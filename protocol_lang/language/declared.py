@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any
 
 from protocol_lang.language.names import Name, words_of
-from protocol_lang.language.spaces import Space, Told
+from protocol_lang.language.spaces import Missed, Space, Told
 from protocol_lang.model.parts import (
     BodyPart,
     Duty,
@@ -21,6 +22,9 @@ from protocol_lang.model.parts import (
     Thing,
 )
 from protocol_lang.model.protocol import Call, Choice, ExposureSetting, Figure
+
+#: The sort under which it is noted that all things of a kind were asked for.
+_OF_KIND = "things of the kind"
 
 
 @dataclass(slots=True)
@@ -52,6 +56,52 @@ class Declarations:
     things: dict[str, Thing] = field(default_factory=dict)
     groups: dict[str, Group] = field(default_factory=dict)
     duties: list[Duty] = field(default_factory=list)
+    #: Where it is noted what was asked for and may be more once more is declared.
+    missed: set[Missed] | None = None
+
+    # --- Sharing ---------------------------------------------------------------------------------
+
+    def copy(self) -> Declarations:
+        """Another one with the same names, in which more can be declared."""
+        made = Declarations()
+        for each in fields(self):
+            value = getattr(self, each.name)
+            if each.name == "parts":
+                made.parts = {kind: space.copy() for kind, space in self.parts.items()}
+            elif each.name != "missed":
+                setattr(made, each.name, value.copy())
+        return made
+
+    def watch(self, missed: set[Missed] | None) -> None:
+        """From here on note in ``missed`` what is looked up in vain; None: no more."""
+        self.missed = missed
+        for space in self._spaces():
+            space.missed = missed
+
+    def beyond(self, other: Declarations) -> set[Missed]:
+        """What looking up in ``other`` noted as missed, if it is asked for what is new here."""
+        found = {
+            missed
+            for ours, theirs in zip(self._spaces(), other._spaces(), strict=True)
+            for missed in ours.beyond(theirs)
+        }
+        new = (thing for name, thing in self.things.items() if name not in other.things)
+        return found | {(_OF_KIND, (thing.kind,)) for thing in new}
+
+    def _spaces(self) -> Iterator[Space[Any]]:
+        for each in fields(self):
+            value = getattr(self, each.name)
+            if isinstance(value, Space):
+                yield value
+        yield from self.parts.values()
+
+    # --- Looking up ------------------------------------------------------------------------------
+
+    def things_of(self, kind: str) -> tuple[str, ...]:
+        """The names of all things of a kind."""
+        if self.missed is not None:
+            self.missed.add((_OF_KIND, (kind,)))
+        return tuple(thing.name for thing in self.things.values() if thing.kind == kind)
 
     def sentence_names(self, told: Told) -> list[Name]:
         """Everything that a sentence can name, spoiled names among them."""

@@ -10,31 +10,23 @@ from protocol_lang.language import tree
 from protocol_lang.language.claims import PROTOCOL, Reader
 from protocol_lang.language.clashes import clashes
 from protocol_lang.language.declared import Declarations
+from protocol_lang.language.ground import ground_of
 from protocol_lang.language.limits import MAX_FAULTS
 from protocol_lang.language.misread import spelt_out
 from protocol_lang.language.places import air_of
 from protocol_lang.language.sections import (
-    gather,
     notes_of,
     only,
-    source_of,
     sources_of,
 )
-from protocol_lang.language.spaces import Told, name_text
+from protocol_lang.language.spaces import Told
 from protocol_lang.language.steps import Checklist, sentences_of
-from protocol_lang.language.tree import Words
-from protocol_lang.language.verbs import resolve_verbs
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.parts import PersonKind
-from protocol_lang.model.protocol import Begins, Floor, Header, Protocol, Source
+from protocol_lang.model.protocol import Begins, Header, Protocol, Source
 from protocol_lang.model.rules import RuleBook
 from protocol_lang.model.verbs import Verb
 from protocol_lang.text import Place
-
-#: Traits of a floor that are not the name of a part or of a kind.
-FLOOR_TRAITS = frozenset(
-    {"goes in the mouth", "heat safe", "not heat safe", "always sleeved in the mouth"}
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +56,8 @@ def resolve(
     """
     told = Told(hazy=hazy)
     root = files[-1]
-    declared = gather(files, told)
-    verbs = resolve_verbs(files, declared, told)
-    floors = _floors(files, declared, told)
+    ground = ground_of(files, told)
+    told, declared, verbs = ground.told, ground.declared, ground.verbs
     if root.kind != "protocol":
         _tell_clashes(root, verbs, declared, told)
         return Resolved(None, *in_order(told, files), told.complete)
@@ -82,8 +73,7 @@ def resolve(
                 claim = reader.claim(leave.claim, PROTOCOL)
                 if claim is not None:
                     leaves.append(claim)
-    sentences = sentences_of(verbs, declared, told)
-    checklist = Checklist(verbs, sentences, declared, told)
+    checklist = Checklist(verbs, ground.sentences(), declared, told)
     happening = [s for s in root.sections if isinstance(s, tree.CanHappen)]
     phases = checklist.phases(
         [s for s in root.sections if isinstance(s, tree.Phase)],
@@ -102,7 +92,7 @@ def resolve(
         duties=tuple(declared.duties),
         germs=declared.germs.values(),
         levels={level.name: level for level in declared.levels.values()},
-        floors=floors,
+        floors=ground.floors,
         streams={stream.name: stream for stream in declared.streams.values()},
         verbs=verbs,
         choices=tuple(found_out.get(c.name, c) for c in declared.choices.values()),
@@ -218,53 +208,6 @@ def _header(root: tree.File, told: Told) -> Header:
         notes=notes_of(root.header),
         place=root.place,
     )
-
-
-def _floors(files: Sequence[tree.File], declared: Declarations, told: Told) -> tuple[Floor, ...]:
-    """Floors of all files. What traits there are is known only where kinds are declared."""
-    reader = Reader(declared, told)
-    known = bool(declared.kinds.names())
-    floors = []
-    for file in files:
-        for section in file.sections:
-            if not isinstance(section, tree.Floors):
-                continue
-            where = None
-            if section.condition is not None:
-                where = reader.condition(section.condition, choices_only=True)
-                if where is None:
-                    continue
-            for line in only(section.lines, tree.FloorLine):
-                level = declared.levels.look(line.level, told, "unknown-level")
-                traits = [_trait(words, declared, told, known) for words in line.traits]
-                if level is not None and None not in traits:
-                    floors.append(
-                        Floor(
-                            frozenset(trait for trait in traits if trait is not None),
-                            level.name,
-                            where,
-                            source_of(line.lines),
-                            line.place,
-                        )
-                    )
-    return tuple(floors)
-
-
-def _trait(words: Words, declared: Declarations, told: Told, known: bool) -> str | None:
-    name = name_text(words)
-    if name in FLOOR_TRAITS:
-        return name
-    part = declared.body_part(name)
-    if part is not None:
-        return part.name
-    kind = declared.kinds.find(name)
-    if kind is not None:
-        return kind
-    if not known:
-        return name
-    names = [*FLOOR_TRAITS, *declared.kinds.names(), *declared.body_part_names()]
-    told.unknown("unknown-trait", words, names)
-    return None
 
 
 def _begins(line: tree.BeginsLine, reader: Reader, told: Told) -> list[Begins]:

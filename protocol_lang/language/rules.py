@@ -212,6 +212,7 @@ class _Rules:
         if len(strengths) != 1:
             self.told.tell("rule-strength", node.place, title=title, count=str(len(strengths)))
         about = [self._about(line) for line in of("for")]
+        but = [self._not_counting(words) for line in of("but") for words in line.names]
         where = [asked for line in of("where") for asked in self._where(line)]
         duty = self._duty([line for line in lines if line.rule in _OF_DUTIES], node.place)
         examples = tuple(
@@ -230,7 +231,7 @@ class _Rules:
             about=about[0] if about else None,
             where=tuple(where),
             phases=tuple(words.plain for line in of("in_phase") for words in line.quoted),
-            but=tuple(name_text(words) for line in of("but") for words in line.names),
+            but=tuple(name for name in but if name is not None),
             duty=duty,
             others=tuple(
                 OtherRule(
@@ -251,6 +252,20 @@ class _Rules:
             return None
         traits = self._traits(line)
         return About(kind or name_text(name), traits, line.words.plain)
+
+    def _not_counting(self, words: Words) -> str | None:
+        """A name that does not count, as it is declared: of a kind, or of somebody or something;
+        None after telling that nothing is called so."""
+        name = name_text(words)
+        kind = " ".join(words_of(name))
+        if kind in self.kinds:
+            return kind
+        named = self.declared.named.find(name)
+        if named is None:
+            known = [*self.kinds, *self.declared.named.each_name()]
+            self.told.unknown("unknown-name", words, known, wanted="person or thing")
+            return None
+        return named.name
 
     def _traits(self, line: tree.RuleLine) -> Mapping[str, object]:
         """The fields of a thing that the traits on the line set."""

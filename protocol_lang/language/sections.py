@@ -36,9 +36,14 @@ from protocol_lang.model.parts import (
 from protocol_lang.model.protocol import FOUND, Call, Choice, ExposureSetting, Figure
 
 
-def gather(files: Sequence[tree.File], told: Told) -> Declarations:
-    """All that the files declare but verbs, choices' conditions and steps."""
-    declared = Declarations()
+def gather(
+    files: Sequence[tree.File], told: Told, before: Declarations | None = None
+) -> Declarations:
+    """All that the files declare but verbs, choices' conditions and steps.
+
+    ``before``: what files before them declare, which stays as it is.
+    """
+    declared = Declarations() if before is None else before.copy()
     later = _Later()
     for file in files:
         remember_spoiled(file, told)
@@ -333,7 +338,8 @@ def _inner_first(
         way: list[str] = [first] if first not in done else []
         while way:
             here = way[-1]
-            inner = [m.name for m in found[here] if m.kind == "group" and m.name not in done]
+            named = [m.name for m in found[here] if m.kind == "group" and m.name in by_name]
+            inner = [name for name in named if name not in done]
             circle = next((name for name in inner if name in way), None)
             if circle is not None:
                 at = [name_text(words) for words in by_name[here].members].index(circle)

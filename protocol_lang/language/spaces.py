@@ -28,6 +28,9 @@ from protocol_lang.text import Place
 
 Key = tuple[str, ...]
 
+#: A name that was looked up in vain: its sort and its key.
+Missed = tuple[str, Key]
+
 #: Words with which a line begins, or that stand for something in every protocol: no names.
 RESERVED = frozenset(
     ({*openers.HEADER, *openers.SECTIONS, *openers.ITEMS, *openers.STEP} - openers.IN_RULES)
@@ -181,12 +184,24 @@ class Declared(Generic[T]):
 class Space(Generic[T]):
     """The names of one sort ("fact", "level"), each declared once."""
 
-    __slots__ = ("_alike", "_by_key", "sort")
+    __slots__ = ("_alike", "_by_key", "missed", "sort")
 
     def __init__(self, sort: str) -> None:
         self.sort = sort
+        #: Where it is noted that a name was looked up in vain, if anybody wants to know.
+        self.missed: set[Missed] | None = None
         self._by_key: dict[Key, Declared[T]] = {}
         self._alike: dict[str, Declared[T]] = {}
+
+    def copy(self) -> Space[T]:
+        """Another one with the same names, in which more can be declared."""
+        made: Space[T] = Space(self.sort)
+        made._by_key, made._alike = dict(self._by_key), dict(self._alike)
+        return made
+
+    def beyond(self, other: Space[T]) -> set[Missed]:
+        """The names that this one has and the other does not, as they are noted when missed."""
+        return {(self.sort, key) for key in self._by_key if key not in other._by_key}
 
     def declare(self, words: Words, value: T, told: Told, again: bool = False) -> bool:
         """Takes the name in, unless it is no good or stands already; tells which, and where.
@@ -236,8 +251,13 @@ class Space(Generic[T]):
 
     def find(self, text: str) -> T | None:
         """What the name stands for, or None."""
-        found = self._by_key.get(key_of(text))
-        return None if found is None else found.value
+        key = key_of(text)
+        found = self._by_key.get(key)
+        if found is not None:
+            return found.value
+        if self.missed is not None:
+            self.missed.add((self.sort, key))
+        return None
 
     def declared(self, text: str) -> Declared[T] | None:
         """The declaration of the name, or None."""

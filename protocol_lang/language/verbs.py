@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from protocol_lang.language import tree
@@ -70,33 +70,46 @@ _HANDLED = (
     tree.Retire,
 )
 #: The first use of a form: the form, and the verb that has it.
-_Seen = dict[tuple[str, ...], tuple[Frame, tree.Verb]]
+FormsSeen = dict[tuple[str, ...], tuple[Frame, tree.Verb]]
 
 #: Lines that do something without a contact.
 _DOING = (tree.Wash, tree.Reduce, tree.Sets, tree.Moves, tree.Exposure)
 
 
 def resolve_verbs(
-    files: Sequence[tree.File], declared: Declarations, told: Told
+    files: Sequence[tree.File],
+    declared: Declarations,
+    told: Told,
+    seen: FormsSeen | None = None,
 ) -> tuple[Verb, ...]:
-    """The verbs of all files, in import order."""
-    seen: _Seen = {}
-    verbs = []
+    """The verbs of all files, in import order; ``seen``: the forms of verbs before them."""
+    read = verbs_in(files, declared, told, {} if seen is None else seen)
+    return tuple(verb_of(node, frames, declared, told) for node, frames in read)
+
+
+def verbs_in(
+    files: Sequence[tree.File], declared: Declarations, told: Told, seen: FormsSeen
+) -> Iterator[tuple[tree.Verb, tuple[Frame, ...]]]:
+    """The verbs of all files that have a form that can be used, with their forms."""
     for file in files:
         for section in file.sections:
             if isinstance(section, tree.Verb):
                 told.context = f"verb {section.form.plain}"
-                verb = _verb(section, declared, told, seen)
+                frames = _frames(section, declared, told, seen)
                 told.context = None
-                if verb is not None:
-                    verbs.append(verb)
-    return tuple(verbs)
+                if frames:
+                    yield section, frames
 
 
-def _verb(node: tree.Verb, declared: Declarations, told: Told, seen: _Seen) -> Verb | None:
-    frames = _frames(node, declared, told, seen)
-    if not frames:
-        return None
+def verb_of(node: tree.Verb, frames: tuple[Frame, ...], declared: Declarations, told: Told) -> Verb:
+    """A verb of which the forms are known, with all that its lines do."""
+    told.context = f"verb {node.form.plain}"
+    verb = _verb(node, frames, declared, told)
+    told.context = None
+    return verb
+
+
+def _verb(node: tree.Verb, frames: tuple[Frame, ...], declared: Declarations, told: Told) -> Verb:
     body = _Body(frames[0], declared, told)
     claims: list[Claim] = []
     lines: list[Line] = []
@@ -174,7 +187,9 @@ def _check_handling(node: tree.Verb, frame: Frame, told: Told) -> None:
 # --- Forms ---------------------------------------------------------------------------------------
 
 
-def _frames(node: tree.Verb, declared: Declarations, told: Told, seen: _Seen) -> tuple[Frame, ...]:
+def _frames(
+    node: tree.Verb, declared: Declarations, told: Told, seen: FormsSeen
+) -> tuple[Frame, ...]:
     """The forms that can be used; the first is the one shown. Empty if that one is at fault."""
     frames: list[Frame] = []
     forms = [node.form, *(line.form for line in node.lines if isinstance(line, tree.Also))]

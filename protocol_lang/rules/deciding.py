@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from protocol_lang.checks.story import Names, choices_of, contexts
+from protocol_lang.checks.story import choices_of
 from protocol_lang.contamination.judge import Judgement, cases_of, stands_of
 from protocol_lang.contamination.kernel import Bits
 from protocol_lang.contamination.kernel import Not as PlanNot
@@ -34,7 +34,7 @@ from protocol_lang.order.question import (
     Undecided,
 )
 from protocol_lang.rules.claims import settled
-from protocol_lang.rules.happenings import WHOLE, Binding, Happenings, Seen
+from protocol_lang.rules.happenings import WHOLE, Binding, Happenings, Scene, Seen
 from protocol_lang.rules.worlds import Treatments, beyond
 from protocol_lang.text import Place
 
@@ -47,13 +47,15 @@ Bound = tuple[tuple[str, str], ...]
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """That a duty can be broken: ``form`` and ``facts`` for the wording, where, and how."""
+    """That a duty can be broken: ``form`` and ``facts`` for the wording, where, and how; ``about``:
+    what its first sentence stands for there."""
 
     form: str
     facts: Mapping[str, str]
     place: Place | None
     context: str | None = None
     route: Route | None = None
+    about: Bound = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,15 +99,17 @@ class Orders:
         unfolded: Unfolded,
         judgement: Judgement,
         kinds: Mapping[str, str],
+        scene: Scene | None = None,
         budget: Budget | None = None,
     ) -> None:
         assert judgement.layout is not None
+        scene = scene or Scene(unfolded)
         self.unfolded = unfolded
         self.layout: Layout = judgement.layout
         self.judged = judgement.judged
-        self.happenings = Happenings(unfolded, kinds)
-        self.names = Names(unfolded)
-        self.contexts = contexts(unfolded)
+        self.happenings = Happenings(scene, kinds)
+        self.names = scene.names
+        self.contexts = scene.contexts
         self._budget = budget or Budget()
         self._registers: list[Register] = []
         self._network: Network | None = None
@@ -207,7 +211,7 @@ class Orders:
         for one in anchors:
             by_binding.setdefault(one.binding, []).append(one)
         laid = [
-            self._with(duty, seen, {**scope.binding, **dict(bound)}, scope)
+            _about(self._with(duty, seen, {**scope.binding, **dict(bound)}, scope), bound)
             for bound, seen in sorted(by_binding.items())
         ]
         return lambda: _all_of(laid)
@@ -450,7 +454,8 @@ class Orders:
                 facts = {"step": self.names.act(one.act)}
                 worlds = self.unfolded.plan.acts[one.act].worlds & scope.worlds
                 route = Route(choices_of(self.unfolded, worlds & -worlds), (self._row(one.act),))
-                yield Broken("never", facts, self.names.place(one.act), self._at(one.act), route)
+                place, at = self.names.place(one.act), self._at(one.act)
+                yield Broken("never", facts, place, at, route, one.binding)
 
     def _times(self, duty: said.Times, scope: Scope) -> Laid | NotAsked:
         seen = self._in_phase(self._all(duty.what, scope), scope)
@@ -561,6 +566,11 @@ class Orders:
         assert first.route is not None
         route = replace(first.route, steps=(*first.route.steps, self._row(goal, later=1)))
         return replace(first, facts={**first.facts, "step": self.names.act(goal)}, route=route)
+
+
+def _about(laid: Laid, bound: Bound) -> Laid:
+    """The same, and what is broken tells what the first sentence stands for."""
+    return lambda: (replace(broken, about=bound) for broken in laid())
 
 
 def _all_of(laid: Iterable[Laid]) -> Iterator[Broken]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from protocol_lang.checks import findings_of
 from protocol_lang.contamination.rounds import Judged, judge_protocol
+from protocol_lang.contamination.unfold import TooMany
 from protocol_lang.findings import Finding
 from protocol_lang.language.load import load_text
 from protocol_lang.model.rules import Example, Rule, RuleBook
@@ -40,14 +42,24 @@ def _tried(
         return Finding("rule-example-text", example.place, {**facts, "wrong": wrong})
     judged = judge_protocol(loaded.protocol)
     subject = Subject(loaded.protocol, None, None)
+    in_the_way: Sequence[Finding] = ()
     if isinstance(judged, Judged):
         subject = Subject(loaded.protocol, judged.unfolded, judged.judgement)
+        if not judged.judgement.judged:
+            in_the_way, _ = findings_of(judged.unfolded, judged.judgement, False)
+    elif not isinstance(judged, TooMany):
+        in_the_way = judged
     verdict = _of(book, rule, subject)
     wanted = Verdict.MET if example.good else Verdict.FAILED
     if verdict.verdict is wanted:
         return None
     kind = "rule-good-example" if example.good else "rule-faulty-example"
-    return Finding(kind, example.place, {**facts, "verdict": verdict.verdict.value})
+    facts["verdict"] = verdict.verdict.value
+    if verdict.reason is not None:
+        facts |= {**verdict.reason.facts, "why": verdict.reason.kind}
+        if verdict.reason.kind == "not-judged" and in_the_way:
+            facts["wrong"] = _quoted(example.text, in_the_way[0])
+    return Finding(kind, example.place, facts)
 
 
 def _of(book: RuleBook, rule: Rule, subject: Subject) -> RuleVerdict:

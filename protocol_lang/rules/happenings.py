@@ -7,9 +7,10 @@ matter.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from protocol_lang.checks.story import Names, contexts
 from protocol_lang.contamination.kernel import (
     NOTHING,
     At,
@@ -41,6 +42,9 @@ Owned = tuple[str, str]
 
 #: What stands for each kind that a sentence names: somebody or something by name.
 Binding = Mapping[str, str]
+
+#: A sort of happening: an event or the form of a verb, a level, the slots of the sentence.
+Sort = tuple[Event | str | None, str | None, tuple[str, ...]]
 
 #: An act, the number of an effect in it, and what fills the slots of the sentence there.
 Filled = tuple[int, int, Mapping[str, str]]
@@ -74,15 +78,14 @@ class Seen:
     binding: tuple[tuple[str, str], ...]
 
 
-class Happenings:
-    """Finds happenings in one plan. ``kinds``: the names of kinds that sentences use, with what
-    they are; ``but``: names that do not count."""
+class Scene:
+    """All that happens in one plan, whoever asks for it: what several files of rules share."""
 
-    def __init__(self, unfolded: Unfolded, kinds: Mapping[str, str]) -> None:
+    def __init__(self, unfolded: Unfolded) -> None:
         self.unfolded = unfolded
-        self.kinds = kinds
-        self._found: dict[Place, list[Filled]] = {}
-        self._members: dict[str, tuple[str, ...]] = {}
+        self.names = Names(unfolded)
+        self.contexts = contexts(unfolded)
+        self._found: dict[Sort, list[Filled]] = {}
         plan = unfolded.plan
         protocol = unfolded.protocol
         self._owner: dict[int, Owned] = {}
@@ -122,68 +125,19 @@ class Happenings:
                 if isinstance(does, Doing):
                     self._by_verb.setdefault(form_of(does.verb), []).append(number)
 
-    # --- Who and what ----------------------------------------------------------------------------
-
-    def stands_for(self, name: str, actual: str) -> bool:
-        """Whether a name of a rule means this somebody or something."""
-        if name not in self.kinds:
-            return name.casefold() == actual.casefold()
-        return actual in self.members(name)
-
-    def members(self, name: str) -> tuple[str, ...]:
-        """All that a name of a rule may mean in this protocol."""
-        known = self._members.get(name)
+    def happening(self, happening: Happening) -> list[Filled]:
+        """Every time that something of this sort happens, whoever and whatever is in it."""
+        does = happening.does
+        what = form_of(does.verb) if isinstance(does, Doing) else does
+        sort = (what, happening.level, tuple(happening.filled))
+        known = self._found.get(sort)
         if known is None:
-            known = self._members[name] = meant(self.unfolded.protocol, self.kinds, name)
-        return known
-
-    # --- Happenings ------------------------------------------------------------------------------
-
-    def seen(
-        self, happening: Happening, binding: Binding, but: frozenset[str] = frozenset()
-    ) -> Iterator[Seen]:
-        """Every time it happens, with what ``binding`` says standing for its kinds."""
-        for number, index, filled in self._everywhere(happening):
-            if but and not but.isdisjoint(filled.values()):
-                continue
-            bound = self._bound(happening, filled, binding)
-            if bound is not None:
-                yield Seen(number, index, bound)
-
-    def _everywhere(self, happening: Happening) -> list[Filled]:
-        """Every time it happens, whatever its kinds stand for: (act, effect, what fills it)."""
-        known = self._found.get(happening.place)
-        if known is None:
-            does = happening.does
-            found = (
+            known = self._found[sort] = list(
                 self._of_verb(happening, does.verb)
                 if isinstance(does, Doing)
                 else self._of_event(happening, does)
             )
-            known = [
-                one
-                for one in found
-                if all(
-                    slot in one[2] and self.stands_for(name, one[2][slot])
-                    for slot, name in happening.filled.items()
-                )
-            ]
-            self._found[happening.place] = known
         return known
-
-    def _bound(
-        self, happening: Happening, filled: Mapping[str, str], binding: Binding
-    ) -> tuple[tuple[str, str], ...] | None:
-        """What stands for the kinds of the sentence; None if it is about others."""
-        found: dict[str, str] = {}
-        for slot, name in happening.filled.items():
-            actual = filled[slot]
-            if name in self.kinds:
-                wanted = binding.get(name, found.get(name, actual))
-                if wanted != actual:
-                    return None
-                found[name] = actual
-        return tuple(sorted(found.items()))
 
     def _of_verb(self, happening: Happening, verb: Verb) -> Iterator[Filled]:
         for number in self._by_verb.get(form_of(verb), ()):
@@ -361,6 +315,74 @@ class Happenings:
             declared = protocol.things[thing].stream
             for stream in streams or ([] if declared is None else [declared]):
                 yield {"THING": thing, "STREAM": stream}
+
+
+class Happenings:
+    """Finds the happenings of rules in one plan. ``kinds``: the names of kinds that their sentences
+    use, with what they are."""
+
+    def __init__(self, scene: Scene, kinds: Mapping[str, str]) -> None:
+        self.scene = scene
+        self.unfolded = scene.unfolded
+        self.kinds = kinds
+        self._found: dict[Place, list[Filled]] = {}
+        self._members: dict[str, tuple[str, ...]] = {}
+
+    # --- Who and what ----------------------------------------------------------------------------
+
+    def _meaning(self, name: str) -> Callable[[str], bool]:
+        """Whether a name of a rule means this somebody or something."""
+        if name in self.kinds:
+            return frozenset(self.members(name)).__contains__
+        plain = name.casefold()
+        return lambda actual: actual.casefold() == plain
+
+    def members(self, name: str) -> tuple[str, ...]:
+        """All that a name of a rule may mean in this protocol."""
+        known = self._members.get(name)
+        if known is None:
+            known = self._members[name] = meant(self.unfolded.protocol, self.kinds, name)
+        return known
+
+    # --- Happenings ------------------------------------------------------------------------------
+
+    def seen(
+        self, happening: Happening, binding: Binding, but: frozenset[str] = frozenset()
+    ) -> Iterator[Seen]:
+        """Every time it happens, with what ``binding`` says standing for its kinds."""
+        for number, index, filled in self._everywhere(happening):
+            if but and not but.isdisjoint(filled.values()):
+                continue
+            bound = self._bound(happening, filled, binding)
+            if bound is not None:
+                yield Seen(number, index, bound)
+
+    def _everywhere(self, happening: Happening) -> list[Filled]:
+        """Every time it happens, whatever its kinds stand for: (act, effect, what fills it)."""
+        known = self._found.get(happening.place)
+        if known is None:
+            means = [(slot, self._meaning(name)) for slot, name in happening.filled.items()]
+            known = [
+                one
+                for one in self.scene.happening(happening)
+                if all(slot in one[2] and so(one[2][slot]) for slot, so in means)
+            ]
+            self._found[happening.place] = known
+        return known
+
+    def _bound(
+        self, happening: Happening, filled: Mapping[str, str], binding: Binding
+    ) -> tuple[tuple[str, str], ...] | None:
+        """What stands for the kinds of the sentence; None if it is about others."""
+        found: dict[str, str] = {}
+        for slot, name in happening.filled.items():
+            actual = filled[slot]
+            if name in self.kinds:
+                wanted = binding.get(name, found.get(name, actual))
+                if wanted != actual:
+                    return None
+                found[name] = actual
+        return tuple(sorted(found.items()))
 
 
 def meant(protocol: Protocol, kinds: Mapping[str, str], name: str) -> tuple[str, ...]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from difflib import get_close_matches
 from fractions import Fraction
 
 from protocol_lang.contamination.judge import Judgement
@@ -15,8 +16,8 @@ from protocol_lang.model.parts import Thing
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Doing, Step
 from protocol_lang.rules.claims import CannotBeAsked
-from protocol_lang.rules.deciding import Broken, Laid, NotAsked, Orders, Scope, TooHard
-from protocol_lang.rules.happenings import ANYTHING, form_of, meant
+from protocol_lang.rules.deciding import Bound, Broken, Laid, NotAsked, Orders, Scope, TooHard
+from protocol_lang.rules.happenings import ANYTHING, Happenings, Scene, form_of, meant
 from protocol_lang.rules.often import HowOften
 from protocol_lang.rules.verdicts import Reason, RuleVerdict, Verdict
 from protocol_lang.rules.worlds import worlds_where
@@ -31,11 +32,13 @@ _PLAIN = said.Declared | said.Marked | said.HeaderSays | said.FigureIs | said.Ev
 @dataclass(frozen=True, slots=True)
 class Subject:
     """The protocol that is judged. ``unfolded`` and ``judgement``: None where its text, or what it
-    says, does not let its orders be looked at; then ``why``."""
+    says, does not let its orders be looked at. ``whole``: every line of its text was understood;
+    else nothing is said of its steps."""
 
     protocol: Protocol | None
     unfolded: Unfolded | None
     judgement: Judgement | None
+    whole: bool = True
 
 
 def judge_rules(
@@ -49,11 +52,21 @@ def judge_rules(
     ``settings``: of those that the books let be chosen; the first value holds where nothing is
     told. ``on``: the day of judgement, today if none is told.
     """
+    scene = None if subject.unfolded is None or not books else Scene(subject.unfolded)
     return tuple(
         verdict
         for book in books
-        for verdict in _Book(book, subject, settings or {}, on or date.today()).verdicts()
+        for verdict in _Book(book, subject, scene, settings or {}, on or date.today()).verdicts()
     )
+
+
+class _NotJudged(Exception):
+    """What would have to be known of the protocol is not known."""
+
+
+def _not_judged() -> Iterable[Broken]:
+    """The duty of which nothing can be asked."""
+    raise _NotJudged
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +77,31 @@ class _Case:
     ways: tuple[Laid | NotAsked, ...]
 
 
+def told_once(broken: Iterable[tuple[_Case, Broken]]) -> Iterator[tuple[_Case, Broken]]:
+    """Each thing to tell once, in the order found: what is told in the same words is told together,
+    with all that it is about; but for each thing of ``for`` by itself, which then is named."""
+    alike: dict[Hashable, dict[Bound, list[tuple[_Case, Broken]]]] = {}
+    for case, one in broken:
+        words = (one.form, tuple(sorted(one.facts.items())), one.place, one.context)
+        of_thing = alike.setdefault(words, {})
+        of_thing.setdefault(tuple(sorted(case.binding.items())), []).append((case, one))
+    for of_thing in alike.values():
+        for together in of_thing.values():
+            case, first = together[0]
+            about = _differing([one.about for _, one in together])
+            if len(of_thing) > 1:
+                about = (*case.binding.values(), *about)
+            facts = {**first.facts, "about": ", ".join(about)} if about else first.facts
+            yield case, replace(first, facts=facts)
+
+
+def _differing(about: Sequence[Bound]) -> tuple[str, ...]:
+    """The names that are not in all of them, each once."""
+    always = set.intersection(*({name for _, name in one} for one in about))
+    names = dict.fromkeys(name for one in about for _, name in one if name not in always)
+    return tuple(names)
+
+
 class _Book:
     """One file of rules on one protocol."""
 
@@ -71,6 +109,7 @@ class _Book:
         self,
         book: said.RuleBook,
         subject: Subject,
+        scene: Scene | None,
         settings: Mapping[str, str],
         on: date,
     ) -> None:
@@ -88,7 +127,11 @@ class _Book:
             and judgement.layout is not None
             and judgement.judged
         ):
-            self.orders = Orders(unfolded, judgement, book.kinds)
+            self.orders = Orders(unfolded, judgement, book.kinds, scene)
+        self.whole = subject.whole
+        self.happenings = None if scene is None else Happenings(scene, book.kinds)
+        if self.orders is not None:
+            self.happenings = self.orders.happenings
 
     def verdicts(self) -> Iterable[RuleVerdict]:
         """All duties are laid out before the first is asked: their bits belong to one network."""
@@ -105,24 +148,28 @@ class _Book:
                 else Verdict.NOT_APPLICABLE
             )
             return RuleVerdict(pack, rule, verdict, reason=found)
-        findings: list[Finding] = []
+        broken: list[tuple[_Case, Broken]] = []
         asked = False
         why: NotAsked | None = None
         open_: Reason | None = None
         for case in found:
             try:
-                broken, applied, not_asked = self._asked(case)
+                here, applied, not_asked = self._asked(case)
             except TooHard:
                 open_ = open_ or Reason("too-hard")
                 continue
             except CannotBeAsked as problem:
                 open_ = open_ or Reason("cannot-be-asked", {"what": problem.what})
                 continue
+            except _NotJudged:
+                open_ = open_ or Reason("not-judged")
+                continue
             asked = asked or applied
             why = why or not_asked
-            findings += [self._finding(rule, case, one) for one in broken]
-        if findings:  # what is found is found, whatever else could not be decided
-            return RuleVerdict(pack, rule, Verdict.FAILED, tuple(findings))
+            broken += [(case, one) for one in here]
+        if broken:  # what is found is found, whatever else could not be decided
+            findings = tuple(self._finding(rule, case, one) for case, one in told_once(broken))
+            return RuleVerdict(pack, rule, Verdict.FAILED, findings)
         if open_ is not None:
             return RuleVerdict(pack, rule, Verdict.NOT_DECIDED, reason=open_)
         if asked:
@@ -142,13 +189,20 @@ class _Book:
         if any(way.kind not in _NOT_TOLD for way in not_asked):
             return [], True, None
         first: list[Broken] = []
+        left_open: Exception | None = None
         for way in case.ways:
             if isinstance(way, NotAsked):
                 continue
-            broken = list(way())
-            if not broken:
+            try:
+                broken = list(way())
+            except (TooHard, CannotBeAsked, _NotJudged) as problem:
+                left_open = left_open or problem
+                continue
+            if not broken:  # one way is enough, whatever is not known of others
                 return [], True, None
             first = first or broken
+        if left_open is not None:
+            raise left_open
         return first, True, None
 
     def _finding(self, rule: said.Rule, case: _Case, broken: Broken) -> Finding:
@@ -179,7 +233,7 @@ class _Book:
             if asked.setting and (self.settings[asked.name] == asked.value) is not asked.so:
                 return Reason("setting", {"name": asked.name, "value": self.settings[asked.name]})
         duties = rule.duty.ways if isinstance(rule.duty, said.OneOf) else (rule.duty,)
-        if self.orders is None and not all(isinstance(duty, _PLAIN) for duty in duties):
+        if not any(map(self._can_be_asked, duties)):
             return Reason("not-judged")
         bindings = self._bindings(rule)
         if isinstance(bindings, Reason):
@@ -188,7 +242,8 @@ class _Book:
         if isinstance(worlds, Reason):
             return worlds
         but = self._not_counting(rule)
-        scopes = [Scope(worlds, frozenset(rule.phases), but, binding) for binding in bindings]
+        phases = self._phases(rule)
+        scopes = [Scope(worlds, phases, but, binding) for binding in bindings]
         try:
             return [
                 _Case(scope.binding, tuple(self._way(duty, scope, rule) for duty in duties))
@@ -234,9 +289,8 @@ class _Book:
         if isinstance(within, said.Asked):
             return Reason("no-choice", {"choice": within.name, "value": within.value})
         worlds = self.orders.judged & within
-        titles = {phase.title for phase in self.orders.unfolded.protocol.phases}
-        if rule.phases and titles.isdisjoint(rule.phases):
-            return Reason("no-phase", {"phases": ", ".join(rule.phases)})
+        if rule.phases and not self._phases(rule):
+            return self._no_phase(rule)
         return worlds if worlds else Reason("no-course")
 
     def _without_orders(self, rule: said.Rule) -> int | Reason:
@@ -246,12 +300,32 @@ class _Book:
         for asked in rule.where:
             if not asked.setting and asked.so and asked.value not in known.get(asked.name, ()):
                 return Reason("no-choice", {"choice": asked.name, "value": asked.value})
-        titles = {phase.title for phase in self.protocol.phases}
-        if rule.phases and titles.isdisjoint(rule.phases):
-            return Reason("no-phase", {"phases": ", ".join(rule.phases)})
+        if rule.phases and not self._phases(rule):
+            return self._no_phase(rule)
         return 0
 
+    def _phases(self, rule: said.Rule) -> frozenset[str]:
+        """The phases of the protocol that the rule names, however its titles are written."""
+        assert self.protocol is not None
+        named = set(map(_title, rule.phases))
+        return frozenset(one.title for one in self.protocol.phases if _title(one.title) in named)
+
+    def _no_phase(self, rule: said.Rule) -> Reason:
+        assert self.protocol is not None
+        titles = {_title(one.title): one.title for one in self.protocol.phases}
+        facts = {"phases": ", ".join(rule.phases)}
+        near = get_close_matches(_title(rule.phases[0]), titles, 1, _LIKE)
+        return Reason("no-phase", facts | ({"nearest": titles[near[0]]} if near else {}))
+
+    def _can_be_asked(self, duty: said.Duty) -> bool:
+        """Whether enough is known of the protocol for the duty to be asked."""
+        if self.orders is not None:
+            return True
+        return isinstance(duty, _PLAIN if self.whole else said.HeaderSays)
+
     def _way(self, duty: said.Duty, scope: Scope, rule: said.Rule) -> Laid | NotAsked:
+        if not self._can_be_asked(duty):
+            return _not_judged
         match duty:
             case said.Declared():
                 return self._declared(duty, scope)
@@ -313,6 +387,8 @@ class _Book:
             "in force from": header.in_force,
             "review by": header.review_by,
         }[what]
+        if not given and not self.whole:
+            raise _NotJudged  # it may stand in a line that could not be read
         if not given:
             yield Broken("header", {"what": what}, header.place)
         elif what == "review by" and isinstance(given, date) and given < self.on:
@@ -368,13 +444,13 @@ class _Book:
     def _is_about(self, duty: said.EveryDays, scope: Scope) -> Callable[[Step], bool]:
         """Whether one of the sentences happens in a step."""
         assert self.protocol is not None
-        if self.orders is not None:
+        if self.happenings is not None:
             seen = [
                 one
                 for what in duty.what
-                for one in self.orders.happenings.seen(what, scope.binding, scope.but)
+                for one in self.happenings.seen(what, scope.binding, scope.but)
             ]
-            places = {self.orders.unfolded.acts[one.act].place for one in seen}
+            places = {self.happenings.unfolded.acts[one.act].place for one in seen}
             return lambda step: step.place in places
         if not all(isinstance(one.does, Doing) for one in duty.what):
             raise CannotBeAsked("event")
@@ -400,6 +476,15 @@ class _Book:
             ):
                 return False
         return True
+
+
+#: How much alike two titles are, from 0 to 1, for one to be a slip of the pen for the other.
+_LIKE = 0.8
+
+
+def _title(title: str) -> str:
+    """A title as it is compared: capitals and the number of blanks do not count."""
+    return " ".join(title.casefold().split())
 
 
 def is_declared(thing: Thing, traits: Mapping[str, object], protocol: Protocol) -> bool:

@@ -1,10 +1,11 @@
 """What is said of rules: of those that a protocol does not keep, or that were not applied to it,
 and of files of rules that cannot be judged by (G…).
 
-The facts: rule-failed (rule, pack, strength; form, and what belongs to it: see ``_BROKEN``);
-rule-twice, rule-strength (title, count), rule-form (lines: their opening words), rule-list and
-rule-wait (text), rule-header (known), rule-example-text (rule, wrong: the line), rule-good-example
-and rule-faulty-example (rule, verdict).
+The facts: rule-failed (rule, pack, strength; form, and what belongs to it: see ``_BROKEN``; about:
+for what, where that is not said otherwise); rule-twice, rule-strength (title, count), rule-form
+(lines: their opening words), rule-list and rule-wait (text), rule-header (known), rule-example-text
+(rule, wrong: the line), rule-good-example and rule-faulty-example (rule, verdict; why: the kind of
+the reason, with its facts; wrong: the line that stands in the way).
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from protocol_lang.wording.entry import Entry, Facts
-from protocol_lang.wording.plain import begin, count, quoted
+from protocol_lang.wording.plain import begin, count, listed, quoted
 
 _HEAD = """rules "Our rules"
   edition 1
@@ -40,11 +41,18 @@ def _strength(facts: Facts) -> str:
 
 
 def _not_shown(facts: Facts) -> str:
-    if facts["verdict"] == "not applicable":
-        return "In the example there is nothing that the rule is about."
-    if facts["verdict"] == "not decided":
-        return "The example could not be judged."
-    return ""
+    """Why an example is neither: ``why`` is the kind of the reason, with its facts beside it."""
+    verdicts = {
+        "not applicable": "In the example there is nothing that the rule is about",
+        "not decided": "The example could not be judged",
+    }
+    if facts["verdict"] not in verdicts:
+        return ""
+    said = verdicts[facts["verdict"]]
+    if "why" in facts:
+        said = f"{said}: {reason(facts['why'], facts)}"
+    wrong = f" This stands in the way: {facts['wrong']}." if facts.get("wrong") else ""
+    return f"{said}.{wrong}"
 
 
 def _after(facts: Facts) -> str:
@@ -126,6 +134,15 @@ _BROKEN: Mapping[str, Callable[[Facts], str]] = {
     "depends": _depends,
 }
 
+
+def _failed(facts: Facts) -> str:
+    """How a rule is broken; and for what, where the words alone do not tell it."""
+    said = _BROKEN[facts["form"]](facts)
+    if "about" not in facts:
+        return said
+    return f"{said} It is so for {listed(facts['about'].split(', '))}."
+
+
 #: Why a rule was not applied, or not decided.
 _REASONS: Mapping[str, Callable[[Facts], str]] = {
     "no-such": lambda facts: f"the protocol has no {facts['name']}",
@@ -134,7 +151,10 @@ _REASONS: Mapping[str, Callable[[Facts], str]] = {
         f"the protocol has no choice {quoted(facts['choice'])}"
         + (f" with the value {facts['value']}" if "value" in facts else "")
     ),
-    "no-phase": lambda facts: f"the protocol has no phase {facts['phases']}",
+    "no-phase": lambda facts: (
+        f"the protocol has no phase {facts['phases']}"
+        + (f" (it has {quoted(facts['nearest'])})" if "nearest" in facts else "")
+    ),
     "no-course": lambda facts: "no course of the visit is meant",
     "no-figure": lambda facts: f"no figure {quoted(facts['figure'])} is stated",
     "no-stream": lambda facts: f"it is not declared where {facts['thing']} goes",
@@ -172,7 +192,7 @@ ENTRIES = (
     Entry(
         kind="rule-failed",
         number="G20",
-        sentence=lambda facts: _BROKEN[facts["form"]](facts),
+        sentence=_failed,
         because=lambda facts: (
             f"The rule is {quoted(facts['rule'])} of {quoted(facts['pack'])} ({facts['strength']})."
         ),

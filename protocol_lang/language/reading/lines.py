@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from protocol_lang.language.tree import Words
@@ -83,11 +83,11 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
     """Parses a line by a rule of the grammar; its opening words must be those of the rule."""
     from lark import UnexpectedInput
 
-    parser, starts = _parser()
+    _, starts = _parser()
     within = next((start for opener, start in _WITHIN.items() if rule.startswith(opener)), None)
     start = rule if rule in starts else within or _BY_OPENING
     try:
-        tree = parser.parse(words.text, start=start)
+        tree = _tree(words.text, start)
     except UnexpectedInput as error:
         return _unexpected(error, words)
     shape = _shape(tree, words)
@@ -95,6 +95,18 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
         (shape,) = shape.shapes
     assert shape.rule == rule, f"{shape.rule} in the place of {rule}"
     return shape
+
+
+#: Lines of which the tree is kept: those of several protocols of one room, which have much in
+#: common, and few enough that a process that reads thousands of files stays small.
+MOST_KEPT = 2_048
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _tree(text: str, start: str) -> Tree[Token]:
+    """The tree of a line, wherever it stands; nobody changes it."""
+    parser, _ = _parser()
+    return parser.parse(text, start=start)
 
 
 @cache
