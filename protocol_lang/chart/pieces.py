@@ -21,7 +21,7 @@ from protocol_lang.chart.sheet import (
     Sheet,
     Together,
 )
-from protocol_lang.chart.translate import OPENS, plain
+from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
 
 #: What it costs to begin a column with a piece; None: it must not.
@@ -403,20 +403,17 @@ class _Cutter:
         """
         text, person = row.text, row.person
         before, self.last = self.last, person if person in self.hands else None
-        marked = text.startswith(OPENS)
-        bare, name = text[marked:], plain(person or "")
-        if not person or not name or not bare.casefold().startswith(name.casefold() + " "):
+        if not person or not text.casefold().startswith(person.casefold() + " "):
             return "", _capital(text)
-        rest = OPENS * marked + bare[len(name) + 1 :]
+        rest = text[len(person) + 1 :]
         if self.sheet.persons == (person,) or before == person:
             return "", _capital(rest)
-        return _capital(bare[: len(name)]), rest
+        return _capital(text[: len(person)]), rest
 
 
 def _capital(text: str) -> str:
-    """The first letter as a capital; the rest as written."""
-    at = int(text.startswith(OPENS)) + 1
-    return text[:at].upper() + text[at:]
+    """The first letter as a capital; the rest as written, and all of a text that is marked."""
+    return text[:1].upper() + text[1:]
 
 
 def _in_lane(piece: Piece, own: list[int]) -> dict[str, Any]:
