@@ -16,15 +16,24 @@ def of_texts(texts: Iterable[Text]) -> str:
     """Of a file (the first) and all that it takes from.
 
     It rests on the lines alone: not on names, folders or ends of lines, nor on the order in which
-    files are taken from.
+    files are taken from. A file that is there twice counts once.
     """
-    first, *others = (_digest("\n".join(text.lines).encode()) for text in texts)
-    return _code(first + b"".join(sorted(set(others) - {first})))
+    return _code(_said(texts))
+
+
+def in_full(texts: Iterable[Text]) -> str:
+    """The same, whole: SHA-256 in hexadecimal. Shorter codes are made of it."""
+    return _digest(_said(texts)).hex()
 
 
 def of_bytes(content: bytes) -> str:
     """Of one file as it is."""
     return _code(content)
+
+
+def _said(texts: Iterable[Text]) -> bytes:
+    first, *others = (_digest("\n".join(text.lines).encode()) for text in texts)
+    return first + b"".join(sorted(set(others) - {first}))
 
 
 def _digest(content: bytes) -> bytes:

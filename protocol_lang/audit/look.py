@@ -39,6 +39,11 @@ def look(job: Job, ask: Ask) -> Seen:
         return Seen(
             __version__, FileReport(job.name, "not checked", reason=why, cause="unreadable")
         )
+    return seen(checked, job, ask)
+
+
+def seen(checked: Checked, job: Job, ask: Ask) -> Seen:
+    """The same of a file that has been checked."""
     outcome = checked.outcome
     told = tell(Outcome((outcome,), {name: t.lines for name, t in checked.texts.items()}))[0]
     found = [_found(one, job.name, checked.texts) for one in told.findings]

@@ -62,7 +62,7 @@ def foot(sheet: Sheet, words: Words) -> dict[str, Any]:
         ],
         "draft": draft,
         "draft-word": words.draft,
-        "mark": _mark(sheet, words),
+        "mark": mark(sheet, words),
         "lines": _whose(sheet, words),
         "code": _code(sheet, words),
     }
@@ -77,7 +77,7 @@ def _shown(sheet: Sheet) -> set[HandState]:
     return shown
 
 
-def _mark(sheet: Sheet, words: Words) -> str:
+def mark(sheet: Sheet, words: Words) -> str:
     """What the check found. Waivers are told only where all else is without faults."""
     if isinstance(sheet.mark, Draft):
         return words.draft_because.format(reason=sheet.mark.reason)

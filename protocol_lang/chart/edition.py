@@ -8,11 +8,6 @@ one letter misread, or two changed about, is told from a chart of another editio
 from __future__ import annotations
 
 from collections.abc import Iterable
-from hashlib import sha256
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from protocol_lang.text import Text
 
 #: 32 letters. Those that are taken for another are left out: I and L for 1, O and Q for 0.
 ALPHABET = "ABCDEFGHJKMNPRSTUVWXYZ0123456789"
@@ -24,16 +19,6 @@ GROUP = 5
 
 class NoCode(ValueError):
     """What was typed is no code; the text is one sentence for people."""
-
-
-def fingerprint(texts: Iterable[Text]) -> str:
-    """SHA-256 in hexadecimal of what the files say that a protocol was read from, its own first.
-
-    It rests on the lines alone: not on names or folders, on ends of lines or on the order in which
-    the others are read. A file that is read twice counts once.
-    """
-    own, *others = (sha256("\n".join(text.lines).encode()).digest() for text in texts)
-    return sha256(own + b"".join(sorted(set(others) - {own}))).hexdigest()
 
 
 def code(printed: str) -> str:

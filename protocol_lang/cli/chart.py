@@ -3,8 +3,6 @@ whether one that hangs on a wall is of the edition at hand."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -15,16 +13,15 @@ from protocol_lang.cli.exits import CannotCarryOut, ExitCode, weightiest
 from protocol_lang.cli.group import Command
 from protocol_lang.cli.languages import in_language, known
 from protocol_lang.cli.options import wanted_choices
+from protocol_lang.cli.sheets import Asked, Made, sheets_of
 
 if TYPE_CHECKING:
     from protocol_lang.chart.paper import Paper
     from protocol_lang.chart.print import Printed
-    from protocol_lang.chart.sheet import Mark, Sheet
+    from protocol_lang.chart.sheet import Sheet
     from protocol_lang.chart.typeset import Format
-    from protocol_lang.pipeline import Checked
 
-#: More charts than these are not made at once: of one protocol, and in all.
-MOST_CHARTS = 48
+#: More charts than these are not made at once.
 MOST_IN_A_SET = 480
 
 
@@ -51,6 +48,13 @@ MOST_IN_A_SET = 480
 @click.option(
     "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
 )
+@click.option(
+    "--rules",
+    "packs",
+    metavar="PACK",
+    multiple=True,
+    help="A file of rules, or the title of a shipped one, that has to be kept as well.",
+)
 @click.option("--language", metavar="CODE", default="en", help="en (the usual), es, fr, hi or ar.")
 @click.option(
     "--verify",
@@ -66,6 +70,7 @@ def command(
     distance: str,
     choice: tuple[str, ...],
     on: str | None,
+    packs: tuple[str, ...],
     language: str,
     code: str | None,
 ) -> ExitCode:
@@ -92,13 +97,13 @@ def command(
     day = _day(on)
     wanted = wanted_choices(choice)
     known(language)
-    made: list[_Found] = []
+    asked = Asked(wanted, day, packs)
+    made: list[Made] = []
     sheets: list[Sheet] = []
     for path in _protocols(files):
-        found = _found(str(path), wanted)
+        found = sheets_of(path, asked)
         made.append(found)
-        own = _sheets(found, wanted, day, path)
-        sheets += in_language(own, language, str(path), found.checked)
+        sheets += in_language(found.sheets, language, str(path), found.checked)
         if len(sheets) > MOST_IN_A_SET:
             raise CannotCarryOut(
                 f"That would be more than {MOST_IN_A_SET} charts. Name fewer files at once."
@@ -112,10 +117,7 @@ def command(
     read = [name for found in made for name in found.checked.texts]
     names = pictures.write(to, printed.pages, read)
     _tell(names, sheets, printed, size, metres)
-    return weightiest(
-        ExitCode.PARTLY_CHECKED if one.limited else pictures.code_of(one.checked.outcome)
-        for one in made
-    )
+    return weightiest(one.code for one in made)
 
 
 def _size(paper: str) -> Paper:
@@ -182,80 +184,6 @@ def _verified(code: str, files: tuple[str, ...]) -> ExitCode:
         told = f"none of these {len(at_hand)} protocols has it now"
     terminal.say(f"No: the code {asked} is of another protocol or edition; {told}. Take it down.")
     return ExitCode.TO_CORRECT
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """``limited``: only some choices could be checked, though visits may differ in them."""
-
-    checked: Checked
-    limited: bool = False
-
-
-def _found(file: str, wanted: dict[str, str]) -> _Found:
-    """The check that the charts rest on.
-
-    Visits of one clinic follow each other in any mix of their choices, so a chart for some of them
-    is sound only if all are. Choices that are fixed for the clinic never mix: where the whole is
-    not without faults, it is enough that the clinic asked for is.
-    """
-    from protocol_lang.outcome import Standing
-
-    whole = pictures.checked(file, {})
-    if whole.protocol is None:
-        return _Found(whole)
-    names = {one.name: one for one in whole.protocol.choices}
-    if any(name not in names or value not in names[name].values for name, value in wanted.items()):
-        pictures.checked(file, wanted)  # says which one there is not
-    if whole.unfolded is not None and whole.outcome.standing is Standing.CLEAR:
-        return _Found(whole)
-    fixed = {name: value for name, value in wanted.items() if names[name].fixed}
-    if fixed:
-        clinic = pictures.checked(file, fixed)
-        if clinic.unfolded is not None:
-            return _Found(clinic)
-    if whole.unfolded is None and wanted and not whole.outcome.findings:
-        return _Found(pictures.checked(file, wanted), limited=True)
-    return _Found(whole)
-
-
-def _sheets(found: _Found, wanted: dict[str, str], day: date, path: Path) -> tuple[Sheet, ...]:
-    from protocol_lang.chart.words import words_of
-    from protocol_lang.cli.walls import fingerprint
-    from protocol_lang.pages import number_of_sheets, sheets
-
-    unfolded, judgement = pictures.judged(found.checked, "chart")
-    count = number_of_sheets(unfolded, wanted)
-    if count > MOST_CHARTS:
-        raise CannotCarryOut(
-            f"That would be {count} charts. Name choices with --choice so that at most "
-            f"{MOST_CHARTS} are left."
-        )
-    printed = fingerprint(path)
-    made = []
-    for sheet in sheets(unfolded, judgement, _mark(found), wanted):
-        cautions = sheet.cautions
-        if sheet.review_by is not None and day > sheet.review_by:
-            words = words_of(sheet.language)
-            overdue = words.review_overdue.format(day=words.day(sheet.review_by))
-            cautions = (*cautions, overdue)
-        made.append(replace(sheet, cautions=cautions, checked_on=day, fingerprint=printed))
-    return tuple(made)
-
-
-def _mark(found: _Found) -> Mark:
-    from protocol_lang.chart.sheet import Checked, Draft
-    from protocol_lang.outcome import Standing
-
-    outcome = found.checked.outcome
-    if outcome.standing is Standing.CORRECT:
-        number = pictures.faults(outcome)
-        return Draft(f"{number} {'fault' if number == 1 else 'faults'} to correct")
-    if found.limited:
-        return Draft("other choices were not checked")
-    if outcome.standing is Standing.UNCHECKED:
-        return Draft("part was not checked")
-    return Checked()
 
 
 def _tell(

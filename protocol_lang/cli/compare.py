@@ -11,10 +11,10 @@ import click
 from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 from protocol_lang.cli.group import Command
+from protocol_lang.cli.sheets import books
 
 if TYPE_CHECKING:
     from protocol_lang.comparison import Comparison
-    from protocol_lang.model.rules import RuleBook
     from protocol_lang.pipeline import Checked
 
 #: On paper and in files.
@@ -63,7 +63,7 @@ def command(
     day = _day(on)
     was, is_now = (pictures.checked(file, {}, day) for file in (old, new))
     _comparable(was, is_now)
-    comparison = compared(was, is_now, _books(packs), day)
+    comparison = compared(was, is_now, books(packs), day)
     if to is None:
         from protocol_lang.report import compared as page
 
@@ -73,17 +73,6 @@ def command(
         pictures.write(to, [made], [*was.texts, *is_now.texts])
         terminal.say(_told(comparison, to))
     return pictures.code_of(is_now.outcome)
-
-
-def _books(packs: tuple[str, ...]) -> tuple[RuleBook, ...]:
-    if not packs:
-        return ()
-    from protocol_lang.audit.packs import NoPack, open_pack
-
-    try:
-        return tuple(open_pack(asked).book for asked in packs)
-    except NoPack as problem:
-        raise CannotCarryOut(problem.sentence) from None
 
 
 def _comparable(was: Checked, is_now: Checked) -> None:

@@ -20,6 +20,7 @@ SUMMARIES: dict[str, str] = {
     "audit": "Look at many files at once, and at the rules that they have to keep.",
     "compare": "Tell what a new edition changes, in its steps and in what follows from them.",
     "chart": "Print the wall chart of a protocol.",
+    "card": "Print a card for the door, for whoever observes, or a summary.",
     "texts": "Tell which texts of a chart are not translated yet.",
     "draw": "Draw a protocol, or one of its faults, as a picture.",
     "neaten": "Write protocols in their usual layout.",

@@ -98,7 +98,7 @@ def _of_day(path: Path) -> Iterator[Path]:
 
 def fingerprint(path: Path) -> str:
     """Of all files that a protocol is read from. Raises :class:`CannotCarryOut`."""
-    from protocol_lang.chart import edition
+    from protocol_lang import prints
     from protocol_lang.cli.check import unreadable
     from protocol_lang.language.load import load
     from protocol_lang.text import Unreadable
@@ -108,4 +108,4 @@ def fingerprint(path: Path) -> str:
     except Unreadable as problem:
         raise CannotCarryOut(unreadable(problem)) from None
     own = read.texts[read.files[-1].file]
-    return edition.fingerprint([own, *read.texts.values()])
+    return prints.in_full([own, *read.texts.values()])

@@ -21,8 +21,8 @@ def standing(
     """The sheet with its fingerprint, the rules that were asked as well, and what is waived.
 
     ``texts``: of all files that the protocol was read from, its own first; the fingerprint is the
-    one that an audit gives them. ``rules``: the titles of the files of rules. ``waivers``: the
-    first and the last day of each; those count that hold ``on`` the day of the sheet, both days
+    one that an audit gives them, in full. ``rules``: the titles of the files of rules. ``waivers``:
+    the first and the last day of each; those count that hold ``on`` the day of the sheet, both days
     included.
     A sheet with one of these must nowhere be said to be without faults: what draws it looks at
     ``waived`` before it looks at ``mark``. Without a day none counts.
@@ -31,7 +31,7 @@ def standing(
     return replace(
         sheet,
         checked_on=on,
-        fingerprint=prints.of_texts(texts) if texts else None,
+        fingerprint=prints.in_full(texts) if texts else None,
         rules=tuple(rules),
         waived=Waived(len(ends), min(ends)) if ends else None,
     )

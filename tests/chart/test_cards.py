@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -11,12 +12,13 @@ import page as validator
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
-from protocol_lang.chart.cards.common import CardPaper, Cards, code_of
+from protocol_lang.chart.cards.common import CardPaper, Cards
 from protocol_lang.chart.cards.door import DISTANCE, TEMPLATE, door_card, times_of
 from protocol_lang.chart.cards.observation import observation
 from protocol_lang.chart.cards.summary import summary
 from protocol_lang.chart.cards.words import CardWords, card_words_of
 from protocol_lang.chart.deeds import Deed, deeds
+from protocol_lang.chart.edition import code
 from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.paper import POINTS_PER_MM
 from protocol_lang.chart.plan import sheet
@@ -28,6 +30,7 @@ from protocol_lang.chart.sheet import (
     PanelLine,
     Row,
     Sheet,
+    Waived,
 )
 from tests.chart.test_deeds import shipped
 from tests.chart.test_print import assert_in_order, map_texts, read, steps, without_actor
@@ -215,9 +218,12 @@ def test_sizes_of_paper(paper):
     document.close()
 
 
-def test_codes():
-    assert code_of(None) == code_of("") == ""
-    assert code_of("0123456789abcdef0") == "0123-4567-89AB"
+@pytest.mark.parametrize("kind", ["observation", "door", "summary"])
+def test_cards_bear_the_code_of_the_chart_and_tell_what_is_waived(kind):
+    waived = replace(sample(*ON_OFF), waived=Waived(2, date(2027, 3, 3)))
+    text = " ".join(read(made(kind, [waived], ON_OFF[0]).pages[0]))
+    assert code(CODE) in text
+    assert "2 waived until 3 March 2027" in text and "no faults" not in text
 
 
 def test_no_steps_no_card():

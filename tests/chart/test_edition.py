@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from protocol_lang.chart.edition import ALPHABET, NoCode, code, fingerprint, read, square
+from protocol_lang.chart.edition import ALPHABET, NoCode, code, read, square
+from protocol_lang.prints import in_full
 from protocol_lang.text import Text
 
 PRINT = "00443214c74254b635cf84653a56d7c675be77df" + "0" * 24
@@ -67,13 +68,13 @@ def text(*lines):
 
 def test_the_fingerprint_rests_on_the_lines_of_all_files():
     own, a, b = text("one", "two"), text("three"), text("four")
-    whole = fingerprint([own, a, b])
+    whole = in_full([own, a, b])
     assert re.fullmatch(r"[0-9a-f]{64}", whole)
-    assert fingerprint([own, b, a, own, b]) == whole
-    assert fingerprint([replace(own, file="other"), a, b]) == whole
+    assert in_full([own, b, a, own, b]) == whole
+    assert in_full([replace(own, file="other"), a, b]) == whole
     # Another protocol that takes from the same files is another.
-    assert fingerprint([a, own, b]) != whole
-    assert fingerprint([own, a]) != whole != fingerprint([own, a, text("four!")])
+    assert in_full([a, own, b]) != whole
+    assert in_full([own, a]) != whole != in_full([own, a, text("four!")])
 
 
 def test_the_square_holds_code_and_title():

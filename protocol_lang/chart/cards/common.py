@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from protocol_lang import typesetter
+from protocol_lang.chart import edition
+from protocol_lang.chart.around import mark
 from protocol_lang.chart.cards.words import CardWords, card_words_of
 from protocol_lang.chart.inks import INKS
 from protocol_lang.chart.paper import Size
@@ -16,9 +18,6 @@ from protocol_lang.chart.pictograms import drawing
 from protocol_lang.chart.sheet import Draft, Row, Sheet, rows
 from protocol_lang.chart.words import Words, words_of
 from protocol_lang.typesetter import CannotPrint, Format, families
-
-#: So many letters of a fingerprint are printed: 48 bits, in groups of four.
-CODE_LETTERS = 12
 
 
 class CardPaper(Enum):
@@ -39,12 +38,6 @@ class Cards:
     pages: tuple[bytes, ...]
     sheets: int
     type_size: float
-
-
-def code_of(fingerprint: str | None) -> str:
-    """The short code of a fingerprint in hexadecimal; empty without one."""
-    letters = (fingerprint or "")[:CODE_LETTERS].upper()
-    return "-".join(letters[at : at + 4] for at in range(0, len(letters), 4))
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +141,7 @@ def head(sheet: Sheet, kind: str) -> dict[str, Any]:
 def foot(sheet: Sheet, *cautions: str) -> dict[str, Any]:
     """What stands at the foot: cautions, the code, and whether it may be hung up."""
     words, card_words = words_of(sheet.language), card_words_of(sheet.language)
-    code = code_of(sheet.fingerprint)
+    code = "" if sheet.fingerprint is None else edition.code(sheet.fingerprint)
     return {
         "cautions": [*words.cautions, *cautions, *sheet.cautions],
         "code": card_words.code.format(code=code) if code else "",
@@ -158,10 +151,12 @@ def foot(sheet: Sheet, *cautions: str) -> dict[str, Any]:
 
 
 def _mark(sheet: Sheet, words: Words) -> dict[str, Any]:
-    if isinstance(sheet.mark, Draft):
-        mark = words.draft_because.format(reason=sheet.mark.reason)
-        return {"draft": True, "draft-word": words.draft, "mark": mark}
-    return {"draft": False, "draft-word": "", "mark": words.checked}
+    draft = isinstance(sheet.mark, Draft)
+    return {
+        "draft": draft,
+        "draft-word": words.draft if draft else "",
+        "mark": mark(sheet, words),
+    }
 
 
 def split(row: Row, known: Iterable[str]) -> tuple[str, str]:

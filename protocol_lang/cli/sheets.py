@@ -1,0 +1,201 @@
+"""From a file to the sheets that charts and cards print: checked, marked, with the rules asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from protocol_lang.cli import pictures
+from protocol_lang.cli.exits import CannotCarryOut, ExitCode
+
+if TYPE_CHECKING:
+    from protocol_lang.audited import FileReport
+    from protocol_lang.chart.sheet import Mark, Sheet
+    from protocol_lang.model.rules import RuleBook
+    from protocol_lang.pipeline import Checked
+
+#: More charts of one protocol than these are not made at once.
+MOST_CHARTS = 48
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What sheets are asked for: of these choices, on this day, with these files of rules."""
+
+    wanted: dict[str, str]
+    day: date
+    packs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """The sheets of one protocol, and what they rest on.
+
+    ``limited``: only some choices could be checked, though visits may differ in them. ``report``:
+    what rules and waivers say, where there are any.
+    """
+
+    checked: Checked
+    limited: bool
+    sheets: tuple[Sheet, ...] = ()
+    report: FileReport | None = None
+
+    @property
+    def code(self) -> ExitCode:
+        """The exit code that these sheets end with."""
+        from protocol_lang.chart.sheet import Draft
+
+        if self.limited:
+            return ExitCode.PARTLY_CHECKED
+        if self.report is None:
+            return pictures.code_of(self.checked.outcome)
+        if not any(isinstance(sheet.mark, Draft) for sheet in self.sheets):
+            return ExitCode.CLEAR  # what is found is waived
+        wrong = _faults(self.checked, self.report) or _not_kept(self.report)
+        return ExitCode.TO_CORRECT if wrong else ExitCode.PARTLY_CHECKED
+
+
+def books(packs: tuple[str, ...]) -> tuple[RuleBook, ...]:
+    """The files of rules asked for. Raises :class:`CannotCarryOut`."""
+    if not packs:
+        return ()
+    from protocol_lang.audit.packs import NoPack, open_pack
+
+    try:
+        return tuple(open_pack(asked).book for asked in packs)
+    except NoPack as problem:
+        raise CannotCarryOut(problem.sentence) from None
+
+
+def sheets_of(path: Path, asked: Asked) -> Made:
+    """All sheets of the protocol at ``path``. Raises :class:`CannotCarryOut` with a sentence."""
+    from protocol_lang.chart.words import words_of
+    from protocol_lang.pages import number_of_sheets, sheets, standing
+
+    checked, limited = _found(str(path), asked)
+    unfolded, judgement = pictures.judged(checked, "chart")
+    count = number_of_sheets(unfolded, asked.wanted)
+    if count > MOST_CHARTS:
+        raise CannotCarryOut(
+            f"That would be {count} charts. Name choices with --choice so that at most "
+            f"{MOST_CHARTS} are left."
+        )
+    report = _report(path, checked, asked)
+    in_use = [] if report is None else [use for use in report.waivers if use.state == "in use"]
+    own = checked.texts[checked.outcome.file]
+    made = []
+    for sheet in sheets(unfolded, judgement, _mark(checked, limited, report), asked.wanted):
+        sheet = standing(
+            sheet,
+            [own, *checked.texts.values()],
+            [book.header.title for book in books(asked.packs)],
+            [(use.waiver.starts, use.waiver.ends) for use in in_use],
+            asked.day,
+        )
+        if sheet.review_by is not None and asked.day > sheet.review_by:
+            words = words_of(sheet.language)
+            overdue = words.review_overdue.format(day=words.day(sheet.review_by))
+            sheet = replace(sheet, cautions=(*sheet.cautions, overdue))
+        made.append(sheet)
+    return Made(checked, limited, tuple(made), report)
+
+
+def _found(file: str, asked: Asked) -> tuple[Checked, bool]:
+    """The check that the sheets rest on, and whether it is limited to what was asked for.
+
+    Visits of one clinic follow each other in any mix of their choices, so a chart for some of them
+    is sound only if all are. Choices that are fixed for the clinic never mix: where the whole is
+    not without faults, it is enough that the clinic asked for is.
+    """
+    from protocol_lang.outcome import Standing
+
+    wanted = asked.wanted
+    whole = pictures.checked(file, {}, asked.day)
+    if whole.protocol is None:
+        return whole, False
+    names = {one.name: one for one in whole.protocol.choices}
+    if any(name not in names or value not in names[name].values for name, value in wanted.items()):
+        pictures.checked(file, wanted)  # says which one there is not
+    if whole.unfolded is not None and whole.outcome.standing is Standing.CLEAR:
+        return whole, False
+    fixed = {name: value for name, value in wanted.items() if names[name].fixed}
+    if fixed:
+        clinic = pictures.checked(file, fixed, asked.day)
+        if clinic.unfolded is not None:
+            return clinic, False
+    if whole.unfolded is None and wanted and not whole.outcome.findings:
+        return pictures.checked(file, wanted, asked.day), True
+    return whole, False
+
+
+def _report(path: Path, checked: Checked, asked: Asked) -> FileReport | None:
+    """What an audit says of the protocol; None where it would add nothing to the check."""
+    from protocol_lang.audit.asking import Ask, Job
+    from protocol_lang.audit.look import seen
+    from protocol_lang.audit.packs import NoPack, open_pack
+    from protocol_lang.audit.waiver_files import waivers_in
+
+    name = checked.outcome.file
+    if not asked.packs and not waivers_in(checked.texts[name]):
+        return None
+    try:
+        paths = tuple(str(open_pack(one).path) for one in asked.packs)
+    except NoPack as problem:
+        raise CannotCarryOut(problem.sentence) from None
+    return seen(checked, Job(str(path.absolute()), name), Ask(asked.day, paths)).report
+
+
+def _mark(checked: Checked, limited: bool, report: FileReport | None) -> Mark:
+    """Checked, or why not: faults that are not waived, rules not kept, and what is not known."""
+    from protocol_lang.audited import Standing as RuleStanding
+    from protocol_lang.chart.sheet import Checked as Fine
+    from protocol_lang.chart.sheet import Draft
+    from protocol_lang.outcome import Standing
+    from protocol_lang.wording.plain import count, listed
+
+    reasons = []
+    if faults := _faults(checked, report):
+        reasons.append(f"{count(faults, 'fault')} to correct")
+    if report is not None and (broken := _not_kept(report)):
+        reasons.append(f"{count(broken, 'rule')} not kept")
+    if reasons:
+        return Draft(listed(reasons))
+    if limited:
+        return Draft("other choices were not checked")
+    if checked.outcome.standing is Standing.UNCHECKED or checked.unfolded is None:
+        return Draft("part was not checked")
+    if report is not None:
+        open_rules = [r for r in report.rules if r.standing is RuleStanding.NOT_DECIDED]
+        if open_rules:
+            return Draft(f"{count(len(open_rules), 'rule')} not decided")
+    return Fine()
+
+
+def _faults(checked: Checked, report: FileReport | None) -> int:
+    """Faults that are to be corrected and not waived."""
+    from protocol_lang.findings import Weight
+
+    if report is None:
+        return pictures.faults(checked.outcome)
+    return len(
+        {
+            one.identity
+            for one in report.found
+            if one.rule is None and one.weight == Weight.CORRECT.value and one.waived is None
+        }
+    )
+
+
+def _not_kept(report: FileReport) -> int:
+    """Rules that must be kept, or are the clinic's own, and are neither kept nor waived."""
+    from protocol_lang.findings import Weight
+
+    return len(
+        {
+            (one.pack, one.rule)
+            for one in report.found
+            if one.rule is not None and one.weight == Weight.CORRECT.value and one.waived is None
+        }
+    )
