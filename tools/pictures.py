@@ -16,7 +16,7 @@ CHART = ROOT / "docs" / "pictures" / "wall-chart.png"
 _COMMAND = (
     *("chart", "protocols/imaging-room-2/intraoral-wired-sensor.protocol"),
     *("--choice", "staffing=paired", "--choice", "shielding=none"),
-    *("--on", "2026-11-02", "-o", str(CHART)),
+    *("--paper", "A2", "--on", "2026-11-02", "-o", str(CHART)),
 )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from math import log
 
 from protocol_lang.chart.pieces import HEADS, Piece
 
@@ -30,8 +31,8 @@ COARSE = 25
 WHOLE_PHASES_ARE_WORTH = 0.9
 #: How much smaller type may be (factor) for fewer columns: longer lines, fewer of them broken.
 LONG_LINES_ARE_WORTH = 0.93
-#: Sizes are tried in steps of this factor at the end of the search.
-FINEST = 1.01
+#: Sizes differ by at least this factor; there are at most so many, looked at first in strides.
+FINEST, MOST_SIZES, STRIDE = 1.01, 31, 5
 MOST_PAGES = 12
 
 
@@ -100,13 +101,15 @@ def arrange(
     column_counts: Sequence[int],
     sensible: Callable[[float, int], bool] = lambda size, columns: True,
     most_pages: int | None = None,
+    sizes: Sequence[float] = (),
 ) -> Arrangement | None:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
     ``room``: the height of a column; ``sensible``: whether type of a size in so many columns has
     lines of a length that is worth trying; ``most_pages``: MOST_PAGES, unless told otherwise.
-    The search goes up a ladder of sizes until nothing fits, then looks between the best step and
-    the next.
+    ``sizes``: those that are tried, as far as they lie between; from :func:`sizes_between`, unless
+    told otherwise. The search goes up in strides until nothing fits, then looks at the sizes
+    between the best stride and the next.
     """
     known: dict[tuple[float, int], Heights] = {}
 
@@ -121,7 +124,7 @@ def arrange(
     def best_of(pages: int, whole: Whole) -> Arrangement | None:
         """The largest type on so many pages, or nearly: better breaks and fewer columns pay."""
         steps = dict.fromkeys(column_counts, -1)
-        for number, size in enumerate(ladder):
+        for number, size in enumerate(grid[at] for at in strides):
             counts = [columns for columns in column_counts if sensible(size, columns)]
             look([(size, columns) for columns in counts])
             fitting = [c for c in counts if fitted(size, c, pages, whole)]
@@ -133,7 +136,7 @@ def arrange(
             return None
         # Between its best step and the next, for every number of columns that came near.
         fine = {
-            columns: _ladder(ladder[step], ladder[min(step + 1, len(ladder) - 1)], 6)
+            columns: grid[strides[step] : strides[min(step + 1, len(strides) - 1)] + 1]
             for columns, step in steps.items()
             if step >= top - 1 and step >= 0
         }
@@ -170,7 +173,11 @@ def arrange(
         missing = any(len(page) < found.columns for page in found.pages[:-1])
         return missing or any(height < (1 - TOO_EMPTY) * room for height in filled)
 
-    ladder = _ladder(least, most, 7)
+    tried = list(enumerate(sizes or sizes_between(least, most)))
+    tried = [(n, s) for n, s in tried if least * (1 - 1e-9) <= s <= most * (1 + 1e-9)]
+    grid = [size for _, size in tried]
+    ends = {0, len(grid) - 1}
+    strides = [at for at, (n, _) in enumerate(tried) if n % STRIDE == 0 or at in ends]
     divided: Arrangement | None = None
     for pages in range(1, (most_pages or MOST_PAGES) + 1):
         in_columns = best_of(pages, Whole.IN_COLUMNS)
@@ -283,18 +290,13 @@ def _lonely(pieces: Sequence[Piece], index: int) -> bool:
     return steps(pieces[:index]) == 1 or steps(pieces[index:]) == 1
 
 
-def _ladder(least: float, most: float, steps: int) -> list[float]:
+def sizes_between(least: float, most: float) -> list[float]:
     """Sizes from least to most, each larger by the same factor, none closer than FINEST."""
     if most <= least * FINEST:
         return [least]
-    factor = (most / least) ** (1 / (steps - 1))
-    sizes = [least]
-    while len(sizes) < steps:
-        sizes.append(sizes[-1] * max(factor, FINEST))
-        if sizes[-1] > most:
-            sizes[-1] = most
-            break
-    return sizes
+    steps = max(1, min(MOST_SIZES - 1, int(log(most / least) / log(FINEST))))
+    factor = (most / least) ** (1 / steps)
+    return [*(least * factor**step for step in range(steps)), most]
 
 
 def stretches(

@@ -18,6 +18,7 @@ from protocol_lang.chart.arrange import (
     arrange,
     brackets,
     frames,
+    sizes_between,
     stretches,
 )
 from protocol_lang.chart.faults import CannotPrint
@@ -168,6 +169,8 @@ class _Look:
         self.scale = min(size.width, size.height) / Paper.A3.value.height
         self.margin = MARGIN * self.scale
         self.gutter = GUTTER * self.scale * POINTS_PER_MM
+        # The same sizes for all sheets, and with and without panels: so each is measured once.
+        self.sizes = sizes_between(least, max(LARGEST_TYPE * self.scale, least))
 
     def common(self) -> dict[str, Any]:
         return {
@@ -248,7 +251,7 @@ class _Job:
         )
         if self.room <= 0:
             raise CannotPrint(self.too_long())
-        most = max(LARGEST_TYPE * look.scale, look.least)
+        most = look.sizes[-1]
         steps = self.arranged(0, self.steps, look.least, most)
         if steps is None:
             raise CannotPrint(self.too_long())
@@ -279,6 +282,7 @@ class _Job:
             most=most,
             column_counts=range(1, MOST_COLUMNS + 1),
             sensible=self.sensible,
+            sizes=self.look.sizes,
             most_pages=pages,
         )
         if found is None or first == 0:

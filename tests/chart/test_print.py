@@ -42,7 +42,7 @@ def steps(sheet: Sheet) -> list[Row]:
 def without_actor(row: Row, sheet: Sheet) -> str:
     """What must be readable of a row whoever is named before it."""
     words = row.text
-    if row.person and words.startswith(row.person + " "):
+    if row.person and words.casefold().startswith(row.person.casefold() + " "):
         words = words[len(row.person) + 1 :]
     return words
 
