@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.kernel import OF_PATIENTS, Amount, Bits, Origin
@@ -29,8 +30,8 @@ from protocol_lang.order.bits import members
 from protocol_lang.order.question import Budget, Effort, Found, Question, Undecided
 from protocol_lang.order.relaxed import forward
 
-#: In so many worlds one order is done before the rest is decided.
-MOST_DONE = 24
+#: In so many worlds one order is done for one goal, before that goal is decided.
+MOST_DONE = 6
 #: Soil of a patient in that patient's own visit, or in a later one.
 OWN, LATER = True, False
 
@@ -142,35 +143,41 @@ class _Search:
         """What soil that begins a visit at ``starts`` gets to in it: each goal once, but for those
         that would tell nothing new.
 
-        One order is permitted in every world, so it is done in many; an order that takes soil to
-        one goal takes it to others on the way. Only goals that none of these shows are decided.
+        One order is permitted in every world, so it is done in some of those in which a goal may be
+        got to; in each it takes soil to many goals. Only what it does not show is decided.
         """
         network, carry = self.layout.network, spread.carry
         tables = Effects(network, carry, worlds, self.layout.possible)
         possible = forward(tables, starts).targets
         got: set[int] = set()
 
-        def shown(order: Sequence[int], within: Bits) -> Iterator[Goal]:
-            for world in members(within):
-                for number in targets_hit(network, carry, order, world, starts) - got:
-                    goal = spread.goals[number]
-                    if isinstance(goal, GoesOn) and not self.ready >> world & 1:
-                        continue
-                    got.add(number)
-                    yield goal
+        def shown(order: Sequence[int], world: int) -> Iterator[Goal]:
+            for number in targets_hit(network, carry, order, world, starts) - got:
+                goal = spread.goals[number]
+                if isinstance(goal, GoesOn) and not self.ready >> world & 1:
+                    continue
+                got.add(number)
+                yield goal
 
         any_order = any_run(network, self.budget)
-        if isinstance(any_order, Found):
-            yield from shown(any_order.order, _some(worlds))
+        done: Bits = 0
         for number in sorted(possible, key=lambda one: self._is_trace(spread.goals[one])):
             goal = spread.goals[number]
-            within = worlds & self.ready if isinstance(goal, GoesOn) else worlds
-            if number in got or not within or self._is_known(goal, visit, gone_on):
+            within = possible[number] & worlds
+            if isinstance(goal, GoesOn):
+                within &= self.ready
+            if not within or self._is_known(goal, visit, gone_on):
+                continue
+            for world in islice(members(within & ~done), MOST_DONE):
+                if number not in got and isinstance(any_order, Found):
+                    done |= 1 << world
+                    yield from shown(any_order.order, world)
+            if number in got:
                 continue
             question = Question(within, carry=carry, starts=starts, targets=frozenset({number}))
             answer = decide(network, question, self.budget, Effort(), tables)
             if isinstance(answer, Found):
-                yield from shown(answer.order, 1 << answer.world)
+                yield from shown(answer.order, answer.world)
             elif isinstance(answer, Undecided):
                 self.undecided = True
                 yield goal
@@ -189,9 +196,3 @@ class _Search:
     def _is_trace(goal: Goal) -> bool:
         """Full amounts are asked about first: they answer for traces."""
         return isinstance(goal, Delivered) and goal.amount is Amount.TRACE
-
-
-def _some(worlds: Bits) -> Bits:
-    """At most so many of the worlds, as far apart as can be."""
-    every = list(members(worlds))
-    return sum(1 << world for world in every[:: -(-len(every) // MOST_DONE) or 1])

@@ -22,6 +22,11 @@ _RUN = re.compile(
 )
 _LINE = re.compile(r'(<g transform="[^"]*" fill="[^"]*">)((?:<use [^>]*/>){2,})</g>')
 
+#: What SVG takes for granted.
+_USUAL = re.compile(
+    r' (?:fill-rule="nonzero"|stroke-linecap="butt"|stroke-linejoin="miter"|stroke-miterlimit="4")'
+)
+
 
 def lean(svg: str, title: str, words: str) -> str:
     """The picture with its ``title``, and told in ``words``."""
@@ -29,7 +34,7 @@ def lean(svg: str, title: str, words: str) -> str:
     svg = _REFERENCE.sub(lambda match: names.get(match[0], match[0]), svg)
     svg = _NAME.sub(lambda match: names[match[0]], svg)
     svg = _FIGURE.sub(_shorter, _RUN.sub(_run, svg))
-    svg = _words_once(svg)
+    svg = _words_once(_USUAL.sub("", svg))
     first, tag, rest = svg.partition("<svg ")
     opening, _, body = rest.partition(">")
     told = f"<title>{_said(title)}</title><desc>{_said(words)}</desc>"
