@@ -140,11 +140,30 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """Soil gets from each of ``sources`` to each of ``into``, all at once (rule 4)."""
+    """Soil gets from some spots to others, all at once (rule 4).
 
-    sources: list[Touch]
-    into: list[Touch]
-    amount: Amount
+    ``onward``: for each spot that it may come from, where it gets to, whether only a little of it
+    does, and whether it gets there through a tear. ``touching``: all that touch, and how.
+    """
+
+    onward: Mapping[int, tuple[tuple[int, bool, bool], ...]]
+    touching: tuple[Touch, ...]
+
+    @property
+    def spots(self) -> tuple[int, ...]:
+        return tuple(spot for spot, _ in self.touching)
+
+    @classmethod
+    def between(cls, sources: list[Touch], into: list[Touch], amount: Amount) -> Contact:
+        """From each of ``sources`` to each of ``into``."""
+        onward: dict[int, list[tuple[int, bool, bool]]] = {}
+        for spot, how in sources:
+            onward.setdefault(spot, []).extend(
+                (other, amount is Amount.TRACE or LEAK in (how, other_how), other_how == TEAR)
+                for other, other_how in into
+                if other != spot
+            )
+        return cls({spot: tuple(to) for spot, to in onward.items()}, (*sources, *into))
 
 
 @dataclass(frozen=True, slots=True)
@@ -585,13 +604,13 @@ class Token:
         plan = self.layout.plan
         if isinstance(effect, Meet):
             touching = self.all_touching(effect.targets)
-            yield Contact(touching, touching, effect.amount)
+            yield Contact.between(touching, touching, effect.amount)
         elif isinstance(effect, Pass):
             sources, into = self.all_touching(effect.sources), self.all_touching(effect.goals)
-            yield Contact(sources, into, effect.amount)
+            yield Contact.between(sources, into, effect.amount)
         elif isinstance(effect, Unfit):
             touching = self.taken_off(effect)
-            yield Contact(touching, touching, Amount.FULL)
+            yield Contact.between(touching, touching, Amount.FULL)
         elif isinstance(effect, Wash):
             yield Washed(self.direct(effect.targets))
         elif isinstance(effect, Treat):
@@ -807,7 +826,7 @@ class Spread:
         when: tuple[tuple[int, int], ...],
         worlds: Bits,
     ) -> Way:
-        spots = set().union(*(_spots_of(move) for move in course))
+        spots = set().union(*(move.spots for move in course))
         plan = self.layout.plan
         moves: dict[int, tuple[int, ...]] = {}
         hits: dict[int, tuple[int, ...]] = {}
@@ -878,7 +897,7 @@ class Spread:
         goals: list[Goal] = []
         for move in course:
             if isinstance(move, Contact):
-                here = self._contact(number, here, move.sources, move.into, move.amount, goals)
+                here = self._contact(number, here, move, goals)
             elif isinstance(move, Washed):
                 for spot in move.spots:
                     here = {place | RINSED if self._is_at(place, spot) else place for place in here}
@@ -900,28 +919,17 @@ class Spread:
         return place not in self._well_state and spot_of(place) == spot
 
     def _contact(
-        self,
-        number: int,
-        here: set[int],
-        sources: list[Touch],
-        into: list[Touch],
-        amount: Amount,
-        goals: list[Goal],
+        self, number: int, here: set[int], contact: Contact, goals: list[Goal]
     ) -> set[int]:
         after = set(here)
         for place in here:
             plain = self.plain(place)
-            at = spot_of(plain)
-            for spot, how in sources:
-                if at != spot:
+            for spot, little, torn in contact.onward.get(spot_of(plain), ()):
+                if spot in self._closed:
                     continue
-                for other, other_how in into:
-                    if other == spot or other in self._closed:
-                        continue
-                    little = amount is Amount.TRACE or LEAK in (how, other_how)
-                    trace = little or bool(plain & TRACE)
-                    after.add(position(other, False, trace))
-                    self._deliver(number, other, trace, other_how == TEAR, goals)
+                trace = little or bool(plain & TRACE)
+                after.add(position(spot, False, trace))
+                self._deliver(number, spot, trace, torn, goals)
         return after
 
     def _deliver(self, number: int, spot: int, trace: bool, torn: bool, goals: list[Goal]) -> None:
@@ -971,13 +979,6 @@ def ends(plan: Plan, level: int, spot: int, worlds: Bits, klass: str) -> bool:
     if klass in record.ends:
         return True
     return any(record.rank >= rank for within, rank in plan.spots[spot].floors if within & worlds)
-
-
-def _spots_of(move: Move) -> Iterable[int]:
-    """The spots that the move is about."""
-    if isinstance(move, Contact):
-        return (spot for side in (move.sources, move.into) for spot, _ in side)
-    return move.spots
 
 
 def class_groups(layout: Layout) -> tuple[tuple[str, ...], ...]:
