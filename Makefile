@@ -80,6 +80,7 @@ diagrams: $(VENV)/ready-to-run
 	@$(BIN)/python tools/diagrams.py
 
 docs: $(VENV)/ready-to-test
+	@$(BIN)/python -m tools.line_table
 	@$(BIN)/python -m tools.audit_form
 	@$(BIN)/python -m tools.reference
 	@$(BIN)/python -m tools.trade
