@@ -8,7 +8,7 @@ of different behaviours and not the product of the choices.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
@@ -160,13 +160,14 @@ class _Fork:
 
     ``states``: what its conditions ask of the state. ``plain``: of a single branch that is taken
     where some choices have these values, and for no other reason, those; which settles most of the
-    many moments of a mishap.
+    many moments of a mishap. ``asks``: the choices that its conditions mention.
     """
 
     number: int
     branches: tuple[tuple[Condition | None, _Way], ...]
     states: tuple[StateIs, ...] = ()
     plain: tuple[tuple[str, str], ...] | None = None
+    asks: tuple[str, ...] = ()
 
 
 #: What is come to one after the other: branchings, and runs of steps by their numbers.
@@ -192,7 +193,10 @@ def worlds_of(
         *(where for where in carries if where is not None),
     ]
     way: _Way = (
-        *(_Fork(-1 - number, ((where, ()),)) for number, where in enumerate(throughout)),
+        *(
+            _Fork(-1 - number, ((where, ()),), asks=_asked_for((where,)))
+            for number, where in enumerate(throughout)
+        ),
         *_Counting(memory is not None).all(phase.items for phase in protocol.phases),
     )
     mentioned = set(_mentioned(way))
@@ -231,6 +235,10 @@ _Behaviour = tuple[tuple[int, int], ...]
 
 #: Stands for "no branch is taken".
 _NONE = -1
+
+#: How a branching comes out: the branch that is taken, and what is asked of the state; or the
+#: choice that has to be known first.
+_Outcome = tuple[int, Sequence[int]] | str
 
 #: How a branching with a single branch comes out that asks for nothing of the state.
 _TAKEN: tuple[int, Sequence[int]] = (0, ())
@@ -296,6 +304,7 @@ def _behaviours(
     what comes before is not gone through again.
     """
     by_name = {choice.name: choice for choice in choices}
+    outcomes = _Outcomes()
     waiting: list[tuple[Combination, _Rest, _Told | None, Memory | None]] = [
         (setting, _Rest(way, 0, None), None, memory)
     ]
@@ -315,7 +324,7 @@ def _behaviours(
                 now = now.after(item)
                 at += 1
                 continue
-            came: tuple[int, Sequence[int]] | str
+            came: _Outcome
             if item.plain is not None:
                 came = _TAKEN
                 for name, value in item.plain:
@@ -329,7 +338,7 @@ def _behaviours(
                     at += 1
                     continue
             else:
-                came = _comes_out(item, known, now)
+                came = outcomes.of(item, known, now)
             if isinstance(came, str):
                 rest = _Rest(way, at, then)
                 waiting += [
@@ -373,18 +382,29 @@ def _unrolled(told: _Told | None) -> _Behaviour:
     return tuple(reversed(found))
 
 
-def _comes_out(
-    fork: _Fork, known: Combination, memory: Memory | None
-) -> tuple[int, Sequence[int]] | str:
-    """The branch that is taken, and what is asked of the state; or the choice that has to be known
-    first."""
-    states, told = NO_STATES, NOTHING_TOLD
-    if fork.states:
-        assert memory is not None
-        states = {
-            state: memory.is_so(fork.number, number) for number, state in enumerate(fork.states)
-        }
-        told = [_state(number, so) for number, so in enumerate(states.values())]
+class _Outcomes:
+    """How branchings come out, each told once: it depends on the values of the choices that its
+    conditions mention and on what is so of what they ask of the state, and on nothing else."""
+
+    def __init__(self) -> None:
+        self._told: dict[Hashable, _Outcome] = {}
+
+    def of(self, fork: _Fork, known: Combination, memory: Memory | None) -> _Outcome:
+        so: tuple[bool, ...] = ()
+        if fork.states:
+            assert memory is not None
+            so = tuple(memory.is_so(fork.number, number) for number in range(len(fork.states)))
+        key = (fork.number, so, *map(known.get, fork.asks))
+        came = self._told.get(key)
+        if came is None:
+            came = self._told[key] = _comes_out(fork, known, so)
+        return came
+
+
+def _comes_out(fork: _Fork, known: Combination, so_there: Sequence[bool]) -> _Outcome:
+    """``so_there``: whether each thing is so that its conditions ask of the state."""
+    states = dict(zip(fork.states, so_there, strict=True))
+    told = [_state(number, so) for number, so in enumerate(so_there)] or NOTHING_TOLD
     for number, (condition, _) in enumerate(fork.branches):
         so = True if condition is None else holds(condition, known, states)
         if so is None:
@@ -425,10 +445,22 @@ class _Counting:
                         if condition is not None
                         for state in states_in(condition)
                     )
-                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _plain(branches))
+                    yield _Fork(
+                        number,
+                        told,
+                        tuple(dict.fromkeys(states)),
+                        _plain(branches),
+                        _asked_for(condition for condition, _ in branches),
+                    )
                 case _:
                     for inner in parts_of(item):
                         yield from self.within(inner)
+
+
+def _asked_for(conditions: Iterable[Condition | None]) -> tuple[str, ...]:
+    """The choices that the conditions mention."""
+    asked = (one for where in conditions if where is not None for one in choices_in(where))
+    return tuple(dict.fromkeys(one.choice for one in asked))
 
 
 def _plain(
