@@ -11,7 +11,7 @@ what that means for one token, rules 4, 8, 11 and 12, is in :class:`Spread`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -195,6 +195,9 @@ class Dropped:
 
     spots: tuple[int, ...]
 
+
+#: What a contact brings to where soil is not touched: to no place, hitting nothing.
+_NOWHERE: tuple[set[int], list[Goal]] = (set(), [])
 
 Move = Contact | Washed | Treated | LookedAt | Dropped
 
@@ -839,8 +842,11 @@ class Spread:
             }
         starts = [spot * STATES + state for spot in sorted(spots) for state in range(STATES)]
         starts += [well for well, state in self._well_state.items() if spot_of(state) in spots]
+        reached = [
+            self._reached(number, move) if isinstance(move, Contact) else {} for move in course
+        ]
         for start in starts:
-            after, goals = self._carry_out(number, course, worlds, start)
+            after, goals = self._carry_out(number, course, reached, worlds, start)
             if last:
                 goals = goals + self._at_end(self.plain(start))
             if after != {start}:
@@ -891,13 +897,19 @@ class Spread:
     # Rules 4, 7, 8 and 11 for one token.
 
     def _carry_out(
-        self, number: int, course: tuple[Move, ...], worlds: Bits, start: int
+        self,
+        number: int,
+        course: tuple[Move, ...],
+        reached: Sequence[Mapping[int, tuple[set[int], list[Goal]]]],
+        worlds: Bits,
+        start: int,
     ) -> tuple[set[int], list[Goal]]:
+        """``reached``: for each move that is a contact, what :meth:`_reached` says of it."""
         here = {start}
         goals: list[Goal] = []
-        for move in course:
+        for move, brought in zip(course, reached, strict=True):
             if isinstance(move, Contact):
-                here = self._contact(number, here, move, goals)
+                here = self._contact(here, brought, goals)
             elif isinstance(move, Washed):
                 for spot in move.spots:
                     here = {place | RINSED if self._is_at(place, spot) else place for place in here}
@@ -919,18 +931,31 @@ class Spread:
         return place not in self._well_state and spot_of(place) == spot
 
     def _contact(
-        self, number: int, here: set[int], contact: Contact, goals: list[Goal]
+        self, here: set[int], reached: Mapping[int, tuple[set[int], list[Goal]]], goals: list[Goal]
     ) -> set[int]:
         after = set(here)
         for place in here:
-            plain = self.plain(place)
-            for spot, little, torn in contact.onward.get(spot_of(plain), ()):
-                if spot in self._closed:
-                    continue
-                trace = little or bool(plain & TRACE)
-                after.add(position(spot, False, trace))
-                self._deliver(number, spot, trace, torn, goals)
+            # Whether soil is caked or rinsed, it gets to the same places.
+            to, delivered = reached.get(self.plain(place) & ~RINSED, _NOWHERE)
+            after |= to
+            goals += delivered
         return after
+
+    def _reached(self, number: int, contact: Contact) -> dict[int, tuple[set[int], list[Goal]]]:
+        """For each place that the contact takes soil from, caked: the places that it brings it to,
+        and what that hits."""
+        reached: dict[int, tuple[set[int], list[Goal]]] = {}
+        for at, onward in contact.onward.items():
+            for little_there in (False, True):
+                to: set[int] = set()
+                goals: list[Goal] = []
+                for spot, little, torn in onward:
+                    if spot not in self._closed:
+                        trace = little or little_there
+                        to.add(position(spot, False, trace))
+                        self._deliver(number, spot, trace, torn, goals)
+                reached[position(at, False, little_there)] = to, goals
+        return reached
 
     def _deliver(self, number: int, spot: int, trace: bool, torn: bool, goals: list[Goal]) -> None:
         amount = Amount.TRACE if trace else Amount.FULL

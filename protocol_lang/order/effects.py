@@ -201,7 +201,10 @@ class Effects:
             if before >> write & 1 and not here & ~present[write]:
                 # It surely takes place, and after those before it, which it overwrites.
                 candidates &= ~self.before[write]
-        worlds = self._not_overwritten(here, writes & before)
+        others = writes & before
+        if not counted & ~others:
+            here, others = here & ~taken, others & ~counted
+        worlds = self._not_overwritten(here, others)
         if worlds:
             found.append((START, memory.initial, worlds))
         found.reverse()
