@@ -6,6 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language import tree
@@ -13,8 +14,10 @@ from protocol_lang.language.header import may_take_more, stands_alone
 from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
 from protocol_lang.language.resolve import Resolved, resolve
 from protocol_lang.model.protocol import Protocol, Source
-from protocol_lang.model.rules import RuleBook
 from protocol_lang.text import Text
+
+if TYPE_CHECKING:
+    from protocol_lang.model.rules import RuleBook
 
 
 @dataclass(frozen=True, slots=True)
