@@ -8,7 +8,7 @@ of different behaviours and not the product of the choices.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
@@ -30,6 +30,9 @@ from protocol_lang.model.walk import parts_of
 
 #: More behaviours than this are not looked at.
 MOST_COMBINATIONS = 32_768
+
+#: So many settings of the clinic are gone through together.
+MOST_TOGETHER = 8
 
 #: The value of each choice, or of those that are looked at on the way.
 Combination = Mapping[str, str]
@@ -203,13 +206,29 @@ def worlds_of(
     fixed = [choice for choice in choices if choice.fixed and choice.name in mentioned]
     if prod(len(choice.values) for choice in fixed) > MOST_COMBINATIONS:
         return None
+    settings = [
+        dict(zip((choice.name for choice in fixed), values, strict=True))
+        for values in product(*(choice.values for choice in fixed))
+    ]
+    walk = _Walk(way, choices, memory)
+    together: _Leaves | None = None
+    if len(settings) <= MOST_TOGETHER:
+        names = frozenset(choice.name for choice in fixed)
+        together = walk.leaves({}, names, MOST_COMBINATIONS * len(settings))
+        if together is None:
+            return None  # so many that a single setting has too many
     parts: dict[frozenset[_Behaviour], dict[_Behaviour, list[Combination]]] = {}
     found = 0
-    for values in product(*(choice.values for choice in fixed)):
-        setting = dict(zip((choice.name for choice in fixed), values, strict=True))
-        ways = _behaviours(way, choices, setting, memory, MOST_COMBINATIONS - found)
-        if ways is None:
+    for setting in settings:
+        most = MOST_COMBINATIONS - found
+        leaves = (
+            walk.leaves(setting, frozenset(), most)
+            if together is None
+            else _of_setting(together, setting)
+        )
+        if leaves is None or len(leaves) > most:
             return None
+        ways = walk.behaviours(leaves)
         found += len(ways)
         known = parts.setdefault(frozenset(ways), {})
         for behaviour, combinations in ways.items():
@@ -290,83 +309,109 @@ class _Told(NamedTuple):
     before: _Told | None
 
 
-def _behaviours(
-    way: _Way,
-    choices: tuple[Choice, ...],
-    setting: Combination,
-    memory: Memory | None,
-    most: int,
-) -> dict[_Behaviour, list[Combination]] | None:
-    """What can come of a setting: how the conditions come out that are come to, and for which
-    values of the other choices. None if there are more than ``most``.
+#: Courses of events: for which values of choices, and how everything comes out.
+_Leaves = list[tuple[Combination, _Behaviour]]
 
-    In the order of the values as declared. A choice is split only when a condition asks for it, and
-    what comes before is not gone through again.
-    """
-    by_name = {choice.name: choice for choice in choices}
-    outcomes = _Outcomes()
-    waiting: list[tuple[Combination, _Rest, _Told | None, Memory | None]] = [
-        (setting, _Rest(way, 0, None), None, memory)
+
+def _of_setting(leaves: _Leaves, setting: Combination) -> _Leaves:
+    """Those of a setting, out of those of all."""
+    return [
+        ({**setting, **known}, behaviour)
+        for known, behaviour in leaves
+        if all(known.get(name, value) == value for name, value in setting.items())
     ]
-    leaves: list[tuple[Combination, _Behaviour]] = []
-    while waiting:
-        known, (way, at, then), told, now = waiting.pop()
-        while True:
-            if at == len(way):
-                if then is None:
-                    leaves.append((known, _unrolled(told)))
-                    break
-                way, at, then = then
-                continue
-            item = way[at]
-            if not isinstance(item, _Fork):
-                assert now is not None
-                now = now.after(item)
-                at += 1
-                continue
-            came: _Outcome
-            if item.plain is not None:
-                came = _TAKEN
-                for name, value in item.plain:
-                    given = known.get(name)
-                    if given is None:
-                        came = name if came is _TAKEN else came
-                    elif given != value:
-                        came = _NOT_TAKEN
+
+
+class _Walk:
+    """Goes through a way for the values of some choices, and for all of the others."""
+
+    def __init__(self, way: _Way, choices: tuple[Choice, ...], memory: Memory | None) -> None:
+        self._way = way
+        self._memory = memory
+        self._outcomes = _Outcomes()
+        self._values = {choice.name: choice.values for choice in choices}
+        self._places = {
+            (choice.name, value): (place, at)
+            for place, choice in enumerate(choices)
+            for at, value in enumerate(choice.values)
+            if at
+        }
+
+    def leaves(self, setting: Combination, first: Set[str], most: int) -> _Leaves | None:
+        """How the conditions come out that are come to, and for which values of the other choices.
+        None if there are more than ``most``.
+
+        A choice is split only when a condition asks for it, and what comes before is not gone
+        through again. Where something has to be split, those choices ``first`` that the branching
+        mentions: then all else is split as it would be if these had been known from the beginning.
+        What is settled without them comes out so for each of their values.
+        """
+        waiting: list[tuple[Combination, _Rest, _Told | None, Memory | None]] = [
+            (setting, _Rest(self._way, 0, None), None, self._memory)
+        ]
+        leaves: _Leaves = []
+        while waiting:
+            known, (way, at, then), told, now = waiting.pop()
+            while True:
+                if at == len(way):
+                    if then is None:
+                        leaves.append((known, _unrolled(told)))
                         break
-                if came is _NOT_TAKEN:
+                    way, at, then = then
+                    continue
+                item = way[at]
+                if not isinstance(item, _Fork):
+                    assert now is not None
+                    now = now.after(item)
                     at += 1
                     continue
-            else:
-                came = outcomes.of(item, known, now)
-            if isinstance(came, str):
-                rest = _Rest(way, at, then)
-                waiting += [
-                    ({**known, came: value}, rest, told, now) for value in by_name[came].values
-                ]
-                break
-            branch, states = came
-            for what in states:
-                told = _Told((item.number, what), told)
-            at += 1
-            if branch != _NONE:
-                told = _Told((item.number, branch), told)
-                way, at, then = item.branches[branch][1], 0, _Rest(way, at, then)
-        if len(leaves) + len(waiting) > most:
-            return None
-    places = {choice.name: place for place, choice in enumerate(choices)}
-    values = {
-        choice.name: {value: at for at, value in enumerate(choice.values)} for choice in choices
-    }
+                came: _Outcome
+                if item.plain is not None:
+                    came = _TAKEN
+                    for name, value in item.plain:
+                        given = known.get(name)
+                        if given is None:
+                            came = name if came is _TAKEN else came
+                        elif given != value:
+                            came = _NOT_TAKEN
+                            break
+                    if came is _NOT_TAKEN:
+                        at += 1
+                        continue
+                else:
+                    came = self._outcomes.of(item, known, now)
+                if isinstance(came, str):
+                    came = next(
+                        (one for one in item.asks if one in first and one not in known), came
+                    )
+                    rest = _Rest(way, at, then)
+                    waiting += [
+                        ({**known, came: value}, rest, told, now) for value in self._values[came]
+                    ]
+                    break
+                branch, states = came
+                for what in states:
+                    told = _Told((item.number, what), told)
+                at += 1
+                if branch != _NONE:
+                    told = _Told((item.number, branch), told)
+                    way, at, then = item.branches[branch][1], 0, _Rest(way, at, then)
+            if len(leaves) + len(waiting) > most:
+                return None
+        return leaves
 
-    def row(known: Combination) -> list[tuple[int, int]]:
-        found = ((places[name], values[name][value]) for name, value in known.items())
-        return sorted(pair for pair in found if pair[1])
+    def behaviours(self, leaves: _Leaves) -> dict[_Behaviour, list[Combination]]:
+        """The combinations of each behaviour of one setting, in the order of the values as
+        declared."""
 
-    found: dict[_Behaviour, list[Combination]] = {}
-    for known, behaviour in sorted(leaves, key=lambda leaf: _row(row(leaf[0]))):
-        found.setdefault(behaviour, []).append(known)
-    return found
+        def row(known: Combination) -> list[tuple[int, int]]:
+            found = (self._places.get(pair) for pair in known.items())
+            return sorted(place for place in found if place is not None)
+
+        found: dict[_Behaviour, list[Combination]] = {}
+        for known, behaviour in sorted(leaves, key=lambda leaf: _row(row(leaf[0]))):
+            found.setdefault(behaviour, []).append(known)
+        return found
 
 
 def _row(pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
