@@ -88,6 +88,7 @@ pictograms: $(VENV)/ready-to-test
 	@$(BIN)/python -m tools.pictograms
 
 docs: $(VENV)/ready-to-test
+	@$(BIN)/python -m tools.line_table
 	@$(BIN)/python -m tools.audit_form
 	@$(BIN)/python -m tools.reference
 	@$(BIN)/python -m tools.trade

@@ -11,22 +11,23 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from protocol_lang.checks import findings_of
 from protocol_lang.checks.coverage import coverage_of
 from protocol_lang.checks.header import days_of
-from protocol_lang.compare import compare
-from protocol_lang.compare.editions import Given
-from protocol_lang.comparison import Comparison, RuleChange
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language.load import Loaded, load
 from protocol_lang.model.protocol import Choice, Protocol
-from protocol_lang.model.rules import RuleBook
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
+
+if TYPE_CHECKING:
+    from protocol_lang.comparison import Comparison, RuleChange
+    from protocol_lang.model.rules import RuleBook
 
 #: Of a day with more acts than this no changes are tried: each trial is a check of the whole day.
 MOST_ACTS_TO_CHANGE = 120
@@ -145,6 +146,9 @@ def compared(
 
     ``books``: rules by which both are judged, on that day.
     """
+    from protocol_lang.compare import compare
+    from protocol_lang.compare.editions import Given
+
     old_given, new_given = (
         Given(
             one.outcome,
@@ -163,6 +167,7 @@ def _rules_changed(
     old: Checked, new: Checked, books: Sequence[RuleBook], on: date | None
 ) -> tuple[RuleChange, ...]:
     """The rules that end otherwise for the new edition."""
+    from protocol_lang.comparison import RuleChange
     from protocol_lang.rules import Subject, judge_rules
 
     was, is_now = (

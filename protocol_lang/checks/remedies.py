@@ -118,7 +118,7 @@ class Trials:
                 for _, moves in layout.courses[hop.event] if self.names.is_act(hop.event) else ():
                     for move in moves:
                         if isinstance(move, Contact):
-                            spots.update(spot for spot, _ in (*move.sources, *move.into))
+                            spots.update(move.spots)
         return frozenset(self.unfolded.plan.spots[spot].name for spot in spots)
 
     def for_claim(self, failing: ClaimFails, key: Key, registers: Iterable[int]) -> list[Worked]:

@@ -260,7 +260,7 @@ class SoilFindings:
             spot
             for move in Token(layout, plan.acts[act], dict(values)).course()
             if isinstance(move, Contact)
-            for spot, touched in (*move.sources, *move.into)
+            for spot, touched in move.touching
             if touched == how and spot in spots
         }
         before = Token(layout, plan.acts[act], dict(values))

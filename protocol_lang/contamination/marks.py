@@ -11,7 +11,7 @@ what that means for one token, rules 4, 8, 11 and 12, is in :class:`Spread`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -140,11 +140,30 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """Soil gets from each of ``sources`` to each of ``into``, all at once (rule 4)."""
+    """Soil gets from some spots to others, all at once (rule 4).
 
-    sources: list[Touch]
-    into: list[Touch]
-    amount: Amount
+    ``onward``: for each spot that it may come from, where it gets to, whether only a little of it
+    does, and whether it gets there through a tear. ``touching``: all that touch, and how.
+    """
+
+    onward: Mapping[int, tuple[tuple[int, bool, bool], ...]]
+    touching: tuple[Touch, ...]
+
+    @property
+    def spots(self) -> tuple[int, ...]:
+        return tuple(spot for spot, _ in self.touching)
+
+    @classmethod
+    def between(cls, sources: list[Touch], into: list[Touch], amount: Amount) -> Contact:
+        """From each of ``sources`` to each of ``into``."""
+        onward: dict[int, list[tuple[int, bool, bool]]] = {}
+        for spot, how in sources:
+            onward.setdefault(spot, []).extend(
+                (other, amount is Amount.TRACE or LEAK in (how, other_how), other_how == TEAR)
+                for other, other_how in into
+                if other != spot
+            )
+        return cls({spot: tuple(to) for spot, to in onward.items()}, (*sources, *into))
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +195,9 @@ class Dropped:
 
     spots: tuple[int, ...]
 
+
+#: What a contact brings to where soil is not touched: to no place, hitting nothing.
+_NOWHERE: tuple[set[int], list[Goal]] = (set(), [])
 
 Move = Contact | Washed | Treated | LookedAt | Dropped
 
@@ -585,13 +607,13 @@ class Token:
         plan = self.layout.plan
         if isinstance(effect, Meet):
             touching = self.all_touching(effect.targets)
-            yield Contact(touching, touching, effect.amount)
+            yield Contact.between(touching, touching, effect.amount)
         elif isinstance(effect, Pass):
             sources, into = self.all_touching(effect.sources), self.all_touching(effect.goals)
-            yield Contact(sources, into, effect.amount)
+            yield Contact.between(sources, into, effect.amount)
         elif isinstance(effect, Unfit):
             touching = self.taken_off(effect)
-            yield Contact(touching, touching, Amount.FULL)
+            yield Contact.between(touching, touching, Amount.FULL)
         elif isinstance(effect, Wash):
             yield Washed(self.direct(effect.targets))
         elif isinstance(effect, Treat):
@@ -807,7 +829,7 @@ class Spread:
         when: tuple[tuple[int, int], ...],
         worlds: Bits,
     ) -> Way:
-        spots = set().union(*(_spots_of(move) for move in course))
+        spots = set().union(*(move.spots for move in course))
         plan = self.layout.plan
         moves: dict[int, tuple[int, ...]] = {}
         hits: dict[int, tuple[int, ...]] = {}
@@ -820,8 +842,11 @@ class Spread:
             }
         starts = [spot * STATES + state for spot in sorted(spots) for state in range(STATES)]
         starts += [well for well, state in self._well_state.items() if spot_of(state) in spots]
+        reached = [
+            self._reached(number, move) if isinstance(move, Contact) else {} for move in course
+        ]
         for start in starts:
-            after, goals = self._carry_out(number, course, worlds, start)
+            after, goals = self._carry_out(number, course, reached, worlds, start)
             if last:
                 goals = goals + self._at_end(self.plain(start))
             if after != {start}:
@@ -872,13 +897,19 @@ class Spread:
     # Rules 4, 7, 8 and 11 for one token.
 
     def _carry_out(
-        self, number: int, course: tuple[Move, ...], worlds: Bits, start: int
+        self,
+        number: int,
+        course: tuple[Move, ...],
+        reached: Sequence[Mapping[int, tuple[set[int], list[Goal]]]],
+        worlds: Bits,
+        start: int,
     ) -> tuple[set[int], list[Goal]]:
+        """``reached``: for each move that is a contact, what :meth:`_reached` says of it."""
         here = {start}
         goals: list[Goal] = []
-        for move in course:
+        for move, brought in zip(course, reached, strict=True):
             if isinstance(move, Contact):
-                here = self._contact(number, here, move.sources, move.into, move.amount, goals)
+                here = self._contact(here, brought, goals)
             elif isinstance(move, Washed):
                 for spot in move.spots:
                     here = {place | RINSED if self._is_at(place, spot) else place for place in here}
@@ -900,29 +931,31 @@ class Spread:
         return place not in self._well_state and spot_of(place) == spot
 
     def _contact(
-        self,
-        number: int,
-        here: set[int],
-        sources: list[Touch],
-        into: list[Touch],
-        amount: Amount,
-        goals: list[Goal],
+        self, here: set[int], reached: Mapping[int, tuple[set[int], list[Goal]]], goals: list[Goal]
     ) -> set[int]:
         after = set(here)
         for place in here:
-            plain = self.plain(place)
-            at = spot_of(plain)
-            for spot, how in sources:
-                if at != spot:
-                    continue
-                for other, other_how in into:
-                    if other == spot or other in self._closed:
-                        continue
-                    little = amount is Amount.TRACE or LEAK in (how, other_how)
-                    trace = little or bool(plain & TRACE)
-                    after.add(position(other, False, trace))
-                    self._deliver(number, other, trace, other_how == TEAR, goals)
+            # Whether soil is caked or rinsed, it gets to the same places.
+            to, delivered = reached.get(self.plain(place) & ~RINSED, _NOWHERE)
+            after |= to
+            goals += delivered
         return after
+
+    def _reached(self, number: int, contact: Contact) -> dict[int, tuple[set[int], list[Goal]]]:
+        """For each place that the contact takes soil from, caked: the places that it brings it to,
+        and what that hits."""
+        reached: dict[int, tuple[set[int], list[Goal]]] = {}
+        for at, onward in contact.onward.items():
+            for little_there in (False, True):
+                to: set[int] = set()
+                goals: list[Goal] = []
+                for spot, little, torn in onward:
+                    if spot not in self._closed:
+                        trace = little or little_there
+                        to.add(position(spot, False, trace))
+                        self._deliver(number, spot, trace, torn, goals)
+                reached[position(at, False, little_there)] = to, goals
+        return reached
 
     def _deliver(self, number: int, spot: int, trace: bool, torn: bool, goals: list[Goal]) -> None:
         amount = Amount.TRACE if trace else Amount.FULL
@@ -971,13 +1004,6 @@ def ends(plan: Plan, level: int, spot: int, worlds: Bits, klass: str) -> bool:
     if klass in record.ends:
         return True
     return any(record.rank >= rank for within, rank in plan.spots[spot].floors if within & worlds)
-
-
-def _spots_of(move: Move) -> Iterable[int]:
-    """The spots that the move is about."""
-    if isinstance(move, Contact):
-        return (spot for side in (move.sources, move.into) for spot, _ in side)
-    return move.spots
 
 
 def class_groups(layout: Layout) -> tuple[tuple[str, ...], ...]:

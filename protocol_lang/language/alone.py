@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language import tree
 from protocol_lang.language.header import may_take_more, stands_alone
 from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
 from protocol_lang.language.resolve import Resolved, resolve
-from protocol_lang.language.rules import resolve_rules
 from protocol_lang.model.protocol import Protocol, Source
-from protocol_lang.model.rules import RuleBook
 from protocol_lang.text import Text
+
+if TYPE_CHECKING:
+    from protocol_lang.model.rules import RuleBook
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,11 +112,19 @@ def _looked_up(
     key = (texts, sources, hazy)
     found = _kept.get(key)
     if found is None:
-        resolved = resolve_rules if trees[-1].kind == "rules" else resolve
-        found = _kept[key] = resolved(trees, sources, hazy=hazy)
+        found = _kept[key] = _resolver(trees[-1].kind)(trees, sources, hazy=hazy)
         if len(_kept) > MOST_KEPT:
             _kept.popitem(last=False)
     return found
+
+
+def _resolver(kind: str) -> Callable[..., Resolved]:
+    """What looks the names of such a file up; that of rules is seldom needed, and waits for it."""
+    if kind == "rules":
+        from protocol_lang.language.rules import resolve_rules
+
+        return resolve_rules
+    return resolve
 
 
 #: What is told of names and sentences when nothing declares them.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from protocol_lang.findings import Finding, Unchecked, Weight
 from protocol_lang.language import tree
@@ -24,9 +25,11 @@ from protocol_lang.language.steps import Checklist, sentences_of
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import Begins, Header, Protocol, Source
-from protocol_lang.model.rules import RuleBook
 from protocol_lang.model.verbs import Verb
 from protocol_lang.text import Place
+
+if TYPE_CHECKING:
+    from protocol_lang.model.rules import RuleBook
 
 
 @dataclass(frozen=True, slots=True)

@@ -173,20 +173,41 @@ class Effects:
         the rule of blocks applied to "the write comes before the event".
         """
         memory = self.network.registers[register]
+        present, before = self.present, self.before[event]
         writes = self._writes(register)
-        here = self.present[event]
+        here = present[event]
         found: list[tuple[int, int, Bits]] = []
-        worlds = self._not_overwritten(here, writes & self.before[event])
-        if worlds:
-            found.append((START, memory.initial, worlds))
-        for write in members(writes & ~self.after[event] & ~(1 << event)):
-            worlds = here & self.present[write]
+        candidates = writes & ~self.after[event] & ~(1 << event)
+        # The latest first. Of writes that follow each other the earlier is overwritten by all those
+        # that overwrite the later, and by the later: so what has been gathered is added to.
+        counted = taken = 0  # writes, and the worlds in which one of them takes place
+        while candidates:
+            write = candidates.bit_length() - 1
+            candidates ^= 1 << write
+            worlds = here & present[write]
             if not worlds:
                 continue  # never both in one run
             low, high = self.between(write, event)
-            worlds = self._not_overwritten(worlds, writes & high & low)
+            others = writes & high & low
+            if counted & ~others:
+                worlds = self._not_overwritten(worlds, others)
+            else:
+                for other in members(others & ~counted):
+                    taken |= present[other]
+                counted = others
+                worlds &= ~taken
             if worlds:
                 found.append((write, memory.writes[write], worlds))
+            if before >> write & 1 and not here & ~present[write]:
+                # It surely takes place, and after those before it, which it overwrites.
+                candidates &= ~self.before[write]
+        others = writes & before
+        if not counted & ~others:
+            here, others = here & ~taken, others & ~counted
+        worlds = self._not_overwritten(here, others)
+        if worlds:
+            found.append((START, memory.initial, worlds))
+        found.reverse()
         return found
 
     def _writes(self, register: int) -> Bits:
@@ -227,11 +248,15 @@ class Effects:
         """The worlds in which all conditions may hold at ``event``, each looked at alone."""
         worlds = self.present[event]
         for register, allowed in conditions.items():
-            mask = 0
-            for value, where in self.possible(register, event).items():
-                if value in allowed:
-                    mask |= where
-            worlds &= mask
+            worlds &= self._may_hold(register, event, allowed)
+        return worlds
+
+    def _may_hold(self, register: int, event: int, allowed: frozenset[int]) -> Bits:
+        """The worlds in which the register may have one of the ``allowed`` values at the event."""
+        possible = self.possible(register, event)
+        worlds = 0
+        for value in allowed:
+            worlds |= possible.get(value, 0)
         return worlds
 
     def case(self, event: int, way: int, worlds: Bits, held: Mapping[int, frozenset[int]]) -> Case:
@@ -251,25 +276,34 @@ class Effects:
         self, register: int, event: int, allowed: frozenset[int], worlds: Bits
     ) -> tuple[Bits, Bits]:
         """What comes before and after ``event`` whichever write gives an ``allowed`` value."""
-        writes = self.network.registers[register].writes
         early = late = -1
+        writes = self.network.registers[register].writes
+        surely = gather(write for write in writes if not worlds & ~self.present[write])
         for write, value, where in self.writers(register, event):
             if value not in allowed or not where & worlds:
                 continue
-            sure = gather(w for w in writes if w != write and not worlds & ~self.present[w])
             if write == START:
-                low, high = 0, sure & ~(1 << event)
+                low, high = 0, surely & ~(1 << event)
             else:
                 low, high = self.between(write, event)
                 low |= 1 << write
-                high &= sure
+                high &= surely & ~(1 << write)
                 low |= self.before[write]
-            for other in members(high):
-                high |= self.after[other]
             early &= low
-            late &= high
+            late &= high | self._after_any(high)
         every = (1 << self.network.events) - 1
         return early & every, late & every
+
+    def _after_any(self, events: Bits) -> Bits:
+        """What is surely after some of the events. Whatever is after one that is itself after
+        another is after that other as well, so that many need not be looked at."""
+        found = 0
+        while events:
+            low = events & -events
+            later = self.after[low.bit_length() - 1]
+            found |= later
+            events &= ~(later | low)
+        return found
 
     def _tabulate(self, event: int, ways: tuple[Way, ...]) -> None:
         here = self.present[event]
@@ -350,30 +384,32 @@ class Effects:
         ways before it left over.
         """
         Cube = tuple[Bits, dict[int, frozenset[int]]]
+        # Of each, the worlds are only those in which all that it holds may be so: what is added
+        # has to be looked at, and nothing again.
         rest: list[Cube] = [(self.present[event], {})]
         found: list[Case] = []
-
-        def keep(into: list[Cube], worlds: Bits, held: dict[int, frozenset[int]]) -> None:
-            worlds &= self.condition_worlds(event, held)
-            if worlds:
-                into.append((worlds, held))
-
         for number, way in enumerate(ways):
-            taken: list[Cube] = []
             left: list[Cube] = []
             for worlds, held in rest:
-                keep(left, worlds & ~way.worlds, held)
+                if worlds & ~way.worlds:
+                    left.append((worlds & ~way.worlds, held))
                 inner = worlds & way.worlds
                 within = dict(held)
                 for register, value in way.when:
+                    if not inner:
+                        break
                     domain = within.get(register)
                     if domain is None:
                         domain = frozenset(self.possible(register, event))
-                    keep(left, inner, within | {register: domain - {value}})
+                    others = domain - {value}
+                    not_so = inner & self._may_hold(register, event, others)
+                    if not_so:
+                        left.append((not_so, within | {register: others}))
                     within[register] = domain & {value}
-                keep(taken, inner, within)
+                    inner &= self._may_hold(register, event, within[register])
+                if inner:
+                    found.append(self.case(event, number, inner, within))
             rest = left
-            found += [self.case(event, number, worlds, held) for worlds, held in taken]
         found += [self.case(event, -1, worlds, held) for worlds, held in rest]
         return found
 

@@ -248,11 +248,15 @@ def forward(
         for last, reached in steps(effects, node, facts, place.movers):
             here = 1 << last
             base = (effects.rank[last] + 1) * width
+            case = None
+            combined: Facts | None = None
             for index, exit_ in enumerate(place.exits[last]):
                 if allowed is not None and (node, last, index) not in allowed:
                     continue
-                case = exit_.case
-                there = _combine(reached, case.early, case.late, case.worlds, here)
+                if exit_.case is not case:  # exits under one case stand together
+                    case = exit_.case
+                    combined = _combine(reached, case.early, case.late, case.worlds, here)
+                there = combined
                 if there is None:
                     continue
                 if exit_.target is not None:

@@ -101,25 +101,21 @@ def _no_leak_when_taken_off(patch: pytest.MonkeyPatch) -> None:
 
 def _a_brush_passes_all(patch: pytest.MonkeyPatch) -> None:
     """A brush passes the full amount (rule 4)."""
-    old = marks.Spread._contact
+    old = marks.Contact.between
 
-    def contact(
-        self: Any, number: Any, here: Any, sources: Any, into: Any, amount: Any, goals: Any
-    ) -> Any:
-        return old(self, number, here, sources, into, Amount.FULL, goals)
+    def between(sources: Any, into: Any, amount: Any) -> Any:
+        return old(sources, into, Amount.FULL)
 
-    patch.setattr(marks.Spread, "_contact", contact)
+    patch.setattr(marks.Contact, "between", between)
 
 
 def _contact_in_a_chain(patch: pytest.MonkeyPatch) -> None:
     """What arrives in a meeting travels on in the same meeting, the other way round of rule 4."""
     old = marks.Spread._contact
 
-    def contact(
-        self: Any, number: Any, here: Any, sources: Any, into: Any, amount: Any, goals: Any
-    ) -> Any:
-        once = old(self, number, here, sources, into, amount, goals)
-        return old(self, number, once, sources, into, amount, goals)
+    def contact(self: Any, here: Any, reached: Any, goals: Any) -> Any:
+        once = old(self, here, reached, goals)
+        return old(self, once, reached, goals)
 
     patch.setattr(marks.Spread, "_contact", contact)
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from protocol_lang.contamination.unfold import worlds as module
 from protocol_lang.contamination.unfold.worlds import MOST_COMBINATIONS, Worlds, worlds_of
 from protocol_lang.language.load import load
 from protocol_lang.model.conditions import AnyWhere, ChoiceIs, Condition, EveryWhere, NotWhere
@@ -137,6 +138,27 @@ def test_every_combination_belongs_to_the_worlds_that_do_what_it_does(
     }
     assert found == parts
     assert len(worlds.clinic) == len(parts)
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_settings_come_to_the_same_together_and_one_by_one(
+    seed: int, empty: Protocol, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chance = random.Random(50_000 + seed)
+    choices = [
+        Choice(f"c{n}", tuple(f"v{k}" for k in range(2)), chance.random() < 0.6, AT)
+        for n in range(5)
+    ]
+    protocol = _with(empty, choices, _items(chance, choices, 2))
+    found = []
+    for together in (0, 32):
+        monkeypatch.setattr(module, "MOST_TOGETHER", together)
+        found.append(worlds_of(protocol))
+    one_by_one, at_once = found
+    assert one_by_one is not None
+    assert at_once == one_by_one
+    told = [[list(known) for row in worlds.examples for known in row] for worlds in found if worlds]
+    assert told[0] == told[1], "what is known, in the same order"
 
 
 def test_choices_in_branches_that_exclude_each_other_add_up(empty: Protocol) -> None:

@@ -615,13 +615,15 @@ class Writer:
     def _sleeved(self) -> None:
         """What is always sleeved in the mouth is a claim at every contact with a mouth."""
         protocol = self.room.protocol
+        if not any(isinstance(effect, Meet | Pass) for effect in self.act.effects):
+            return
         mouths = {
             self.room.body_of[person.name, part.name]
             for person in protocol.people.values()
             for part in protocol.body_parts
             if part.of is person.kind and part.counts is Counts.MOUTH
         }
-        owners = {body: owner for (owner, _), body in self.room.body_of.items()}
+        owners = self.room.owner_of
         for effect in self.act.effects:
             if isinstance(effect, Meet):
                 touching = effect.targets

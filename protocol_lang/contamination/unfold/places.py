@@ -77,7 +77,7 @@ def from_afar(room: Room, effects: Iterable[Effect]) -> Iterator[tuple[str, str,
     """
     if not room.protocol.places:
         return iter(())
-    owners = {body: owner for (owner, _), body in room.body_of.items()}
+    owners = room.owner_of
     found: dict[tuple[str, str, str | None], None] = {}
     people = room.protocol.people
     for effect in effects:

@@ -35,7 +35,7 @@ class Remembered(Memory):
     what comes of it.
     """
 
-    __slots__ = ("_after", "_asked", "_effects", "_known", "_on", "_so", "_wet")
+    __slots__ = ("_after", "_answers", "_asked", "_effects", "_known", "_on", "_so", "_wet")
 
     def __init__(
         self,
@@ -48,6 +48,7 @@ class Remembered(Memory):
     ) -> None:
         self._known = known
         self._after: dict[tuple[int, ...], Remembered] = {}
+        self._answers: dict[tuple[int, int], bool] = {}
         self._on = on
         self._so = so
         self._wet = wet
@@ -99,7 +100,10 @@ class Remembered(Memory):
         return made
 
     def is_so(self, fork: int, number: int) -> bool:
-        return self._holds(self._asked[fork, number])
+        known = self._answers.get((fork, number))
+        if known is None:
+            known = self._answers[fork, number] = self._holds(self._asked[fork, number])
+        return known
 
     def _holds(self, claim: Claim) -> bool:
         match claim:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field
 
 from protocol_lang.contamination.kernel import (
@@ -79,7 +79,10 @@ Key = tuple[str, str]
 
 @dataclass(slots=True)
 class Room:
-    """The tables of a plan while it is being made; numbers are places in the lists."""
+    """The tables of a plan while it is being made; numbers are places in the lists.
+
+    ``owner_of``, ``bodies_of``: who or what a body belongs to, and all bodies of each.
+    """
 
     protocol: Protocol
     worlds: Worlds
@@ -90,6 +93,8 @@ class Room:
     sources: list[Source] = field(default_factory=list)
     facts: list[Fact] = field(default_factory=list)
     body_of: dict[Key, int] = field(default_factory=dict)
+    owner_of: dict[int, str] = field(default_factory=dict)
+    bodies_of: dict[str, list[int]] = field(default_factory=dict)
     piece_of: dict[str, int] = field(default_factory=dict)
     instances: dict[str, list[int]] = field(default_factory=dict)
     holds: dict[tuple[str, str | None], int] = field(default_factory=dict)
@@ -99,6 +104,7 @@ class Room:
     sequels: dict[tuple[int, int], int] = field(default_factory=dict)
     begun: list[tuple[str, str | None, int]] = field(default_factory=list)
     before: list[Effect] = field(default_factory=list)
+    _floors_of: dict[frozenset[str], tuple[tuple[Bits, int], ...]] = field(default_factory=dict)
 
     # People
 
@@ -123,7 +129,7 @@ class Room:
             layers.append(self._layer(f"{' or '.join(names)} on {person.name}'s {part.name}"))
             for name in names:
                 self.layers_for[person.name, name] = [(part.name, layers[-1])]
-        self.body_of[person.name, part.name] = self._body(spot, layers)
+        self._own(person.name, part.name, self._body(spot, layers))
         own = own_soil(person)
         if part.saliva:
             self.sources.append(Source(spot, own, Amount.FULL, lasting=True))
@@ -159,7 +165,7 @@ class Room:
                 strict=True,
             ):
                 self.layers_for.setdefault((thing.name, cover), []).append((part, layer))
-            self.body_of[thing.name, part] = self._body(spot, layers)
+            self._own(thing.name, part, self._body(spot, layers))
             if thing.start is Start.EVERYDAY:
                 self.sources.append(Source(spot, Origin.EVERYDAY, Amount.TRACE, lasting=True))
             elif thing.start is Start.DIRTY:
@@ -243,7 +249,7 @@ class Room:
         """The bodies of a part of a person or lasting thing, or of all parts of the thing."""
         if part is not None:
             return [self.body_of[name, part]]
-        return [body for (owner, _), body in self.body_of.items() if owner == name]
+        return list(self.bodies_of.get(name, ()))
 
     def part_named(self, name: str) -> tuple[str, str | None]:
         """The thing and the part that a step calls "sensor's head"; any other name as it is."""
@@ -347,6 +353,11 @@ class Room:
         self.body_records.append(Body(spot, tuple(layers)))
         return len(self.body_records) - 1
 
+    def _own(self, owner: str, part: str, body: int) -> None:
+        self.body_of[owner, part] = body
+        self.owner_of[body] = owner
+        self.bodies_of.setdefault(owner, []).append(body)
+
     def _piece(self, thing: Thing, spots: list[int]) -> int:
         self.pieces.append(
             Piece(
@@ -361,7 +372,15 @@ class Room:
         )
         return len(self.pieces) - 1
 
-    def _floors(self, traits: set[str]) -> tuple[tuple[Bits, int], ...]:
+    def _floors(self, traits: Set[str]) -> tuple[tuple[Bits, int], ...]:
+        """:meth:`_floors_for`, remembered: all instances of a thing have the same traits."""
+        key = frozenset(traits)
+        floors = self._floors_of.get(key)
+        if floors is None:
+            floors = self._floors_of[key] = self._floors_for(key)
+        return floors
+
+    def _floors_for(self, traits: Set[str]) -> tuple[tuple[Bits, int], ...]:
         """The floor of what has these traits, world by world (the most traits first)."""
         levels = self.protocol.levels
         matching = sorted(

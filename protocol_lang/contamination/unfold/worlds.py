@@ -8,7 +8,7 @@ of different behaviours and not the product of the choices.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from itertools import product
 from math import prod
@@ -30,6 +30,9 @@ from protocol_lang.model.walk import parts_of
 
 #: More behaviours than this are not looked at.
 MOST_COMBINATIONS = 32_768
+
+#: So many settings of the clinic are gone through together.
+MOST_TOGETHER = 8
 
 #: The value of each choice, or of those that are looked at on the way.
 Combination = Mapping[str, str]
@@ -160,13 +163,14 @@ class _Fork:
 
     ``states``: what its conditions ask of the state. ``plain``: of a single branch that is taken
     where some choices have these values, and for no other reason, those; which settles most of the
-    many moments of a mishap.
+    many moments of a mishap. ``asks``: the choices that its conditions mention.
     """
 
     number: int
     branches: tuple[tuple[Condition | None, _Way], ...]
     states: tuple[StateIs, ...] = ()
     plain: tuple[tuple[str, str], ...] | None = None
+    asks: tuple[str, ...] = ()
 
 
 #: What is come to one after the other: branchings, and runs of steps by their numbers.
@@ -192,20 +196,39 @@ def worlds_of(
         *(where for where in carries if where is not None),
     ]
     way: _Way = (
-        *(_Fork(-1 - number, ((where, ()),)) for number, where in enumerate(throughout)),
+        *(
+            _Fork(-1 - number, ((where, ()),), asks=_asked_for((where,)))
+            for number, where in enumerate(throughout)
+        ),
         *_Counting(memory is not None).all(phase.items for phase in protocol.phases),
     )
     mentioned = set(_mentioned(way))
     fixed = [choice for choice in choices if choice.fixed and choice.name in mentioned]
     if prod(len(choice.values) for choice in fixed) > MOST_COMBINATIONS:
         return None
+    settings = [
+        dict(zip((choice.name for choice in fixed), values, strict=True))
+        for values in product(*(choice.values for choice in fixed))
+    ]
+    walk = _Walk(way, choices, memory)
+    together: _Leaves | None = None
+    if len(settings) <= MOST_TOGETHER:
+        names = frozenset(choice.name for choice in fixed)
+        together = walk.leaves({}, names, MOST_COMBINATIONS * len(settings))
+        if together is None:
+            return None  # so many that a single setting has too many
     parts: dict[frozenset[_Behaviour], dict[_Behaviour, list[Combination]]] = {}
     found = 0
-    for values in product(*(choice.values for choice in fixed)):
-        setting = dict(zip((choice.name for choice in fixed), values, strict=True))
-        ways = _behaviours(way, choices, setting, memory, MOST_COMBINATIONS - found)
-        if ways is None:
+    for setting in settings:
+        most = MOST_COMBINATIONS - found
+        leaves = (
+            walk.leaves(setting, frozenset(), most)
+            if together is None
+            else _of_setting(together, setting)
+        )
+        if leaves is None or len(leaves) > most:
             return None
+        ways = walk.behaviours(leaves)
         found += len(ways)
         known = parts.setdefault(frozenset(ways), {})
         for behaviour, combinations in ways.items():
@@ -231,6 +254,10 @@ _Behaviour = tuple[tuple[int, int], ...]
 
 #: Stands for "no branch is taken".
 _NONE = -1
+
+#: How a branching comes out: the branch that is taken, and what is asked of the state; or the
+#: choice that has to be known first.
+_Outcome = tuple[int, Sequence[int]] | str
 
 #: How a branching with a single branch comes out that asks for nothing of the state.
 _TAKEN: tuple[int, Sequence[int]] = (0, ())
@@ -282,82 +309,109 @@ class _Told(NamedTuple):
     before: _Told | None
 
 
-def _behaviours(
-    way: _Way,
-    choices: tuple[Choice, ...],
-    setting: Combination,
-    memory: Memory | None,
-    most: int,
-) -> dict[_Behaviour, list[Combination]] | None:
-    """What can come of a setting: how the conditions come out that are come to, and for which
-    values of the other choices. None if there are more than ``most``.
+#: Courses of events: for which values of choices, and how everything comes out.
+_Leaves = list[tuple[Combination, _Behaviour]]
 
-    In the order of the values as declared. A choice is split only when a condition asks for it, and
-    what comes before is not gone through again.
-    """
-    by_name = {choice.name: choice for choice in choices}
-    waiting: list[tuple[Combination, _Rest, _Told | None, Memory | None]] = [
-        (setting, _Rest(way, 0, None), None, memory)
+
+def _of_setting(leaves: _Leaves, setting: Combination) -> _Leaves:
+    """Those of a setting, out of those of all."""
+    return [
+        ({**setting, **known}, behaviour)
+        for known, behaviour in leaves
+        if all(known.get(name, value) == value for name, value in setting.items())
     ]
-    leaves: list[tuple[Combination, _Behaviour]] = []
-    while waiting:
-        known, (way, at, then), told, now = waiting.pop()
-        while True:
-            if at == len(way):
-                if then is None:
-                    leaves.append((known, _unrolled(told)))
-                    break
-                way, at, then = then
-                continue
-            item = way[at]
-            if not isinstance(item, _Fork):
-                assert now is not None
-                now = now.after(item)
-                at += 1
-                continue
-            came: tuple[int, Sequence[int]] | str
-            if item.plain is not None:
-                came = _TAKEN
-                for name, value in item.plain:
-                    given = known.get(name)
-                    if given is None:
-                        came = name if came is _TAKEN else came
-                    elif given != value:
-                        came = _NOT_TAKEN
+
+
+class _Walk:
+    """Goes through a way for the values of some choices, and for all of the others."""
+
+    def __init__(self, way: _Way, choices: tuple[Choice, ...], memory: Memory | None) -> None:
+        self._way = way
+        self._memory = memory
+        self._outcomes = _Outcomes()
+        self._values = {choice.name: choice.values for choice in choices}
+        self._places = {
+            (choice.name, value): (place, at)
+            for place, choice in enumerate(choices)
+            for at, value in enumerate(choice.values)
+            if at
+        }
+
+    def leaves(self, setting: Combination, first: Set[str], most: int) -> _Leaves | None:
+        """How the conditions come out that are come to, and for which values of the other choices.
+        None if there are more than ``most``.
+
+        A choice is split only when a condition asks for it, and what comes before is not gone
+        through again. Where something has to be split, those choices ``first`` that the branching
+        mentions: then all else is split as it would be if these had been known from the beginning.
+        What is settled without them comes out so for each of their values.
+        """
+        waiting: list[tuple[Combination, _Rest, _Told | None, Memory | None]] = [
+            (setting, _Rest(self._way, 0, None), None, self._memory)
+        ]
+        leaves: _Leaves = []
+        while waiting:
+            known, (way, at, then), told, now = waiting.pop()
+            while True:
+                if at == len(way):
+                    if then is None:
+                        leaves.append((known, _unrolled(told)))
                         break
-                if came is _NOT_TAKEN:
+                    way, at, then = then
+                    continue
+                item = way[at]
+                if not isinstance(item, _Fork):
+                    assert now is not None
+                    now = now.after(item)
                     at += 1
                     continue
-            else:
-                came = _comes_out(item, known, now)
-            if isinstance(came, str):
-                rest = _Rest(way, at, then)
-                waiting += [
-                    ({**known, came: value}, rest, told, now) for value in by_name[came].values
-                ]
-                break
-            branch, states = came
-            for what in states:
-                told = _Told((item.number, what), told)
-            at += 1
-            if branch != _NONE:
-                told = _Told((item.number, branch), told)
-                way, at, then = item.branches[branch][1], 0, _Rest(way, at, then)
-        if len(leaves) + len(waiting) > most:
-            return None
-    places = {choice.name: place for place, choice in enumerate(choices)}
-    values = {
-        choice.name: {value: at for at, value in enumerate(choice.values)} for choice in choices
-    }
+                came: _Outcome
+                if item.plain is not None:
+                    came = _TAKEN
+                    for name, value in item.plain:
+                        given = known.get(name)
+                        if given is None:
+                            came = name if came is _TAKEN else came
+                        elif given != value:
+                            came = _NOT_TAKEN
+                            break
+                    if came is _NOT_TAKEN:
+                        at += 1
+                        continue
+                else:
+                    came = self._outcomes.of(item, known, now)
+                if isinstance(came, str):
+                    came = next(
+                        (one for one in item.asks if one in first and one not in known), came
+                    )
+                    rest = _Rest(way, at, then)
+                    waiting += [
+                        ({**known, came: value}, rest, told, now) for value in self._values[came]
+                    ]
+                    break
+                branch, states = came
+                for what in states:
+                    told = _Told((item.number, what), told)
+                at += 1
+                if branch != _NONE:
+                    told = _Told((item.number, branch), told)
+                    way, at, then = item.branches[branch][1], 0, _Rest(way, at, then)
+            if len(leaves) + len(waiting) > most:
+                return None
+        return leaves
 
-    def row(known: Combination) -> list[tuple[int, int]]:
-        found = ((places[name], values[name][value]) for name, value in known.items())
-        return sorted(pair for pair in found if pair[1])
+    def behaviours(self, leaves: _Leaves) -> dict[_Behaviour, list[Combination]]:
+        """The combinations of each behaviour of one setting, in the order of the values as
+        declared."""
 
-    found: dict[_Behaviour, list[Combination]] = {}
-    for known, behaviour in sorted(leaves, key=lambda leaf: _row(row(leaf[0]))):
-        found.setdefault(behaviour, []).append(known)
-    return found
+        def row(known: Combination) -> list[tuple[int, int]]:
+            found = (self._places.get(pair) for pair in known.items())
+            return sorted(place for place in found if place is not None)
+
+        found: dict[_Behaviour, list[Combination]] = {}
+        for known, behaviour in sorted(leaves, key=lambda leaf: _row(row(leaf[0]))):
+            found.setdefault(behaviour, []).append(known)
+        return found
 
 
 def _row(pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -373,18 +427,29 @@ def _unrolled(told: _Told | None) -> _Behaviour:
     return tuple(reversed(found))
 
 
-def _comes_out(
-    fork: _Fork, known: Combination, memory: Memory | None
-) -> tuple[int, Sequence[int]] | str:
-    """The branch that is taken, and what is asked of the state; or the choice that has to be known
-    first."""
-    states, told = NO_STATES, NOTHING_TOLD
-    if fork.states:
-        assert memory is not None
-        states = {
-            state: memory.is_so(fork.number, number) for number, state in enumerate(fork.states)
-        }
-        told = [_state(number, so) for number, so in enumerate(states.values())]
+class _Outcomes:
+    """How branchings come out, each told once: it depends on the values of the choices that its
+    conditions mention and on what is so of what they ask of the state, and on nothing else."""
+
+    def __init__(self) -> None:
+        self._told: dict[Hashable, _Outcome] = {}
+
+    def of(self, fork: _Fork, known: Combination, memory: Memory | None) -> _Outcome:
+        so: tuple[bool, ...] = ()
+        if fork.states:
+            assert memory is not None
+            so = tuple(memory.is_so(fork.number, number) for number in range(len(fork.states)))
+        key = (fork.number, so, *map(known.get, fork.asks))
+        came = self._told.get(key)
+        if came is None:
+            came = self._told[key] = _comes_out(fork, known, so)
+        return came
+
+
+def _comes_out(fork: _Fork, known: Combination, so_there: Sequence[bool]) -> _Outcome:
+    """``so_there``: whether each thing is so that its conditions ask of the state."""
+    states = dict(zip(fork.states, so_there, strict=True))
+    told = [_state(number, so) for number, so in enumerate(so_there)] or NOTHING_TOLD
     for number, (condition, _) in enumerate(fork.branches):
         so = True if condition is None else holds(condition, known, states)
         if so is None:
@@ -425,10 +490,22 @@ class _Counting:
                         if condition is not None
                         for state in states_in(condition)
                     )
-                    yield _Fork(number, told, tuple(dict.fromkeys(states)), _plain(branches))
+                    yield _Fork(
+                        number,
+                        told,
+                        tuple(dict.fromkeys(states)),
+                        _plain(branches),
+                        _asked_for(condition for condition, _ in branches),
+                    )
                 case _:
                     for inner in parts_of(item):
                         yield from self.within(inner)
+
+
+def _asked_for(conditions: Iterable[Condition | None]) -> tuple[str, ...]:
+    """The choices that the conditions mention."""
+    asked = (one for where in conditions if where is not None for one in choices_in(where))
+    return tuple(dict.fromkeys(one.choice for one in asked))
 
 
 def _plain(

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
+from protocol_lang.language.reading import table
 from protocol_lang.language.tree import Words
-from protocol_lang.resources import folder
 from protocol_lang.text import Place
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
 
     _, starts = _parser()
     within = next((start for opener, start in _WITHIN.items() if rule.startswith(opener)), None)
-    start = rule if rule in starts else within or _BY_OPENING
+    start = rule if rule in starts else within or table.BY_OPENING
     try:
         tree = _tree(words.text, start)
     except UnexpectedInput as error:
@@ -113,11 +113,8 @@ def _tree(text: str, start: str) -> Tree[Token]:
 def terminals() -> frozenset[str]:
     """The names of all terminals that a line can be made of, for the words that people read."""
     parser, _ = _parser()
-    return frozenset(t.name for t in parser.terminals) - frozenset(parser.ignore_tokens) | {END}
+    return frozenset(t.name for t in parser.terminals) - frozenset(parser.lexer_conf.ignore) | {END}
 
-
-#: The rule for all lines that are told by their opening words.
-_BY_OPENING = "line"
 
 #: The rules for lines whose opening words mean something else where they stand: under a rule, under
 #: a waiver.
@@ -127,12 +124,7 @@ _WITHIN = {"rule_": "rule_line", "waiver_": "waiver_line"}
 @cache
 def _parser() -> tuple[Lark, frozenset[str]]:
     """The parser, and the rules that it can start from."""
-    from lark import Lark
-
-    grammar = (folder("grammar") / "lines.lark").read_text(encoding="utf-8")
-    starts = [_BY_OPENING, *re.findall(r"^(lane|\w+_line):", grammar, re.MULTILINE)]
-    # No cache on disk: the library would unpickle whatever lies in the shared temporary folder.
-    return Lark(grammar, parser="lalr", start=starts, maybe_placeholders=False), frozenset(starts)
+    return table.parser(), frozenset(table.starts_of(table.grammar()))
 
 
 def _shape(tree: Tree[Token], words: Words) -> Shape:
