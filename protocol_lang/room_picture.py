@@ -174,8 +174,8 @@ class _Room:
                 for move in moves:
                     if not isinstance(move, Meeting):
                         continue
-                    for source, _ in move.sources:
-                        for goal, _ in move.into:
+                    for source, goals in move.onward.items():
+                        for goal, _, _ in goals:
                             if self.of.get(source, "") != self.of.get(goal, ""):
                                 found[act, source, goal] = None
         known = self.of

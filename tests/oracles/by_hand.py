@@ -487,6 +487,7 @@ def by_hand(plan: k.Plan, visits: int) -> Outcome:
             uses.setdefault((world, act, effect, hold), set()).add(piece)
 
     hits: set[Any] = set()
+    carried: set[tuple[int, k.Amount]] = set()
     judged = set(range(plan.worlds)) - {world for world, _, _ in missteps}
     going_on = judged - {world for world, _, _ in not_ready}
     for part, worlds in enumerate(plan.clinic):
@@ -501,6 +502,12 @@ def by_hand(plan: k.Plan, visits: int) -> Outcome:
                     if world in going_on:
                         ends.add(visit.handed_on())
             starts = ends
+            carried |= {
+                (note.spot, note.amount)
+                for soil in ends
+                for note in soil
+                if not isinstance(note.who, k.Origin)  # a patient's
+            }
     return Outcome(
         possible=frozenset(range(plan.worlds)) if orders else frozenset(),
         missteps=frozenset(missteps),
@@ -511,4 +518,5 @@ def by_hand(plan: k.Plan, visits: int) -> Outcome:
         not_ready=frozenset(not_ready),
         left_over=frozenset(left_over),
         hits=frozenset(hits),
+        carried=frozenset(carried),
     )

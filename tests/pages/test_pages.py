@@ -252,8 +252,8 @@ def test_an_order_in_a_circle_has_no_picture_but_a_sheet(tmp_path):
 
 
 def test_a_picture_is_the_same_every_time():
-    one, other = (picture(*judged(SENSOR), {}) for _ in range(2))
-    assert text(steps_page(one)) == text(steps_page(other))
+    first, again = (text(steps_page(picture(*judged(SENSOR), {}))) for _ in range(2))
+    assert first == again
 
 
 BESIDE = """protocol "Beside"
@@ -301,3 +301,10 @@ def test_what_runs_on_is_drawn_and_told_whichever_act_comes_next(tmp_path):
     assert ("helper puts on gloves", "helper takes off gloves") in arrows(graph)
     assert ("helper takes off gloves", "operator works at keyboard") not in arrows(graph)
     assert graph.phases == ("Main", "Beside it (may run into the next visit)", "After")
+
+
+def test_when_a_mishap_happens_is_no_condition_of_a_usual_step():
+    """A picture has no steps of mishaps, so at which moment one comes is said of no other step."""
+    graph = picture(*judged(folder("protocols") / "imaging-room-2" / "intraoral-film.protocol"), {})
+    told = {node.condition for node in graph.nodes if node.condition}
+    assert told and not any("when:" in one or "what happens" in one for one in told)
