@@ -153,7 +153,7 @@ def test_accessible_lasting_and_nothing_overlaps(kind, case, tmp_path):
     assert len(texts) == pdf.sheets
     for text in texts:
         assert one.title in text and "Local rules and licensed practice come first." in text
-        assert "Code 3FA2-91C0-7B1D" in text and "checked, no faults" in text
+        assert f"Code {code(CODE)}" in text and "checked, no faults" in text
         assert "DRAFT" not in text
     for text in read(draft.pages[0]):
         assert "DRAFT: 1 fault to correct" in text and "checked, no faults" not in text
