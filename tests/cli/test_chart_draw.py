@@ -57,8 +57,8 @@ def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
     assert main(["chart", str(GOOD), "-o", str(target), "--on", "2026-11-25"]) == 0
     said = capsys.readouterr().out
     pages = pages_of(target)
-    assert len(pages) == 7  # three of the four go on, on a second sheet
-    assert str(target) in said and "four charts on seven sheets of A3" in " ".join(said.split())
+    assert len(pages) == 8  # all four go on, on a second sheet
+    assert str(target) in said and "four charts on eight sheets of A3" in " ".join(said.split())
     assert len(pages) >= 4
     for staffing in ("alone", "paired"):
         for shielding in ("none", "collar"):
@@ -73,7 +73,7 @@ def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
 
 def test_hands_and_what_not_to_touch_are_on_the_page(room):
     target = room / "wall.pdf"
-    assert main(["chart", str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert main(["chart", str(GOOD), "-o", str(target), "--paper", "A2", *ALONE]) == 0
     (page,) = pages_of(target)
     assert re.search(r"Places holder with sensor in mouth\s*used gloves", page)
     assert re.search(r"Takes off gloves\s*used hands", page)
@@ -98,7 +98,7 @@ def test_several_pages_as_pictures_are_numbered(room, capsys):
 
 def test_one_page_as_a_picture_has_the_name_told(room):
     target = room / "wall.PNG"
-    assert main(["chart", str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert main(["chart", str(GOOD), "-o", str(target), "--paper", "A2", *ALONE]) == 0
     assert target.read_bytes().startswith(b"\x89PNG")
     assert entries(room) == {"wall.PNG"}
 
