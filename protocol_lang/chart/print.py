@@ -6,7 +6,7 @@ there is a letter that no font has an error and not an empty box.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -274,17 +274,22 @@ class _Job:
         def measure(tries: Sequence[tuple[float, int]]) -> list[Heights]:
             return [replace(one, pieces=one.pieces[first:end]) for one in self.heights(tries)]
 
-        found = arrange(
-            self.pieces[first:end],
-            measure,
-            self.room,
-            least=least,
-            most=most,
-            column_counts=range(1, MOST_COLUMNS + 1),
-            sensible=self.sensible,
-            sizes=self.look.sizes,
-            most_pages=pages,
-        )
+        def tried(sensible: Callable[[float, int], bool]) -> Arrangement | None:
+            return arrange(
+                self.pieces[first:end],
+                measure,
+                self.room,
+                least=least,
+                most=most,
+                column_counts=range(1, MOST_COLUMNS + 1),
+                sensible=sensible,
+                sizes=self.look.sizes,
+                most_pages=pages,
+            )
+
+        found = tried(self.sensible)
+        if found is None and pages is None:  # a word may need a line that is too long otherwise
+            found = tried(lambda size, columns: True)
         if found is None or first == 0:
             return found
         moved = tuple(

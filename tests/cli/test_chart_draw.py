@@ -15,6 +15,8 @@ from protocol_lang.resources import folder
 
 GOOD = folder("protocols") / "imaging-room-2" / "intraoral-wired-sensor.protocol"
 ALONE = ("--choice", "staffing=alone", "--choice", "shielding=none")
+#: On which one sheet is enough.
+LARGE = ("--paper", "A2")
 
 
 @pytest.fixture
@@ -44,6 +46,11 @@ def pages_of(pdf: Path) -> list[str]:
     return [re.sub(r"\s+", " ", text.replace("\ufffe", "")) for text in texts]
 
 
+def one_sheet(command: str) -> tuple[str, ...]:
+    """The options for one way of choosing, with which a command writes one picture."""
+    return (*ALONE, *LARGE) if command == "chart" else ALONE
+
+
 def entries(room: Path) -> set[str]:
     return {path.name for path in room.iterdir()}
 
@@ -56,8 +63,8 @@ def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
     assert main(["chart", str(GOOD), "-o", str(target), "--on", "2026-11-25"]) == 0
     said = capsys.readouterr().out
     pages = pages_of(target)
-    assert len(pages) == 7  # three of the four go on, on a second sheet
-    assert str(target) in said and "four charts on seven sheets of A3" in " ".join(said.split())
+    assert len(pages) == 8  # all four go on, on a second sheet
+    assert str(target) in said and "four charts on eight sheets of A3" in " ".join(said.split())
     assert len(pages) >= 4
     for staffing in ("alone", "paired"):
         for shielding in ("none", "collar"):
@@ -72,9 +79,9 @@ def test_a_pdf_holds_a_chart_for_every_way_of_choosing(room, capsys):
 
 def test_hands_and_what_not_to_touch_are_on_the_page(room):
     target = room / "wall.pdf"
-    assert main(["chart", str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert main(["chart", str(GOOD), "-o", str(target), *LARGE, *ALONE]) == 0
     (page,) = pages_of(target)
-    assert re.search(r"Places holder with sensor in mouth\s*used gloves", page)
+    assert re.search(r"Sensor into the mouth\s*used gloves", page)
     assert re.search(r"Takes off gloves\s*used hands", page)
     assert re.search(r"Puts on gloves\s*clean gloves", page)
     never = page.split("Never with used gloves or hands:")[1].split("Get ready")[0]
@@ -97,7 +104,7 @@ def test_several_pages_as_pictures_are_numbered(room, capsys):
 
 def test_one_page_as_a_picture_has_the_name_told(room):
     target = room / "wall.PNG"
-    assert main(["chart", str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert main(["chart", str(GOOD), "-o", str(target), *LARGE, *ALONE]) == 0
     assert target.read_bytes().startswith(b"\x89PNG")
     assert entries(room) == {"wall.PNG"}
 
@@ -342,7 +349,7 @@ def test_paper_and_day_that_there_are_not(room, capsys):
 def test_never_over_what_it_is_made_from(room, capsys, command):
     source = room / "mine.svg"  # a protocol may have any name
     source.write_bytes(GOOD.read_bytes())
-    said = refused(capsys, command, str(source), "-o", str(source), *ALONE)
+    said = refused(capsys, command, str(source), "-o", str(source), *one_sheet(command))
     assert "was left as it is" in said
     assert source.read_bytes() == GOOD.read_bytes()
     assert entries(room) == {"mine.svg"}
@@ -352,19 +359,21 @@ def test_never_over_what_it_is_made_from(room, capsys, command):
 def test_only_ordinary_files_are_replaced(room, capsys, command):
     target = room / "x.svg"
     target.write_text("old", encoding="utf-8")
-    assert main([command, str(GOOD), "-o", str(target), *ALONE]) == 0
+    assert main([command, str(GOOD), "-o", str(target), *one_sheet(command)]) == 0
     assert target.read_bytes().lstrip().startswith((b"<svg", b"<?xml"))
     link, aim = room / "link.svg", room / "aim.svg"
     aim.write_text("kept", encoding="utf-8")
     link.symlink_to(aim)
     capsys.readouterr()
-    assert "link" in refused(capsys, command, str(GOOD), "-o", str(link), *ALONE)
+    assert "link" in refused(capsys, command, str(GOOD), "-o", str(link), *one_sheet(command))
     assert aim.read_text(encoding="utf-8") == "kept"
     directory = room / "folder.svg"
     directory.mkdir()
-    assert "folder" in refused(capsys, command, str(GOOD), "-o", str(directory), *ALONE)
+    assert "folder" in refused(
+        capsys, command, str(GOOD), "-o", str(directory), *one_sheet(command)
+    )
     assert "could not be written" in refused(
-        capsys, command, str(GOOD), "-o", str(room / "no" / "x.svg"), *ALONE
+        capsys, command, str(GOOD), "-o", str(room / "no" / "x.svg"), *one_sheet(command)
     )
     assert not [name for name in entries(room) if name.startswith(".")]
 
@@ -450,7 +459,7 @@ def test_what_is_checked_only_for_some_choices_is_a_draft(room, capsys):
     assert "could not be checked" in refused(capsys, "chart", str(path), "-o", str(target))
     settled = [word for letter in "abcdefghijklmnop" for word in ("--choice", f"extra {letter}=no")]
     assert main(["chart", str(path), "-o", str(target), *settled, *ALONE]) == 4
-    (page,) = pages_of(target)
+    page = pages_of(target)[0]
     assert "DRAFT: other choices were not checked" in page
     assert "checked, no faults" not in page
 
