@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import sys
 
-from protocol_lang.language.reading.table import TABLE, grammar, table_of
+from protocol_lang.language.reading.table import TABLE, by_table, grammar, table_of
 from protocol_lang.resources import folder
 
 
 def main() -> int:
-    """Write the table. Return 0."""
-    (folder("grammar") / TABLE).write_bytes(table_of(grammar()))
+    """Write the table, if the one at hand is of something else. Return 0.
+
+    The library sets the same table down in another order each time, so one that holds is left.
+    """
+    if by_table() is None:
+        (folder("grammar") / TABLE).write_bytes(table_of(grammar()))
     return 0
 
 

@@ -53,10 +53,13 @@ def table_of(text: str) -> bytes:
 
 def parser() -> Lark:
     """The parser of the grammar at hand, by its table if there is one."""
-    text = grammar()
+    return by_table() or parser_of(grammar())
+
+
+def by_table() -> Lark | None:
+    """The parser that the table at hand describes; None if it is of something else, or missing."""
     table = folder("grammar") / TABLE
-    found = _from_table(table.read_bytes(), text) if table.is_file() else None
-    return found or parser_of(text)
+    return _from_table(table.read_bytes(), grammar()) if table.is_file() else None
 
 
 def _from_table(table: bytes, text: str) -> Lark | None:
