@@ -81,7 +81,7 @@ def test_hands_and_what_not_to_touch_are_on_the_page(room):
     target = room / "wall.pdf"
     assert main(["chart", str(GOOD), "-o", str(target), *LARGE, *ALONE]) == 0
     (page,) = pages_of(target)
-    assert re.search(r"Sensor into the mouth\s*used gloves", page)
+    assert re.search(r"Places holder with sensor in mouth\s*used gloves", page)
     assert re.search(r"Takes off gloves\s*used hands", page)
     assert re.search(r"Puts on gloves\s*clean gloves", page)
     never = page.split("Never with used gloves or hands:")[1].split("Get ready")[0]
