@@ -153,13 +153,13 @@ def _mark(checked: Checked, limited: bool, report: FileReport | None) -> Mark:
     from protocol_lang.chart.sheet import Checked as Fine
     from protocol_lang.chart.sheet import Draft
     from protocol_lang.outcome import Standing
-    from protocol_lang.wording.plain import count, listed
+    from protocol_lang.wording.plain import listed
 
     reasons = []
     if faults := _faults(checked, report):
-        reasons.append(f"{count(faults, 'fault')} to correct")
+        reasons.append(f"{_figure(faults, 'fault')} to correct")
     if report is not None and (broken := _not_kept(report)):
-        reasons.append(f"{count(broken, 'rule')} not kept")
+        reasons.append(f"{_figure(broken, 'rule')} not kept")
     if reasons:
         return Draft(listed(reasons))
     if limited:
@@ -169,8 +169,13 @@ def _mark(checked: Checked, limited: bool, report: FileReport | None) -> Mark:
     if report is not None:
         open_rules = [r for r in report.rules if r.standing is RuleStanding.NOT_DECIDED]
         if open_rules:
-            return Draft(f"{count(len(open_rules), 'rule')} not decided")
+            return Draft(f"{_figure(len(open_rules), 'rule')} not decided")
     return Fine()
+
+
+def _figure(number: int, what: str) -> str:
+    """In figures, which are found faster on a wall than words."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _faults(checked: Checked, report: FileReport | None) -> int:

@@ -33,7 +33,7 @@ def test_each_kind_is_printed(tmp_path: Path, capsys, kind: str, holds: str):
 def test_one_with_faults_is_a_draft_and_ends_with_1(tmp_path: Path, capsys):
     target = tmp_path / "card.pdf"
     assert main(["card", "summary", str(faulty(tmp_path)), "-o", str(target), "--on", ON]) == 1
-    assert "Marked as a draft: one fault to correct." in capsys.readouterr().err
+    assert "Marked as a draft: 1 fault to correct." in capsys.readouterr().err
     assert "DRAFT" in " ".join(pages_of(target))
 
 
@@ -70,8 +70,8 @@ def chart(where: Path, text: str, *more: str) -> tuple[int, str]:
 def test_a_rule_that_is_not_kept_makes_a_draft(tmp_path: Path, capsys):
     code, page = chart(tmp_path, GLOVED, "--on", ON)
     assert code == 1
-    assert "DRAFT: one rule not kept" in page and "no faults" not in page
-    assert "Marked as a draft: one rule not kept." in capsys.readouterr().err
+    assert "DRAFT: 1 rule not kept" in page and "no faults" not in page
+    assert "Marked as a draft: 1 rule not kept." in capsys.readouterr().err
 
 
 def test_rules_that_are_kept_are_named(tmp_path: Path):
@@ -88,7 +88,7 @@ def test_what_is_waived_is_told_with_the_day_on_which_it_ends(tmp_path: Path):
     # The waiver has ended: what it tolerated counts again.
     code, page = chart(tmp_path, text, "--on", "2026-12-21")
     assert code == 1
-    assert "DRAFT: one rule not kept" in page and "waived" not in page
+    assert "DRAFT: 1 rule not kept" in page and "waived" not in page
 
 
 def test_without_rules_a_waiver_of_a_rule_has_nothing_to_say(tmp_path: Path):
