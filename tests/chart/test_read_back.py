@@ -152,6 +152,10 @@ def test_a_shipped_protocol_on_paper(name, paper, upright, times):
     assert_set_well(sheet, paper, upright, 0.7)
 
 
+def test_the_caution_has_room_beside_wide_choices():
+    assert_set_well(shipped("panoramic-usual-visit"), Paper.A4, True, 0.7)
+
+
 @pytest.mark.parametrize("distance", [1.0, 2.0])
 @pytest.mark.parametrize("staffing", ["alone", "paired"])
 def test_all_that_can_stand_on_a_sheet(staffing, distance):
