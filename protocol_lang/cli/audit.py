@@ -14,6 +14,7 @@ import click
 from protocol_lang.cli import terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode, weightiest
 from protocol_lang.cli.group import Command
+from protocol_lang.cli.options import on_option
 
 if TYPE_CHECKING:
     from protocol_lang.audit.packs import Pack
@@ -42,9 +43,7 @@ MOST_WORKERS = 256
 )
 @click.option("-o", "target", metavar="NAME", help="Where to: its ending says in which form.")
 @click.option("--setting", multiple=True, metavar="NAME=VALUE", help="A setting of the rules.")
-@click.option(
-    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
-)
+@on_option
 @click.option("--waivers", multiple=True, metavar="FILE", help="A file of waivers.")
 @click.option("--earlier", metavar="REPORT", help="An earlier report (.json): tells what is new.")
 @click.option("--workers", type=int, metavar="N", help="Files at once; as many as processors.")

@@ -11,7 +11,7 @@ import click
 from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 from protocol_lang.cli.group import Command
-from protocol_lang.cli.options import wanted_choices
+from protocol_lang.cli.options import kept_rules_option, on_option, opened, wanted_choices
 from protocol_lang.cli.sheets import Asked, Made, sheets_of
 
 if TYPE_CHECKING:
@@ -35,16 +35,8 @@ KINDS = {"observation": "observation sheet", "door": "door card", "summary": "su
     metavar="NAME=VALUE",
     help="Only cards for this value of a choice; may be given several times.",
 )
-@click.option(
-    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
-)
-@click.option(
-    "--rules",
-    "packs",
-    metavar="PACK",
-    multiple=True,
-    help="A file of rules, or the title of a shipped one, that has to be kept as well.",
-)
+@on_option
+@kept_rules_option
 def command(
     kind: str,
     file: str,
@@ -71,7 +63,7 @@ def command(
     to = Path(target)
     format = cast("Format", pictures.format_of(to, ("pdf", "svg", "png")))
     size = _size(paper)
-    found = sheets_of(Path(file), Asked(wanted_choices(choice), _day(on), packs))
+    found = sheets_of(Path(file), Asked(wanted_choices(choice), _day(on), opened(packs)))
     try:
         cards = _printed(kind, found, format, size)
     except CannotPrint as problem:

@@ -12,7 +12,7 @@ from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode, weightiest
 from protocol_lang.cli.group import Command
 from protocol_lang.cli.languages import in_language, known
-from protocol_lang.cli.options import wanted_choices
+from protocol_lang.cli.options import kept_rules_option, on_option, opened, wanted_choices
 from protocol_lang.cli.sheets import Asked, Made, sheets_of
 
 if TYPE_CHECKING:
@@ -45,16 +45,8 @@ MOST_IN_A_SET = 480
     metavar="NAME=VALUE",
     help="Print only charts for this value of a choice; may be given several times.",
 )
-@click.option(
-    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
-)
-@click.option(
-    "--rules",
-    "packs",
-    metavar="PACK",
-    multiple=True,
-    help="A file of rules, or the title of a shipped one, that has to be kept as well.",
-)
+@on_option
+@kept_rules_option
 @click.option("--language", metavar="CODE", default="en", help="en (the usual), es, fr, hi or ar.")
 @click.option(
     "--verify",
@@ -97,7 +89,7 @@ def command(
     day = _day(on)
     wanted = wanted_choices(choice)
     known(language)
-    asked = Asked(wanted, day, packs)
+    asked = Asked(wanted, day, opened(packs))
     made: list[Made] = []
     sheets: list[Sheet] = []
     for path in _protocols(files):

@@ -13,7 +13,7 @@ import click
 from protocol_lang.cli import terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode, weightiest
 from protocol_lang.cli.group import Command
-from protocol_lang.cli.options import choices_option, wanted_choices
+from protocol_lang.cli.options import choices_option, on_option, wanted_choices
 
 if TYPE_CHECKING:
     from protocol_lang.outcome import FileOutcome
@@ -28,9 +28,7 @@ MOST_FILES = 5_000
 @click.option("--json", "as_json", is_flag=True, help="Give the findings as data.")
 @choices_option
 @click.option("--full", is_flag=True, help="List everything that the answer rests on.")
-@click.option(
-    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
-)
+@on_option
 def command(
     paths: tuple[str, ...], as_json: bool, choice: tuple[str, ...], full: bool, on: str | None
 ) -> ExitCode:

@@ -11,7 +11,7 @@ import click
 from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 from protocol_lang.cli.group import Command
-from protocol_lang.cli.sheets import books
+from protocol_lang.cli.options import on_option, opened
 
 if TYPE_CHECKING:
     from protocol_lang.comparison import Comparison
@@ -39,9 +39,7 @@ TITLE = "What the new edition changes"
     multiple=True,
     help="A file of rules, or the title of a shipped one: which are kept now and were not.",
 )
-@click.option(
-    "--on", metavar="DATE", help="The day of judgement, as 2026-11-02; today if it is not told."
-)
+@on_option
 def command(
     old: str, new: str, target: str | None, packs: tuple[str, ...], on: str | None
 ) -> ExitCode:
@@ -63,7 +61,7 @@ def command(
     day = _day(on)
     was, is_now = (pictures.checked(file, {}, day) for file in (old, new))
     _comparable(was, is_now)
-    comparison = compared(was, is_now, books(packs), day)
+    comparison = compared(was, is_now, tuple(pack.book for pack in opened(packs)), day)
     if to is None:
         from protocol_lang.report import compared as page
 

@@ -11,9 +11,9 @@ from protocol_lang.cli import pictures
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 
 if TYPE_CHECKING:
+    from protocol_lang.audit.packs import Pack
     from protocol_lang.audited import FileReport
     from protocol_lang.chart.sheet import Mark, Sheet
-    from protocol_lang.model.rules import RuleBook
     from protocol_lang.pipeline import Checked
 
 #: More charts of one protocol than these are not made at once.
@@ -26,7 +26,7 @@ class Asked:
 
     wanted: dict[str, str]
     day: date
-    packs: tuple[str, ...] = ()
+    packs: tuple[Pack, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +57,6 @@ class Made:
         return ExitCode.TO_CORRECT if wrong else ExitCode.PARTLY_CHECKED
 
 
-def books(packs: tuple[str, ...]) -> tuple[RuleBook, ...]:
-    """The files of rules asked for. Raises :class:`CannotCarryOut`."""
-    if not packs:
-        return ()
-    from protocol_lang.audit.packs import NoPack, open_pack
-
-    try:
-        return tuple(open_pack(asked).book for asked in packs)
-    except NoPack as problem:
-        raise CannotCarryOut(problem.sentence) from None
-
-
 def sheets_of(path: Path, asked: Asked) -> Made:
     """All sheets of the protocol at ``path``. Raises :class:`CannotCarryOut` with a sentence."""
     from protocol_lang.chart.words import words_of
@@ -90,7 +78,7 @@ def sheets_of(path: Path, asked: Asked) -> Made:
         sheet = standing(
             sheet,
             [own, *checked.texts.values()],
-            [book.header.title for book in books(asked.packs)],
+            [pack.book.header.title for pack in asked.packs],
             [(use.waiver.starts, use.waiver.ends) for use in in_use],
             asked.day,
         )
@@ -134,16 +122,12 @@ def _report(path: Path, checked: Checked, asked: Asked) -> FileReport | None:
     """What an audit says of the protocol; None where it would add nothing to the check."""
     from protocol_lang.audit.asking import Ask, Job
     from protocol_lang.audit.look import seen
-    from protocol_lang.audit.packs import NoPack, open_pack
     from protocol_lang.audit.waiver_files import waivers_in
 
     name = checked.outcome.file
     if not asked.packs and not waivers_in(checked.texts[name]):
         return None
-    try:
-        paths = tuple(str(open_pack(one).path) for one in asked.packs)
-    except NoPack as problem:
-        raise CannotCarryOut(problem.sentence) from None
+    paths = tuple(str(pack.path) for pack in asked.packs)
     return seen(checked, Job(str(path.absolute()), name), Ask(asked.day, paths)).report
 
 
