@@ -172,6 +172,15 @@ def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
     )
 
 
+def missteps_of(layout: Layout, budget: Budget, effort: Effort) -> Bits:
+    """The worlds in which some run has a misstep, or in which that was not decided."""
+    asker = _Asker(layout, budget, effort)
+    found: Bits = 0
+    for one in asker.missteps():
+        found |= one.worlds
+    return layout.worlds if asker.undecided else found
+
+
 def borders(plan: Plan) -> Iterator[int]:
     """Acts of nobody, before the end of the visit, that claim something and at most say what is so
     from here on, or what hands come in with."""

@@ -213,7 +213,7 @@ class Soil:
         own = True
         while starts:
             self._effort.relaxed += 1
-            passed = forward(self._table(self._worlds), starts)
+            passed = forward(self.table(self._worlds), starts)
             yield own, passed
             onwards = {
                 goal.position
@@ -307,7 +307,7 @@ class Soil:
             question,
             self._budget,
             self._effort,
-            self._table(worlds),
+            self.table(worlds),
             self._pass(starts, worlds),
         )
         if isinstance(answer, Undecided):
@@ -472,7 +472,7 @@ class Soil:
                 worlds,
                 self._budget,
                 self._effort,
-                self._table(worlds),
+                self.table(worlds),
                 self._pass(starts, worlds),
             )
             for number, answer in answers.items():
@@ -509,19 +509,20 @@ class Soil:
         passed = self._lately.pop(key, None)
         if passed is None:
             self._effort.relaxed += 1
-            passed = Passed(forward(self._table(worlds), starts))
+            passed = Passed(forward(self.table(worlds), starts))
         self._lately[key] = passed
         while len(self._lately) > MOST_PASSES:
             self._lately.pop(next(iter(self._lately)))
         return passed
 
-    def _table(self, worlds: Bits) -> Effects:
+    def table(self, worlds: Bits) -> Effects:
+        """What each act can do to this soil in these worlds."""
         tables = self._tables.get(worlds)
         if tables is None:
             layout = self._layout
             if worlds == self._worlds:
                 tables = Effects(layout.network, self._spread.carry, worlds, layout.possible)
             else:
-                tables = self._table(self._worlds).narrowed(worlds)
+                tables = self.table(self._worlds).narrowed(worlds)
             self._tables[worlds] = tables
         return tables

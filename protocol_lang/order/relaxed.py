@@ -17,7 +17,7 @@ all runs: no way to a target proves that there is none. A way proves nothing yet
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
@@ -220,8 +220,11 @@ def forward(
     starts: Iterable[int],
     known: dict[Node, Facts] | None = None,
     allowed: frozenset[Name] | None = None,
+    within: Mapping[int, Bits] | None = None,
 ) -> Reach:
     """The forward pass.
+
+    ``within``: for each start the worlds in which a mark may be there; without it, in all.
 
     ``known``: what a backward pass found out about nodes (those not in it lead nowhere);
     ``allowed``: the links that it left.
@@ -233,7 +236,8 @@ def forward(
     queue: list[Node] = []
     for start in sorted(set(starts)):
         if known is None or start in known:
-            nodes[start] = (0, -1, effects.worlds)
+            worlds = effects.worlds if within is None else effects.worlds & within[start]
+            nodes[start] = (0, -1, worlds)
             queue.append(start)
     queued = set(queue)
     while queue:

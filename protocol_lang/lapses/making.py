@@ -1,0 +1,346 @@
+"""Sets of lapses made in a plan: the plan that comes of it (docs/meaning/lapses.md, rule 7).
+
+Each set and each world of the plan together are one world of the new plan, so that one pass of the
+engine follows soil under all sets at once. Visits that follow each other have the same lapses and
+begin alike; the engine is told so by the parts of the clinic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from protocol_lang.contamination.kernel import (
+    NOTHING,
+    Act,
+    Bits,
+    Effect,
+    Fit,
+    Layer,
+    Piece,
+    Plan,
+    Spot,
+    Togetherness,
+    Unfit,
+)
+from protocol_lang.lapses.doing import Course, Doing, Done, Layers
+from protocol_lang.lapses.kinds import Hands, Kind, Lapse, exclude_each_other, lapses_of
+from protocol_lang.order.bits import members
+
+#: The lapses of one set, by their numbers, in rising order.
+Set = tuple[int, ...]
+
+#: Stands for the beginning of the visit where a number of an act is expected.
+BEGINNING = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A plan with sets of lapses made in it.
+
+    World ``place * len(sets) + number`` is the world ``worlds[place]`` of the plan as written, with
+    the lapses of ``sets[number]``. ``acts``: for each act the one that it was (BEGINNING: what was
+    left by the visit before). ``ready``: the worlds that end as they begin. Of worlds in the same
+    one of ``alike`` and of the same set, each can follow the other.
+    """
+
+    plan: Plan
+    sets: tuple[Set, ...]
+    worlds: tuple[int, ...]
+    acts: tuple[int, ...]
+    ready: Bits
+    alike: tuple[Bits, ...]
+
+
+class Lapses:
+    """All lapses of a plan, and what comes of making them.
+
+    ``worlds``: the worlds that are looked at.
+    """
+
+    def __init__(self, plan: Plan, hands: Hands, worlds: Bits) -> None:
+        """Raises :class:`~protocol_lang.lapses.doing.NoListedOrder`."""
+        self.plan = plan
+        self.worlds = tuple(members(worlds))
+        self.all = lapses_of(plan, hands, worlds)
+        self.doing = Doing(plan, hands)
+        self._touching: dict[int, frozenset[int]] = {}
+        self._courses: dict[Set, tuple[Course, ...]] = {}
+        self._excluded: dict[tuple[int, int], bool] = {}
+
+    def can_be(self, first: int, second: int) -> bool:
+        """Whether both lapses can be made in one visit."""
+        key = (first, second)
+        if key not in self._excluded:
+            self._excluded[key] = exclude_each_other(self.plan, self.all[first], self.all[second])
+        return not self._excluded[key]
+
+    def courses(self, lapses: Set) -> tuple[Course, ...]:
+        """For each world looked at, what is done with these lapses in it."""
+        known = self._courses.get(lapses)
+        if known is None:
+            known = self._joined(lapses) or tuple(
+                self.doing.courses([self.all[one] for one in lapses], world)
+                for world in self.worlds
+            )
+            self._courses[lapses] = known
+        return known
+
+    def _joined(self, lapses: Set) -> tuple[Course, ...] | None:
+        """What comes of the lapses one by one, if none of them touches what another one changes."""
+        if len(lapses) < 2:
+            return None
+        touched = [self.touching(one) for one in lapses]
+        if len(frozenset().union(*touched)) < sum(map(len, touched)):
+            return None
+        rest, last = self.courses(lapses[:-1]), self.courses(lapses[-1:])
+        begun = self._begun
+        return tuple(
+            Course(
+                {**one.acts, **other.acts},
+                tuple(
+                    second if second != begin else first
+                    for first, second, begin in zip(one.start, other.start, begun, strict=True)
+                ),
+                one.ready and other.ready,
+            )
+            for one, other in zip(rest, last, strict=True)
+        )
+
+    @cached_property
+    def _begun(self) -> Layers:
+        return tuple(layer.start for layer in self.plan.layers)
+
+    def touching(self, lapse: int) -> frozenset[int]:
+        """Numbers of what the lapse changes, and of all acts that may come out differently for it:
+        acts as they are, layers and holds as negative numbers."""
+        known = self._touching.get(lapse)
+        if known is None:
+            known = self._touching[lapse] = frozenset(self._touched_by(lapse))
+        return known
+
+    def _touched_by(self, lapse: int) -> Iterator[int]:
+        made = self.all[lapse]
+        if made.act != BEGINNING:
+            yield made.act
+        memories = set(self._memories(made))
+        for act in self.doing.watched:
+            if memories & self.doing.memories(act):
+                yield act
+        for memory in memories:
+            yield -2 - memory
+
+    def _memories(self, lapse: Lapse) -> Iterator[int]:
+        """The layers and holds that may be otherwise for the lapse: those of acts changed by it,
+        and, since one thing left undone leads to the next, of all that depend on these."""
+        if lapse.kind is Kind.LEFT_OUT:
+            yield from self.doing.swayed(lapse.act)
+        elif lapse.kind is Kind.LEAKS:
+            yield from (
+                layer
+                for act in self.doing.watched
+                for effect in self.plan.acts[act].effects
+                if isinstance(effect, Fit) and effect.piece in lapse.pieces
+                for layer in effect.layers
+            )
+            yield from (
+                layer for layer, start in enumerate(self._begun) if start in lapse.pieces
+            )
+
+    def made(self, sets: Sequence[Set], only: Iterable[int] | None = None) -> Made:
+        """The plan with each of the sets; ``only``: of the worlds looked at, by their place."""
+        places = tuple(range(len(self.worlds)) if only is None else only)
+        return _Maker(self, tuple(sets), places).made()
+
+
+class _Maker:
+    """Puts one plan together."""
+
+    def __init__(self, lapses: Lapses, sets: tuple[Set, ...], places: tuple[int, ...]) -> None:
+        self.lapses = lapses
+        self.plan = lapses.plan
+        self.doing = lapses.doing
+        self.sets = sets
+        self.places = places
+        self.every: Bits = (1 << len(sets) * len(places)) - 1
+        self.starts: dict[Layers, Bits] = {}
+        self.ready: Bits = 0
+        #: For each act, what is done of it otherwise than as written, and in which worlds.
+        self.otherwise: dict[int, dict[Done, Bits]] = {}
+        self._gather()
+        self._number_pieces()
+
+    def _gather(self) -> None:
+        usual = tuple(layer.start for layer in self.plan.layers)
+        begun = self.every
+        for number, one in enumerate(self.sets):
+            courses = self.lapses.courses(one)
+            for place, at in enumerate(self.places):
+                course = courses[at]
+                world: Bits = 1 << place * len(self.sets) + number
+                if course.ready:
+                    self.ready |= world
+                if course.start != usual:
+                    self.starts[course.start] = self.starts.get(course.start, 0) | world
+                    begun ^= world
+                for act, done in course.acts.items():
+                    ways = self.otherwise.setdefault(act, {})
+                    ways[done] = ways.get(done, 0) | world
+        if begun:
+            self.starts[usual] = begun
+
+    def _number_pieces(self) -> None:
+        """Numbers for the pieces that the walks added, and the pieces and spots themselves."""
+        added: dict[int, None] = {}
+        for start in self.starts:
+            added.update(dict.fromkeys(piece for piece in start if piece >= len(self.plan.pieces)))
+        for ways in self.otherwise.values():
+            for done in ways:
+                for effect in done or ():
+                    if isinstance(effect, Fit) and effect.piece >= len(self.plan.pieces):
+                        added[effect.piece] = None
+        self.pieces: list[Piece] = list(self.plan.pieces)
+        self.spots: list[Spot] = list(self.plan.spots)
+        self.numbers: dict[int, int] = {}
+        for piece in sorted(added):
+            self._add(piece)
+
+    def _add(self, piece: int) -> None:
+        record = self.plan.pieces[self.doing.plain(piece)]
+        if self.doing.is_leaking(piece):
+            if len(self.sets) == 1:  # in every world: then it is simply so
+                self.numbers[piece] = self.doing.plain(piece)
+                self.pieces[self.doing.plain(piece)] = replace(record, leaks=True)
+                return
+            record = replace(record, leaks=True)
+        else:
+            first = len(self.spots)
+            self.spots += [self.plan.spots[spot] for spot in record.spots]
+            where = {spot: first + number for number, spot in enumerate(record.spots)}
+            record = replace(
+                record, spots=tuple(where.values()), outside=where[record.outside]
+            )
+        self.numbers[piece] = len(self.pieces)
+        self.pieces.append(record)
+
+    def _number(self, piece: int) -> int:
+        return self.numbers.get(piece, piece)
+
+    def made(self) -> Made:
+        beginning, layers = self._beginning()
+        acts: list[Act] = list(beginning)
+        origin: list[int] = [BEGINNING] * len(beginning)
+        first: list[int] = []
+        last: list[int] = []
+        for number, act in enumerate(self.plan.acts):
+            first.append(len(acts))
+            left = self._worlds(act.worlds)
+            variants: list[tuple[tuple[Effect, ...], Bits]] = []
+            for done, worlds in self.otherwise.get(number, {}).items():
+                left &= ~worlds
+                if done is not None and worlds:
+                    variants.append((tuple(map(self._renumbered, done)), worlds))
+            if left or not variants:
+                variants.insert(0, (tuple(map(self._renumbered, act.effects)), left))
+            for effects, worlds in variants:
+                acts.append(replace(act, worlds=worlds, effects=effects, claims=()))
+                origin.append(number)
+            last.append(len(acts) - 1)
+        pairs = [(one, one + 1) for one in range(len(beginning))]
+        pairs += [(one, one + 1) for low, high in zip(first, last, strict=True)
+                  for one in range(low, high)]
+        pairs += [(last[one], first[other]) for one, other in self.plan.order]
+        if beginning:
+            pairs += [(len(beginning) - 1, one) for one in first]
+
+        def spread(acts_: Bits) -> Bits:
+            return sum(
+                (1 << last[act] + 1) - (1 << first[act]) for act in members(acts_)
+            )
+
+        alike = self._alike()
+        every = (self.every,)
+        plan = replace(
+            self.plan,
+            worlds=len(self.sets) * len(self.places),
+            clinic=alike if len(self.sets) == 1 else every,
+            spots=tuple(
+                replace(
+                    spot, floors=tuple((self._worlds(within), rank) for within, rank in spot.floors)
+                )
+                for spot in self.spots
+            ),
+            pieces=tuple(self.pieces),
+            layers=layers,
+            claims=(),
+            acts=tuple(acts),
+            order=tuple(pairs),
+            together=tuple(
+                Togetherness(spread(group.members), spread(group.others))
+                for group in self.plan.together
+            ),
+        )
+        worlds = tuple(self.lapses.worlds[place] for place in self.places)
+        return Made(plan, self.sets, worlds, tuple(origin), self.ready, alike)
+
+    def _worlds(self, within: Bits) -> Bits:
+        """The new worlds of those of the plan."""
+        one = (1 << len(self.sets)) - 1
+        return sum(
+            one << place * len(self.sets)
+            for place, at in enumerate(self.places)
+            if within >> self.lapses.worlds[at] & 1
+        )
+
+    def _alike(self) -> tuple[Bits, ...]:
+        """The worlds of one part of the clinic that begin alike."""
+        return tuple(
+            worlds
+            for part in self.plan.clinic
+            for start in self.starts.values()
+            if (worlds := start & self._worlds(part))
+        )
+
+    def _beginning(self) -> tuple[list[Act], tuple[Layer, ...]]:
+        """The acts that stand for what the visit before left, and what layers hold before them.
+
+        Where all worlds begin alike there are none: it is simply so.
+        """
+        layers = list(self.plan.layers)
+        acts: list[Act] = []
+        for number, record in enumerate(self.plan.layers):
+            begun: dict[int, Bits] = {}
+            for start, worlds in self.starts.items():
+                begun[start[number]] = begun.get(start[number], 0) | worlds
+            if len(begun) == 1:
+                layers[number] = replace(record, start=self._number(next(iter(begun))))
+                continue
+            held = next(piece for piece in (record.start, *begun) if piece != NOTHING)
+            if self.doing.is_leaking(held):
+                held = self.doing.plain(held)
+            before = self._silent(self._number(held))
+            layers[number] = replace(record, start=before)
+            for piece, worlds in begun.items():
+                put_on = () if piece == NOTHING else (Fit((number,), self._number(piece)),)
+                effects: tuple[Effect, ...] = (Unfit((number,)), *put_on)
+                if self._number(piece) != before:
+                    acts.append(Act("the visit begins", None, worlds, effects))
+        return acts, tuple(layers)
+
+    def _silent(self, piece: int) -> int:
+        """The piece, or if it leaks one in its place that does not: taking that away is no
+        contact."""
+        record = self.pieces[piece]
+        if not record.leaks:
+            return piece
+        self.pieces.append(replace(record, leaks=False))
+        return len(self.pieces) - 1
+
+    def _renumbered(self, effect: Effect) -> Effect:
+        if not self.numbers:
+            return effect
+        if isinstance(effect, Fit):
+            return replace(effect, piece=self._number(effect.piece))
+        return effect
+

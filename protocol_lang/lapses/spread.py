@@ -1,0 +1,207 @@
+"""Whom soil may reach once lapses are made: a bound for many sets at once, the answer for one.
+
+The bound is the relaxed pass of the engine over a plan in which every set of lapses is a world of
+its own, visit after visit. It follows more routes than there are: a set that is not among those it
+finds opens nothing, in no order and no number of visits. For one set the exact engine answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+
+from protocol_lang.contamination.judge import missteps_of
+from protocol_lang.contamination.kernel import (
+    OF_PATIENTS,
+    Bits,
+    Fit,
+    Origin,
+    Plan,
+    Reached,
+    Take,
+    Unfit,
+)
+from protocol_lang.contamination.marks import Circle, GoesOn, Layout, Spread, class_groups, lay_out
+from protocol_lang.contamination.paths import Paths, hardest_speaks_for_all
+from protocol_lang.contamination.visits import Hit, Meanings, Soil, Suspect
+from protocol_lang.lapses.making import Lapses, Made, Set
+from protocol_lang.order.bits import members
+from protocol_lang.order.question import Budget, Effort
+from protocol_lang.order.relaxed import forward
+
+
+class Opens(Enum):
+    """Between whom a path opens."""
+
+    NEXT_PATIENT = "from a patient to another one"
+    STAFF = "from a patient to staff"
+    FROM_ROOM = "from staff or the room to a patient"
+
+
+def opens(who: Reached, origin: Origin) -> Opens | None:
+    """What it is that has opened when soil of that origin reaches somebody; None: no person."""
+    if who is Reached.PATIENT:
+        return Opens.NEXT_PATIENT if origin in OF_PATIENTS else Opens.FROM_ROOM
+    if who in (Reached.STAFF, Reached.HANDS_AT_END) and origin in OF_PATIENTS:
+        return Opens.STAFF
+    return None
+
+
+def may_open(lapses: Lapses, sets: Sequence[Set]) -> dict[Opens, Bits]:
+    """For each kind of path the sets, by their numbers as bits, that may open it; all others
+    surely do not."""
+    made = lapses.made(sets)
+    layout = lay_out(made.plan)
+    assert isinstance(layout, Layout)
+    found = dict.fromkeys(Opens, 0)
+    for spread in _spreads(layout):
+        meanings = Meanings(layout)
+        for origin in Origin:
+            if (origin is Origin.CHEMICAL) is spread.chemical:
+                _follow(made, layout, spread, meanings, origin, found)
+    return {one: _any_place(made, worlds) for one, worlds in found.items()}
+
+
+def _spreads(layout: Layout) -> Iterator[Spread]:
+    """Of soil that moves alike, as much as has to be looked at to speak for all."""
+    germs = class_groups(layout)
+    for classes in germs[:1] if hardest_speaks_for_all(layout.plan) else germs:
+        yield Spread(layout, classes)
+    if any(source.origin is Origin.CHEMICAL for source in layout.plan.sources):
+        yield Spread(layout, layout.plan.classes, chemical=True)
+
+
+def _follow(
+    made: Made,
+    layout: Layout,
+    spread: Spread,
+    meanings: Meanings,
+    origin: Origin,
+    found: dict[Opens, Bits],
+) -> None:
+    """Soil of one origin, visit after visit; adds to ``found`` the worlds in which it opens what."""
+    every = layout.worlds
+    soil = Soil(spread, every, made.ready, Budget(), Effort())
+    starts = dict.fromkeys(soil.starts(origin), every)
+    effects = soil.table(every)
+    seen: dict[int, Bits] = {}
+    own = True
+    while starts:
+        reach = forward(effects, starts, within=starts)
+        onward: dict[int, Bits] = {}
+        for number, worlds in reach.targets.items():
+            goal = spread.goals[number]
+            if isinstance(goal, GoesOn):
+                if worlds & made.ready:
+                    into = onward.get(goal.position, 0)
+                    onward[goal.position] = into | _any_after(made, worlds & made.ready)
+                continue
+            for meaning in meanings.of(goal, origin, own):
+                what = opens(meaning.who, origin)
+                if what is not None:
+                    found[what] |= worlds
+        starts = {}
+        for place, worlds in onward.items():
+            fresh = worlds & ~seen.get(place, 0)
+            if fresh:
+                starts[place] = fresh
+                seen[place] = seen.get(place, 0) | fresh
+        own = False
+
+
+def _any_after(made: Made, worlds: Bits) -> Bits:
+    """The worlds in which the visit can be that follows one in ``worlds``."""
+    found: Bits = 0
+    for alike in made.alike:
+        sets = _any_place(made, worlds & alike)
+        if sets:
+            found |= _at_every_place(made, sets) & alike
+    return found
+
+
+def _any_place(made: Made, worlds: Bits) -> Bits:
+    """The sets of which some world is among these."""
+    many = len(made.sets)
+    found: Bits = 0
+    while worlds:
+        found |= worlds & (1 << many) - 1
+        worlds >>= many
+    return found
+
+
+def _at_every_place(made: Made, sets: Bits) -> Bits:
+    many = len(made.sets)
+    found: Bits = 0
+    for place in range(len(made.worlds)):
+        found |= sets << place * many
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What one set of lapses opens. ``hits``: one for each kind of path that it opens, with the
+    story of the nearest; ``classes``: of each, the classes of soil that get there. ``undecided``:
+    the kinds of path of which it could not be told."""
+
+    made: Made
+    hits: dict[Opens, Hit]
+    paths: Paths
+    undecided: frozenset[Opens] = frozenset()
+
+
+def opened(
+    lapses: Lapses, lapsed: Set, wanted: frozenset[Opens], budget: Budget | None = None
+) -> Opened:
+    """What the set opens of what is wanted: exactly, in every order, over any number of visits."""
+    made = lapses.made([lapsed])
+    layout = lay_out(made.plan)
+    assert isinstance(layout, Layout)
+    budget, effort = budget or Budget(), Effort()
+    if missteps_of(layout, budget, effort):
+        listed = _as_listed(lapses, made)
+        layout = lay_out(listed)
+        assert not isinstance(layout, Circle)
+        made = replace(made, plan=listed)
+        wrong = missteps_of(layout, budget, effort)
+        judged = layout.worlds & ~wrong
+    else:
+        judged = layout.worlds
+    paths = Paths(layout, judged, made.ready & judged, budget, effort)
+    by: dict[Opens, set[Suspect]] = {}
+    for suspect in paths.suspects():
+        what = opens(suspect.who, suspect.origin)
+        if what in wanted:
+            assert what is not None
+            by.setdefault(what, set()).add(suspect)
+    hits: dict[Opens, Hit] = {}
+    undecided: set[Opens] = set()
+    for what in Opens:
+        if what in by:
+            known = len(paths.undecided)
+            hit = paths.first(frozenset(by[what]))
+            if hit is not None:
+                hits[what] = hit
+            elif len(paths.undecided) > known:
+                undecided.add(what)
+    return Opened(made, hits, paths, frozenset(undecided))
+
+
+def _as_listed(lapses: Lapses, made: Made) -> Plan:
+    """The plan in which acts that put on, take off or take something keep the order in which they
+    are listed."""
+    at = {act: place for place, act in enumerate(lapses.doing.order)}
+    handling = [
+        number
+        for number, act in enumerate(made.plan.acts[:-1])
+        if any(isinstance(effect, Fit | Unfit | Take) for effect in act.effects)
+        and made.acts[number] in at
+    ]
+    handling.sort(key=lambda number: (at[made.acts[number]], number))
+    chain = tuple(zip(handling, handling[1:], strict=False))
+    return replace(made.plan, order=made.plan.order + chain)
+
+
+def sets_in(bits: Bits, sets: Sequence[Set]) -> list[Set]:
+    """The sets of those numbers."""
+    return [sets[number] for number in members(bits)]
