@@ -172,13 +172,19 @@ def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
     )
 
 
-def missteps_of(layout: Layout, budget: Budget, effort: Effort) -> Bits:
-    """The worlds in which some run has a misstep, or in which that was not decided."""
+def missteps_of(layout: Layout, budget: Budget, effort: Effort) -> tuple[Bits, Bits]:
+    """The worlds in which some run has a misstep, and those in which some run ends otherwise than
+    the next visit begins; all of them where that was not decided."""
     asker = _Asker(layout, budget, effort)
-    found: Bits = 0
-    for one in asker.missteps():
-        found |= one.worlds
-    return layout.worlds if asker.undecided else found
+    missteps: Bits = 0
+    for misstep in asker.missteps():
+        missteps |= misstep.worlds
+    otherwise: Bits = 0
+    for one in asker.not_ready(layout.worlds & ~missteps):
+        otherwise |= one.worlds
+    if asker.undecided:
+        return layout.worlds, layout.worlds
+    return missteps, otherwise
 
 
 def borders(plan: Plan) -> Iterator[int]:

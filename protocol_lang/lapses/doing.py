@@ -32,6 +32,7 @@ from protocol_lang.contamination.kernel import (
     RetireHeld,
     Take,
     Target,
+    Tear,
     Treat,
     Unfit,
     Wash,
@@ -47,32 +48,51 @@ Done = tuple[Effect, ...] | None
 Layers = tuple[int, ...]
 
 
+#: So many steps are taken to find the listed order; it nearly always takes one for each act.
+MOST_STEPS = 50_000
+
+
 class NoListedOrder(Exception):
-    """Going through the steps as they are listed comes to a point at which none may follow."""
+    """The order that follows the list was not found within the counted steps."""
 
 
 def listed_order(plan: Plan) -> tuple[int, ...]:
-    """The permitted order that always takes the first listed act that may come next."""
+    """Of all permitted orders the one that always goes on with the first listed act that it can.
+
+    Raises :class:`NoListedOrder` if there is none, or it takes more than the counted steps.
+    """
     count = len(plan.acts)
     before = [0] * count
     for first, second in plan.order:
         before[second] |= 1 << first
     before[count - 1] |= (1 << count - 1) - 1
-    done: Bits = 0
-    order: list[int] = []
-    for _ in range(count):
+
+    def following(done: Bits) -> Iterator[int]:
         barred = done
         for group in plan.together:
             if group.members & done and group.members & ~done:
                 barred |= group.others
-        follows = next(
-            (act for act in range(count) if not barred >> act & 1 and not before[act] & ~done), None
-        )
-        if follows is None:
-            raise NoListedOrder
-        order.append(follows)
-        done |= 1 << follows
-    return tuple(order)
+        return (act for act in range(count) if not barred >> act & 1 and not before[act] & ~done)
+
+    done: Bits = 0
+    order: list[int] = []
+    ways = [following(done)]
+    dead: set[Bits] = set()
+    for _ in range(MOST_STEPS):
+        if len(order) == count:
+            return tuple(order)
+        act = next((act for act in ways[-1] if done | 1 << act not in dead), None)
+        if act is not None:
+            order.append(act)
+            done |= 1 << act
+            ways.append(following(done))
+        elif order:
+            dead.add(done)
+            ways.pop()
+            done ^= 1 << order.pop()
+        else:
+            break
+    raise NoListedOrder
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +233,7 @@ class Doing:
 
     def _changes(self, act: int) -> bool:
         return any(
-            isinstance(effect, Fit | Unfit | Take | Retire | RetireHeld)
+            isinstance(effect, Fit | Unfit | Tear | Take | Retire | RetireHeld | RetireCameOff)
             for effect in self.plan.acts[act].effects
         )
 
@@ -228,13 +248,13 @@ class Doing:
         made = frozenset(lapses)
         usual = self._as_written(world)
         start = self._started(made, self._start)
-        acts, end = self._walk(made, world, start, usual)
+        acts, end, whole = self._walk(made, world, start, usual)
         after = self._next(end, made)
         if after == start:
-            return Course(self._changed(acts), start, True)
-        again, end = self._walk(made, world, after, usual)
+            return Course(self._changed(acts), start, whole)
+        again, end, whole = self._walk(made, world, after, usual)
         if self._next(end, made) == after:
-            return Course(self._changed(again), after, True)
+            return Course(self._changed(again), after, whole)
         return Course(self._changed(acts), start, False)
 
     def _changed(self, acts: Mapping[int, Done]) -> dict[int, Done]:
@@ -283,9 +303,10 @@ class Doing:
         start: Layers,
         usual: Mapping[tuple[int, int], bool] | None,
         noted: dict[tuple[int, int], bool] | None = None,
-    ) -> tuple[dict[int, Done], Layers]:
-        """(what is done of the watched and lapsed acts, what is on the layers at the end)."""
-        now = _Now(list(start), [NOTHING] * self.plan.holds, set())
+    ) -> tuple[dict[int, Done], Layers, bool]:
+        """(what is done of the watched and lapsed acts, what is on the layers at the end, whether
+        nothing of it is torn)."""
+        now = _Now(list(start), [NOTHING] * self.plan.holds, set(), set())
         at: dict[int, list[Kind]] = {}
         for lapse in made:
             if lapse.kind is not Kind.LEAKS:
@@ -311,7 +332,7 @@ class Doing:
                 not held and usual.get((act, claim), False) for claim, held in holds.items()
             )
             acts[act] = self._do(act, now, kinds, bared, leaking)
-        return acts, tuple(now.layers)
+        return acts, tuple(now.layers), not now.torn
 
     def _holds(self, claim: int, now: _Now) -> bool:
         def holds(one: Claim) -> bool:
@@ -354,6 +375,7 @@ class Doing:
                     put_on = self.leaking(piece) if piece in leaking else piece
                     for layer in layers:
                         now.layers[layer] = put_on
+                    now.torn.difference_update(layers)
                     done.append(replace(effect, piece=put_on))
                 case Unfit(layers=layers):
                     on = {now.layers[layer] for layer in layers}
@@ -364,12 +386,16 @@ class Doing:
                     ):
                         continue
                     came_off = on.pop()
+                    now.torn.difference_update(layers)
                     for layer in layers:
                         now.layers[layer] = NOTHING
                     done.append(effect)
                     if Kind.UNCLEAN in kinds:
                         under = dict.fromkeys(self._body_of[layer] for layer in layers)
                         done.append(Meet((CameOff(), *map(Outer, under))))
+                case Tear(layers=layers):
+                    now.torn.update(layer for layer in layers if now.layers[layer] != NOTHING)
+                    done.append(effect)
                 case Take(hold=hold, piece=piece):
                     now.holds[hold] = piece
                     done.append(effect)
@@ -447,6 +473,7 @@ class _Now:
     layers: list[int]
     holds: list[int]
     retired: set[int]
+    torn: set[int]
 
 
 def _leaking(made: frozenset[Lapse]) -> frozenset[int]:

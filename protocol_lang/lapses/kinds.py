@@ -75,7 +75,7 @@ def lapses_of(plan: Plan, hands: Hands, worlds: Bits) -> tuple[Lapse, ...]:
 
     Left out are those that by rule 14 of the kernel open nothing: steps that only touch.
     """
-    present = [(number, act) for number, act in enumerate(plan.acts) if act.worlds & worlds]
+    present = [(number, act) for number, act in enumerate(plan.acts[:-1]) if act.worlds & worlds]
     taken: dict[int, int] = {}
     for _, act in present:
         for hold in {one.hold for one in act.effects if isinstance(one, Take)}:

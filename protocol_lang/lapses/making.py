@@ -66,7 +66,8 @@ class Lapses:
         self.all = lapses_of(plan, hands, worlds)
         self.doing = Doing(plan, hands)
         self._touching: dict[int, frozenset[int]] = {}
-        self._courses: dict[Set, tuple[Course, ...]] = {}
+        self._courses: dict[tuple[Set, int], Course] = {}
+        self._places: dict[int, Bits] = {}
         self._excluded: dict[tuple[int, int], bool] = {}
 
     def can_be(self, first: int, second: int) -> bool:
@@ -76,36 +77,75 @@ class Lapses:
             self._excluded[key] = exclude_each_other(self.plan, self.all[first], self.all[second])
         return not self._excluded[key]
 
-    def courses(self, lapses: Set) -> tuple[Course, ...]:
-        """For each world looked at, what is done with these lapses in it."""
-        known = self._courses.get(lapses)
-        if known is None:
-            known = self._joined(lapses) or tuple(
-                self.doing.courses([self.all[one] for one in lapses], world)
-                for world in self.worlds
+    @cached_property
+    def _same(self) -> tuple[Bits, ...]:
+        """The places of the worlds looked at, gathered so that in each part the same acts take
+        place of those that change covers and holds or depend on them: there all comes out alike."""
+        found: dict[Bits, Bits] = {}
+        for place, world in enumerate(self.worlds):
+            key = sum(
+                1 << act for act in self.doing.watched if self.plan.acts[act].worlds >> world & 1
             )
-            self._courses[lapses] = known
+            found[key] = found.get(key, 0) | 1 << place
+        return tuple(found.values())
+
+    def _where(self, lapse: int) -> Bits:
+        """The places of the worlds in which the lapse can be made."""
+        known = self._places.get(lapse)
+        if known is None:
+            act = self.all[lapse].act
+            known = self._places[lapse] = sum(
+                1 << place
+                for place, world in enumerate(self.worlds)
+                if self.all[lapse].kind is Kind.LEAKS or self.plan.acts[act].worlds >> world & 1
+            )
         return known
 
-    def _joined(self, lapses: Set) -> tuple[Course, ...] | None:
+    def courses(self, lapses: Set) -> Iterator[tuple[Bits, Course]]:
+        """What is done with these lapses: (places of worlds looked at, what is done there), all
+        places once."""
+        for part, places in enumerate(self._same):
+            there = {places: ()} if places else {}
+            for lapse in lapses:
+                split: dict[Bits, Set] = {}
+                for within, made in there.items():
+                    with_it = within & self._where(lapse)
+                    if with_it:
+                        split[with_it] = (*made, lapse)
+                    if with_it != within:
+                        split[within & ~with_it] = made
+                there = split
+            for within, made in there.items():
+                world = self.worlds[next(members(within))]
+                yield within, self._course(made, part, world)
+
+    def _course(self, made: Set, part: int, world: int) -> Course:
+        """What is done in a world of this part in which all of these lapses can be made."""
+        known = self._courses.get((made, part))
+        if known is None:
+            known = self._joined(made, part, world)
+            if known is None:
+                lapses = [self.all[one] for one in made]
+                known = self.doing.courses(lapses, world)
+            self._courses[made, part] = known
+        return known
+
+    def _joined(self, made: Set, part: int, world: int) -> Course | None:
         """What comes of the lapses one by one, if none of them touches what another one changes."""
-        if len(lapses) < 2:
+        if len(made) < 2:
             return None
-        touched = [self.touching(one) for one in lapses]
+        touched = [self.touching(one) for one in made]
         if len(frozenset().union(*touched)) < sum(map(len, touched)):
             return None
-        rest, last = self.courses(lapses[:-1]), self.courses(lapses[-1:])
-        begun = self._begun
-        return tuple(
-            Course(
-                {**one.acts, **other.acts},
-                tuple(
-                    second if second != begin else first
-                    for first, second, begin in zip(one.start, other.start, begun, strict=True)
-                ),
-                one.ready and other.ready,
-            )
-            for one, other in zip(rest, last, strict=True)
+        first = self._course(made[:-1], part, world)
+        second = self._course(made[-1:], part, world)
+        return Course(
+            {**first.acts, **second.acts},
+            tuple(
+                other if other != begin else one
+                for one, other, begin in zip(first.start, second.start, self._begun, strict=True)
+            ),
+            first.ready and second.ready,
         )
 
     @cached_property
@@ -166,6 +206,7 @@ class _Maker:
         self.every: Bits = (1 << len(sets) * len(places)) - 1
         self.starts: dict[Layers, Bits] = {}
         self.ready: Bits = 0
+        self._firsts: dict[Bits, Bits] = {}
         #: For each act, what is done of it otherwise than as written, and in which worlds.
         self.otherwise: dict[int, dict[Done, Bits]] = {}
         self._gather()
@@ -175,20 +216,31 @@ class _Maker:
         usual = tuple(layer.start for layer in self.plan.layers)
         begun = self.every
         for number, one in enumerate(self.sets):
-            courses = self.lapses.courses(one)
-            for place, at in enumerate(self.places):
-                course = courses[at]
-                world: Bits = 1 << place * len(self.sets) + number
+            for within, course in self.lapses.courses(one):
+                worlds = self._at(within) << number
+                if not worlds:
+                    continue
                 if course.ready:
-                    self.ready |= world
+                    self.ready |= worlds
                 if course.start != usual:
-                    self.starts[course.start] = self.starts.get(course.start, 0) | world
-                    begun ^= world
+                    self.starts[course.start] = self.starts.get(course.start, 0) | worlds
+                    begun ^= worlds
                 for act, done in course.acts.items():
                     ways = self.otherwise.setdefault(act, {})
-                    ways[done] = ways.get(done, 0) | world
+                    ways[done] = ways.get(done, 0) | worlds
         if begun:
             self.starts[usual] = begun
+
+    def _at(self, within: Bits) -> Bits:
+        """The worlds of the first set at these places of the worlds looked at."""
+        known = self._firsts.get(within)
+        if known is None:
+            known = self._firsts[within] = sum(
+                1 << place * len(self.sets)
+                for place, at in enumerate(self.places)
+                if within >> at & 1
+            )
+        return known
 
     def _number_pieces(self) -> None:
         """Numbers for the pieces that the walks added, and the pieces and spots themselves."""
@@ -237,7 +289,8 @@ class _Maker:
             first.append(len(acts))
             left = self._worlds(act.worlds)
             variants: list[tuple[tuple[Effect, ...], Bits]] = []
-            for done, worlds in self.otherwise.get(number, {}).items():
+            for done, within in self.otherwise.get(number, {}).items():
+                worlds = within & left
                 left &= ~worlds
                 if done is not None and worlds:
                     variants.append((tuple(map(self._renumbered, done)), worlds))
@@ -274,6 +327,7 @@ class _Maker:
             pieces=tuple(self.pieces),
             layers=layers,
             claims=(),
+            facts=tuple(replace(fact, lasting=False) for fact in self.plan.facts),
             acts=tuple(acts),
             order=tuple(pairs),
             together=tuple(

@@ -7,7 +7,7 @@ finds opens nothing, in no order and no number of visits. For one set the exact 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -22,11 +22,13 @@ from protocol_lang.contamination.kernel import (
     Take,
     Unfit,
 )
-from protocol_lang.contamination.marks import Circle, GoesOn, Layout, Spread, class_groups, lay_out
+from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_groups, lay_out
 from protocol_lang.contamination.paths import Paths, hardest_speaks_for_all
 from protocol_lang.contamination.visits import Hit, Meanings, Soil, Suspect
 from protocol_lang.lapses.making import Lapses, Made, Set
+from protocol_lang.order import done_in_order
 from protocol_lang.order.bits import members
+from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort
 from protocol_lang.order.relaxed import forward
 
@@ -48,19 +50,52 @@ def opens(who: Reached, origin: Origin) -> Opens | None:
     return None
 
 
-def may_open(lapses: Lapses, sets: Sequence[Set]) -> dict[Opens, Bits]:
-    """For each kind of path the sets, by their numbers as bits, that may open it; all others
-    surely do not."""
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What many sets open, by their numbers as bits.
+
+    ``surely``: those of which the very order in which the steps are listed shows it. ``perhaps``:
+    those that relaxation leaves open besides. All others surely open no such path.
+    """
+
+    surely: dict[Opens, Bits]
+    perhaps: dict[Opens, Bits]
+
+
+def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
+    """Which of the sets open a path, as far as two passes over all of them at once can tell."""
     made = lapses.made(sets)
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
-    found = dict.fromkeys(Opens, 0)
+    surely, perhaps = dict.fromkeys(Opens, 0), dict.fromkeys(Opens, 0)
+    order = _listed(lapses, made, layout)
+    meanings = Meanings(layout)
     for spread in _spreads(layout):
-        meanings = Meanings(layout)
+        soil = Soil(spread, layout.worlds, made.ready, Budget(), Effort())
+        effects = soil.table(layout.worlds)
+
+        def in_order(starts: Marks, spread: Spread = spread) -> Marks:
+            return done_in_order(layout.network, spread.carry, order, starts)
+
+        def relaxed(starts: Marks, effects: Effects = effects) -> Marks:
+            return forward(effects, starts, within=starts).targets
+
         for origin in Origin:
             if (origin is Origin.CHEMICAL) is spread.chemical:
-                _follow(made, layout, spread, meanings, origin, found)
-    return {one: _any_place(made, worlds) for one, worlds in found.items()}
+                begun = dict.fromkeys(soil.starts(origin), layout.worlds)
+                for visit, found in ((in_order, surely), (relaxed, perhaps)):
+                    _follow(made, spread, meanings, origin, begun, visit, found)
+    for what in Opens:
+        surely[what] = _any_place(made, surely[what])
+        perhaps[what] = _any_place(made, perhaps[what]) & ~surely[what]
+    return Bound(surely, perhaps)
+
+
+def _listed(lapses: Lapses, made: Made, layout: Layout) -> tuple[int, ...]:
+    """The events of the plan with lapses in the order in which the acts are listed."""
+    place = {act: number for number, act in enumerate(lapses.doing.order)}
+    acts = sorted(range(len(made.acts)), key=lambda act: (place.get(made.acts[act], -1), act))
+    return (*acts, *range(len(made.acts), layout.network.events))
 
 
 def _spreads(layout: Layout) -> Iterator[Spread]:
@@ -72,25 +107,28 @@ def _spreads(layout: Layout) -> Iterator[Spread]:
         yield Spread(layout, layout.plan.classes, chemical=True)
 
 
+#: Positions or targets, each with worlds.
+Marks = dict[int, Bits]
+
+
 def _follow(
     made: Made,
-    layout: Layout,
     spread: Spread,
     meanings: Meanings,
     origin: Origin,
+    starts: Marks,
+    visit: Callable[[Marks], Marks],
     found: dict[Opens, Bits],
 ) -> None:
-    """Soil of one origin, visit after visit; adds to ``found`` the worlds in which it opens what."""
-    every = layout.worlds
-    soil = Soil(spread, every, made.ready, Budget(), Effort())
-    starts = dict.fromkeys(soil.starts(origin), every)
-    effects = soil.table(every)
-    seen: dict[int, Bits] = {}
+    """Soil of one origin, visit after visit; adds to ``found`` the worlds in which it opens what.
+
+    ``visit``: from where soil is when a visit begins to the targets that it hits.
+    """
+    seen: Marks = {}
     own = True
     while starts:
-        reach = forward(effects, starts, within=starts)
-        onward: dict[int, Bits] = {}
-        for number, worlds in reach.targets.items():
+        onward: Marks = {}
+        for number, worlds in visit(starts).items():
             goal = spread.goals[number]
             if isinstance(goal, GoesOn):
                 if worlds & made.ready:
@@ -158,16 +196,14 @@ def opened(
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
     budget, effort = budget or Budget(), Effort()
-    if missteps_of(layout, budget, effort):
-        listed = _as_listed(lapses, made)
-        layout = lay_out(listed)
-        assert not isinstance(layout, Circle)
-        made = replace(made, plan=listed)
-        wrong = missteps_of(layout, budget, effort)
-        judged = layout.worlds & ~wrong
-    else:
-        judged = layout.worlds
-    paths = Paths(layout, judged, made.ready & judged, budget, effort)
+    missteps, otherwise = missteps_of(layout, budget, effort)
+    if missteps or otherwise & made.ready:
+        made = replace(made, plan=_as_listed(lapses, made))
+        layout = lay_out(made.plan)
+        assert isinstance(layout, Layout)
+        missteps, otherwise = missteps_of(layout, budget, effort)
+    judged = layout.worlds & ~missteps
+    paths = Paths(layout, judged, made.ready & judged & ~otherwise, budget, effort)
     by: dict[Opens, set[Suspect]] = {}
     for suspect in paths.suspects():
         what = opens(suspect.who, suspect.origin)

@@ -42,7 +42,13 @@ from protocol_lang.order.question import (
     Way,
 )
 from protocol_lang.order.relaxed import Reach, forward, reach
-from protocol_lang.order.replay import WrongAnswerError, replay, targets_hit, worlds_shown
+from protocol_lang.order.replay import (
+    WrongAnswerError,
+    done_in_order,
+    replay,
+    targets_hit,
+    worlds_shown,
+)
 from protocol_lang.order.runs import RunCount, RunCounts, count_runs
 
 __all__ = [
@@ -75,6 +81,7 @@ __all__ = [
     "count_runs",
     "decide",
     "decide_all",
+    "done_in_order",
     "forward",
     "possible_values",
     "reach",

@@ -6,7 +6,7 @@ only after it has been executed here. See :mod:`protocol_lang.order.question` fo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from protocol_lang.order.question import Bits, Carry, Found, Network, Question, Way
 
@@ -141,6 +141,57 @@ def targets_hit(
             if event in register.writes:
                 memory[number] = register.writes[event]
     return frozenset(found)
+
+
+def done_in_order(
+    network: Network, carry: Carry, order: Sequence[int], starts: Mapping[int, Bits]
+) -> dict[int, Bits]:
+    """Every target that marks hit in runs of this order, with the worlds in which they do.
+
+    ``starts``: positions with the worlds in which a mark is there at first. All worlds are run
+    through at once. The order itself is taken as checked.
+    """
+    every = (1 << network.worlds) - 1
+    memory = [{register.initial: every} for register in network.registers]
+    writes: dict[int, list[tuple[int, int]]] = {}
+    for number, register in enumerate(network.registers):
+        for event, value in register.writes.items():
+            writes.setdefault(event, []).append((number, value))
+    marked = dict(starts)
+    found: dict[int, Bits] = {}
+    for event in order:
+        here = network.present[event]
+        rest = here
+        gone: dict[int, Bits] = {}
+        come: dict[int, Bits] = {}
+        for way in carry.ways[event]:
+            applies = rest & way.worlds
+            for number, value in way.when:
+                applies &= memory[number].get(value, 0)
+            if not applies:
+                continue
+            rest &= ~applies
+            for at, targets in way.hits.items():
+                hit = marked.get(at, 0) & applies
+                if hit:
+                    for target in targets:
+                        found[target] = found.get(target, 0) | hit
+            for at, to in way.moves.items():
+                moving = marked.get(at, 0) & applies
+                if moving:
+                    gone[at] = gone.get(at, 0) | moving
+                    for place in to:
+                        come[place] = come.get(place, 0) | moving
+        for at, worlds in gone.items():
+            marked[at] &= ~worlds
+        for at, worlds in come.items():
+            marked[at] = marked.get(at, 0) | worlds
+        for number, value in writes.get(event, ()):
+            values = memory[number]
+            for other in values:
+                values[other] &= ~here
+            values[value] = values.get(value, 0) | here
+    return found
 
 
 def _where(values: dict[int, Bits], wanted: frozenset[int]) -> Bits:
