@@ -325,18 +325,42 @@ def lay_out(plan: Plan) -> Layout | Circle:
     body_of_layer = {
         layer: number for number, body in enumerate(plan.bodies) for layer in body.layers
     }
+    network = network_of(plan, registers, body_of_layer)
+    if isinstance(network, Circle):
+        return network
+    everywhere = (1 << plan.worlds) - 1
+    possible = Effects(network, None, everywhere)
+    settings = tuple(
+        tuple(_settings(possible, event, act, _reads(plan, registers, body_of_layer, act)))
+        for event, act in enumerate(plan.acts)
+    )
+    closing = dict(_closing(plan))
+    return Layout(plan, registers, network, possible, body_of_layer, settings, closing)
+
+
+def _closing(plan: Plan) -> Iterator[tuple[int, int]]:
+    """The closing events, each with its layer."""
+    begun = (number for number, layer in enumerate(plan.layers) if layer.start != NOTHING)
+    return ((len(plan.acts) + 1 + place, number) for place, number in enumerate(begun))
+
+
+def network_of(
+    plan: Plan,
+    registers: Registers | None = None,
+    body_of_layer: Mapping[int, int] | None = None,
+) -> Network | Circle:
+    """The closed network of a plan alone: its order, and without ``registers`` no memories."""
     acts = len(plan.acts)
-    closing: dict[int, int] = {}
-    for number, layer in enumerate(plan.layers):
-        if layer.start != NOTHING:
-            closing[acts + 1 + len(closing)] = number
-    events = acts + 1 + len(closing)
+    events = acts + 1 + len(list(_closing(plan)))
     pairs = list(plan.order)
     pairs += [(act, acts - 1) for act in range(acts - 1)]
     pairs += [(event - 1, event) for event in range(acts, events)]
     everywhere = (1 << plan.worlds) - 1
     present = tuple(act.worlds for act in plan.acts) + (everywhere,) * (events - acts)
     blocks = tuple(Block(group.members, group.others) for group in plan.together)
+    remembered: tuple[Register, ...] = ()
+    if registers is not None and body_of_layer is not None:
+        remembered = _registers(plan, registers, body_of_layer)
     network = networks.close(
         Network(
             events=events,
@@ -344,17 +368,10 @@ def lay_out(plan: Plan) -> Layout | Circle:
             blocks=blocks,
             worlds=plan.worlds,
             present=present,
-            registers=_registers(plan, registers, body_of_layer),
+            registers=remembered,
         )
     )
-    if isinstance(network, networks.Cycle):
-        return Circle(network.events)
-    possible = Effects(network, None, everywhere)
-    settings = tuple(
-        tuple(_settings(possible, event, act, _reads(plan, registers, body_of_layer, act)))
-        for event, act in enumerate(plan.acts)
-    )
-    return Layout(plan, registers, network, possible, body_of_layer, settings, closing)
+    return Circle(network.events) if isinstance(network, networks.Cycle) else network
 
 
 def _named_spots(

@@ -180,13 +180,13 @@ class Doing:
         writes, and then what acts write that depend on these."""
         known = self._swayed.get(act)
         if known is None:
-            found = set(self._written_by(act))
+            found = set(self.writing(act))
             while True:
                 more = {
                     memory
                     for other in self.watched
                     if found & self.memories(other)
-                    for memory in self._written_by(other)
+                    for memory in self.writing(other)
                 }
                 if more <= found:
                     break
@@ -198,9 +198,20 @@ class Doing:
     def _swayed(self) -> dict[int, frozenset[int]]:
         return {}
 
+    def writing(self, act: int) -> frozenset[int]:
+        """The layers and holds that the act may change."""
+        known = self._writing.get(act)
+        if known is None:
+            known = self._writing[act] = frozenset(self._written_by(act))
+        return known
+
+    @cached_property
+    def _writing(self) -> dict[int, frozenset[int]]:
+        return {}
+
     def _written_by(self, act: int) -> Iterator[int]:
         for effect in self.plan.acts[act].effects:
-            if isinstance(effect, Fit | Unfit):
+            if isinstance(effect, Fit | Unfit | Tear):
                 yield from effect.layers
             elif isinstance(effect, Take):
                 yield len(self._start) + effect.hold
@@ -216,10 +227,16 @@ class Doing:
 
     def _naming(self, piece: int) -> Iterator[int]:
         """The holds that may name the piece."""
+        return (len(self._start) + hold for hold in self._holds_of.get(piece, ()))
+
+    @cached_property
+    def _holds_of(self) -> dict[int, set[int]]:
+        found: dict[int, set[int]] = {}
         for act in self.plan.acts:
             for effect in act.effects:
-                if isinstance(effect, Take) and effect.piece == piece:
-                    yield len(self._start) + effect.hold
+                if isinstance(effect, Take):
+                    found.setdefault(effect.piece, set()).add(effect.hold)
+        return found
 
     def _ever_on(self, layers: Iterable[int]) -> set[int]:
         """The pieces that may be on one of the layers."""
@@ -243,18 +260,56 @@ class Doing:
             held_by(effect) for effect in record.effects
         )
 
-    def courses(self, lapses: Iterable[Lapse], world: int) -> Course:
-        """What is done in this world with these lapses in it."""
+    def acts_for(self, lapses: Iterable[Lapse]) -> tuple[int, ...]:
+        """The acts, in their order, through which a walk with these lapses has to go: those that
+        may come out differently, and those that decide how these do."""
+        made = [lapse for lapse in lapses if lapse.act >= 0 or lapse.pieces]
+        swayed: set[int] = set()
+        lapsed: set[int] = set()
+        for lapse in made:
+            swayed |= self.swayed_by(lapse)
+            if lapse.act >= 0:
+                lapsed.add(lapse.act)
+        key = (frozenset(swayed), frozenset(lapsed))
+        known = self._acts_for.get(key)
+        if known is None:
+            asking = lapsed | {act for act in self.watched if swayed & self.memories(act)}
+            asked = swayed.union(*(self.memories(act) for act in asking))
+            known = self._acts_for[key] = tuple(
+                act for act in self.order if act in asking or asked & self.writing(act)
+            )
+        return known
+
+    @cached_property
+    def _acts_for(self) -> dict[tuple[frozenset[int], frozenset[int]], tuple[int, ...]]:
+        return {}
+
+    def swayed_by(self, lapse: Lapse) -> frozenset[int]:
+        """The layers and holds that may be otherwise for the lapse."""
+        if lapse.kind is Kind.LEFT_OUT:
+            return self.swayed(lapse.act)
+        if lapse.kind is not Kind.LEAKS:
+            return frozenset()
+        return frozenset(
+            layer
+            for act in self.watched
+            for effect in self.plan.acts[act].effects
+            if isinstance(effect, Fit) and effect.piece in lapse.pieces
+            for layer in effect.layers
+        ) | {layer for layer, start in enumerate(self._start) if start in lapse.pieces}
+
+    def course(self, lapses: Iterable[Lapse], world: int, acts_for: tuple[int, ...]) -> Course:
+        """What is done in this world with these lapses in it; ``acts_for``: see there."""
         made = frozenset(lapses)
         usual = self._as_written(world)
         start = self._started(made, self._start)
-        acts, end, whole = self._walk(made, world, start, usual)
+        acts, end, whole = self._walk(made, world, start, acts_for, usual)
         after = self._next(end, made)
         if after == start:
             return Course(self._changed(acts), start, whole)
-        again, end, whole = self._walk(made, world, after, usual)
+        again, end, whole_again = self._walk(made, world, after, acts_for, usual)
         if self._next(end, made) == after:
-            return Course(self._changed(again), after, whole)
+            return Course(self._changed(again), after, whole_again)
         return Course(self._changed(acts), start, False)
 
     def _changed(self, acts: Mapping[int, Done]) -> dict[int, Done]:
@@ -289,7 +344,7 @@ class Doing:
         known = self._written.get(world)
         if known is None:
             known = self._written[world] = {}
-            self._walk(frozenset(), world, self._start, None, known)
+            self._walk(frozenset(), world, self._start, self.watched, None, known)
         return known
 
     @cached_property
@@ -301,6 +356,7 @@ class Doing:
         made: frozenset[Lapse],
         world: int,
         start: Layers,
+        acts_for: tuple[int, ...],
         usual: Mapping[tuple[int, int], bool] | None,
         noted: dict[tuple[int, int], bool] | None = None,
     ) -> tuple[dict[int, Done], Layers, bool]:
@@ -313,19 +369,19 @@ class Doing:
                 at.setdefault(lapse.act, []).append(lapse.kind)
         leaking = _leaking(made)
         acts: dict[int, Done] = {}
-        watched = set(self.watched)
-        for act in self.order if at else self.watched:
+        for act in acts_for:
             kinds = at.get(act, ())
-            if not kinds and act not in watched:
-                continue
             record = self.plan.acts[act]
             if not record.worlds >> world & 1:
                 continue
             if Kind.LEFT_OUT in kinds:
                 acts[act] = None
                 continue
-            holds = {claim: self._holds(claim, now) for claim in record.claims
-                     if self._of_covers[claim]}
+            holds = {
+                claim: self._holds(claim, now)
+                for claim in record.claims
+                if self._of_covers[claim]
+            }
             if noted is not None:
                 noted.update({(act, claim): held for claim, held in holds.items()})
             bared = usual is not None and any(
@@ -376,7 +432,7 @@ class Doing:
                     for layer in layers:
                         now.layers[layer] = put_on
                     now.torn.difference_update(layers)
-                    done.append(replace(effect, piece=put_on))
+                    done.append(effect if put_on == piece else replace(effect, piece=put_on))
                 case Unfit(layers=layers):
                     on = {now.layers[layer] for layer in layers}
                     if NOTHING in on or len(on) > 1 or any(
@@ -402,16 +458,21 @@ class Doing:
                 case Meet(targets=targets):
                     touched = self._touched(targets, now, came_off, kinds, body)
                     if len(touched) == len(targets) or len(touched) > 1:
-                        done.append(replace(effect, targets=touched))
+                        same = touched == targets
+                        done.append(effect if same else replace(effect, targets=touched))
                 case Pass(sources=sources, goals=goals):
                     froms = self._touched(sources, now, came_off, kinds, body)
                     tos = self._touched(goals, now, came_off, kinds, body)
                     if froms and tos:
-                        done.append(replace(effect, sources=froms, goals=tos))
+                        same = froms == sources and tos == goals
+                        done.append(
+                            effect if same else replace(effect, sources=froms, goals=tos)
+                        )
                 case Wash(targets=targets) | Treat(targets=targets):
                     treated = self._touched(targets, now, came_off, (), None)
                     if treated and not without:
-                        done.append(replace(effect, targets=treated))
+                        same = treated == targets
+                        done.append(effect if same else replace(effect, targets=treated))
                 case Wet():
                     if not without:
                         done.append(effect)

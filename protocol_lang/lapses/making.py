@@ -24,8 +24,10 @@ from protocol_lang.contamination.kernel import (
     Togetherness,
     Unfit,
 )
-from protocol_lang.lapses.doing import Course, Doing, Done, Layers
+from protocol_lang.contamination.marks import Circle, network_of
+from protocol_lang.lapses.doing import Course, Doing, Done, Layers, NoListedOrder
 from protocol_lang.lapses.kinds import Hands, Kind, Lapse, exclude_each_other, lapses_of
+from protocol_lang.order import Network
 from protocol_lang.order.bits import members
 
 #: The lapses of one set, by their numbers, in rising order.
@@ -56,7 +58,9 @@ class Made:
 class Lapses:
     """All lapses of a plan, and what comes of making them.
 
-    ``worlds``: the worlds that are looked at.
+    ``worlds``: the worlds that are looked at. ``kept``: the acts that take place in one of them.
+    Of the others only what they say about the order of these is kept (``pairs``); they leave more
+    orders open, never fewer.
     """
 
     def __init__(self, plan: Plan, hands: Hands, worlds: Bits) -> None:
@@ -66,8 +70,22 @@ class Lapses:
         self.all = lapses_of(plan, hands, worlds)
         self.doing = Doing(plan, hands)
         self._touching: dict[int, frozenset[int]] = {}
-        self._courses: dict[tuple[Set, int], Course] = {}
+        self._courses: dict[Set, tuple[tuple[Bits, Course], ...]] = {}
+        self._parts: dict[tuple[int, ...], tuple[Bits, ...]] = {}
         self._places: dict[int, Bits] = {}
+        self.kept: Bits = 1 << len(plan.acts) - 1
+        for number, act in enumerate(plan.acts):
+            if act.worlds & worlds:
+                self.kept |= 1 << number
+        network = network_of(plan)
+        if isinstance(network, Circle):
+            raise NoListedOrder
+        self.network: Network = network
+        self.pairs = tuple(
+            (first, second)
+            for second in members(self.kept)
+            for first in members(self.network.before[second] & self.kept)
+        )
         self._excluded: dict[tuple[int, int], bool] = {}
 
     def can_be(self, first: int, second: int) -> bool:
@@ -77,76 +95,68 @@ class Lapses:
             self._excluded[key] = exclude_each_other(self.plan, self.all[first], self.all[second])
         return not self._excluded[key]
 
-    @cached_property
-    def _same(self) -> tuple[Bits, ...]:
-        """The places of the worlds looked at, gathered so that in each part the same acts take
-        place of those that change covers and holds or depend on them: there all comes out alike."""
-        found: dict[Bits, Bits] = {}
-        for place, world in enumerate(self.worlds):
-            key = sum(
-                1 << act for act in self.doing.watched if self.plan.acts[act].worlds >> world & 1
-            )
-            found[key] = found.get(key, 0) | 1 << place
-        return tuple(found.values())
-
-    def _where(self, lapse: int) -> Bits:
-        """The places of the worlds in which the lapse can be made."""
-        known = self._places.get(lapse)
+    def courses(self, lapses: Set) -> tuple[tuple[Bits, Course], ...]:
+        """What is done with these lapses: (places of worlds looked at, what is done there), each
+        place once."""
+        known = self._courses.get(lapses)
         if known is None:
-            act = self.all[lapse].act
-            known = self._places[lapse] = sum(
-                1 << place
-                for place, world in enumerate(self.worlds)
-                if self.all[lapse].kind is Kind.LEAKS or self.plan.acts[act].worlds >> world & 1
+            if self._by_themselves(lapses):
+                known = tuple(self._joined(lapses))
+            else:
+                known = tuple(self._walked([self.all[one] for one in lapses]))
+            self._courses[lapses] = known
+        return known
+
+    def _walked(self, lapses: list[Lapse]) -> Iterator[tuple[Bits, Course]]:
+        acts = self.doing.acts_for(lapses)
+        for places in self._alike_in(acts):
+            world = self.worlds[next(members(places))]
+            yield places, self.doing.course(lapses, world, acts)
+
+    def _alike_in(self, acts: tuple[int, ...]) -> tuple[Bits, ...]:
+        """The places of the worlds looked at, gathered so that in each part the same ones of these
+        acts take place."""
+        known = self._parts.get(acts)
+        if known is None:
+            parts = [(1 << len(self.worlds)) - 1]
+            for act in acts:
+                there = self._where(act)
+                parts = [one for part in parts for one in (part & there, part & ~there) if one]
+            known = self._parts[acts] = tuple(parts)
+        return known
+
+    def _where(self, act: int) -> Bits:
+        """The places of the worlds in which the act takes place."""
+        known = self._places.get(act)
+        if known is None:
+            within = self.plan.acts[act].worlds
+            known = self._places[act] = sum(
+                1 << place for place, world in enumerate(self.worlds) if within >> world & 1
             )
         return known
 
-    def courses(self, lapses: Set) -> Iterator[tuple[Bits, Course]]:
-        """What is done with these lapses: (places of worlds looked at, what is done there), all
-        places once."""
-        for part, places in enumerate(self._same):
-            there = {places: ()} if places else {}
-            for lapse in lapses:
-                split: dict[Bits, Set] = {}
-                for within, made in there.items():
-                    with_it = within & self._where(lapse)
-                    if with_it:
-                        split[with_it] = (*made, lapse)
-                    if with_it != within:
-                        split[within & ~with_it] = made
-                there = split
-            for within, made in there.items():
-                world = self.worlds[next(members(within))]
-                yield within, self._course(made, part, world)
+    def _by_themselves(self, lapses: Set) -> bool:
+        """Whether none of the lapses touches what another one changes."""
+        if len(lapses) < 2:
+            return False
+        touched = [self.touching(one) for one in lapses]
+        return len(frozenset().union(*touched)) == sum(map(len, touched))
 
-    def _course(self, made: Set, part: int, world: int) -> Course:
-        """What is done in a world of this part in which all of these lapses can be made."""
-        known = self._courses.get((made, part))
-        if known is None:
-            known = self._joined(made, part, world)
-            if known is None:
-                lapses = [self.all[one] for one in made]
-                known = self.doing.courses(lapses, world)
-            self._courses[made, part] = known
-        return known
-
-    def _joined(self, made: Set, part: int, world: int) -> Course | None:
-        """What comes of the lapses one by one, if none of them touches what another one changes."""
-        if len(made) < 2:
-            return None
-        touched = [self.touching(one) for one in made]
-        if len(frozenset().union(*touched)) < sum(map(len, touched)):
-            return None
-        first = self._course(made[:-1], part, world)
-        second = self._course(made[-1:], part, world)
-        return Course(
-            {**first.acts, **second.acts},
-            tuple(
-                other if other != begin else one
-                for one, other, begin in zip(first.start, second.start, self._begun, strict=True)
-            ),
-            first.ready and second.ready,
-        )
+    def _joined(self, lapses: Set) -> Iterator[tuple[Bits, Course]]:
+        """What comes of lapses one by one."""
+        for places, first in self.courses(lapses[:-1]):
+            for others, second in self.courses(lapses[-1:]):
+                if places & others:
+                    yield places & others, Course(
+                        {**first.acts, **second.acts},
+                        tuple(
+                            other if other != begin else one
+                            for one, other, begin in zip(
+                                first.start, second.start, self._begun, strict=True
+                            )
+                        ),
+                        first.ready and second.ready,
+                    )
 
     @cached_property
     def _begun(self) -> Layers:
@@ -164,29 +174,12 @@ class Lapses:
         made = self.all[lapse]
         if made.act != BEGINNING:
             yield made.act
-        memories = set(self._memories(made))
+        memories = self.doing.swayed_by(made)
         for act in self.doing.watched:
             if memories & self.doing.memories(act):
                 yield act
         for memory in memories:
             yield -2 - memory
-
-    def _memories(self, lapse: Lapse) -> Iterator[int]:
-        """The layers and holds that may be otherwise for the lapse: those of acts changed by it,
-        and, since one thing left undone leads to the next, of all that depend on these."""
-        if lapse.kind is Kind.LEFT_OUT:
-            yield from self.doing.swayed(lapse.act)
-        elif lapse.kind is Kind.LEAKS:
-            yield from (
-                layer
-                for act in self.doing.watched
-                for effect in self.plan.acts[act].effects
-                if isinstance(effect, Fit) and effect.piece in lapse.pieces
-                for layer in effect.layers
-            )
-            yield from (
-                layer for layer, start in enumerate(self._begun) if start in lapse.pieces
-            )
 
     def made(self, sets: Sequence[Set], only: Iterable[int] | None = None) -> Made:
         """The plan with each of the sets; ``only``: of the worlds looked at, by their place."""
@@ -287,6 +280,9 @@ class _Maker:
         last: list[int] = []
         for number, act in enumerate(self.plan.acts):
             first.append(len(acts))
+            if not self.lapses.kept >> number & 1:
+                last.append(len(acts) - 1)
+                continue
             left = self._worlds(act.worlds)
             variants: list[tuple[tuple[Effect, ...], Bits]] = []
             for done, within in self.otherwise.get(number, {}).items():
@@ -303,14 +299,15 @@ class _Maker:
         pairs = [(one, one + 1) for one in range(len(beginning))]
         pairs += [(one, one + 1) for low, high in zip(first, last, strict=True)
                   for one in range(low, high)]
-        pairs += [(last[one], first[other]) for one, other in self.plan.order]
+        pairs += [(last[one], first[other]) for one, other in self.lapses.pairs]
         if beginning:
-            pairs += [(len(beginning) - 1, one) for one in first]
+            pairs += [
+                (len(beginning) - 1, first[one]) for one in members(self.lapses.kept)
+            ]
 
         def spread(acts_: Bits) -> Bits:
-            return sum(
-                (1 << last[act] + 1) - (1 << first[act]) for act in members(acts_)
-            )
+            kept = acts_ & self.lapses.kept
+            return sum((1 << last[act] + 1) - (1 << first[act]) for act in members(kept))
 
         alike = self._alike()
         every = (self.every,)
@@ -333,6 +330,7 @@ class _Maker:
             together=tuple(
                 Togetherness(spread(group.members), spread(group.others))
                 for group in self.plan.together
+                if group.members & self.lapses.kept
             ),
         )
         worlds = tuple(self.lapses.worlds[place] for place in self.places)

@@ -26,10 +26,10 @@ from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_grou
 from protocol_lang.contamination.paths import Paths, hardest_speaks_for_all
 from protocol_lang.contamination.visits import Hit, Meanings, Soil, Suspect
 from protocol_lang.lapses.making import Lapses, Made, Set
-from protocol_lang.order import done_in_order
+from protocol_lang.order import decide, done_in_order
 from protocol_lang.order.bits import members
 from protocol_lang.order.effects import Effects
-from protocol_lang.order.question import Budget, Effort
+from protocol_lang.order.question import Budget, Effort, Found, Question
 from protocol_lang.order.relaxed import forward
 
 
@@ -216,11 +216,29 @@ def opened(
         if what in by:
             known = len(paths.undecided)
             hit = paths.first(frozenset(by[what]))
-            if hit is not None:
+            if hit is not None and not _extends(lapses, made, hit, budget, effort):
+                undecided.add(what)
+            elif hit is not None:
                 hits[what] = hit
             elif len(paths.undecided) > known:
                 undecided.add(what)
     return Opened(made, hits, paths, frozenset(undecided))
+
+
+def _extends(lapses: Lapses, made: Made, hit: Hit, budget: Budget, effort: Effort) -> bool:
+    """Whether each run of the hit leaves room for the acts that take no place in it.
+
+    They keep their place in the order all the same (rule 1 of the kernel), and were left aside.
+    """
+    if lapses.kept == (1 << len(lapses.plan.acts)) - 1:
+        return True
+    for leg in hit.legs:
+        acts = [made.acts[act] for act in leg.order if act < len(made.acts)]
+        order = tuple(dict.fromkeys(act for act in acts if act >= 0))
+        question = Question(1, precedes=tuple(zip(order, order[1:], strict=False)))
+        if not isinstance(decide(lapses.network, question, budget, effort), Found):
+            return False
+    return True
 
 
 def _as_listed(lapses: Lapses, made: Made) -> Plan:
