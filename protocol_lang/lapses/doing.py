@@ -339,6 +339,26 @@ class Doing:
     def _kind(self, piece: int) -> str:
         return self.plan.pieces[self.plain(piece)].kind
 
+    def covered(self, worlds: Iterable[int]) -> frozenset[int]:
+        """The acts that in one of the worlds are done with something on the hands."""
+        found: set[int] = set()
+        for world in worlds:
+            on = list(self._start)
+            for act in self.order:
+                record = self.plan.acts[act]
+                if not record.worlds >> world & 1:
+                    continue
+                body = self.hands.body(record.person)
+                if body is not None and any(
+                    on[layer] != NOTHING for layer in self.plan.bodies[body].layers
+                ):
+                    found.add(act)
+                for effect in record.effects:
+                    if isinstance(effect, Fit | Unfit):
+                        for layer in effect.layers:
+                            on[layer] = effect.piece if isinstance(effect, Fit) else NOTHING
+        return frozenset(found)
+
     def _as_written(self, world: int) -> Mapping[tuple[int, int], bool]:
         """For each act and each claim about covers, whether it holds without any lapse."""
         known = self._written.get(world)

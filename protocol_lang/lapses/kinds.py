@@ -5,7 +5,7 @@ No verb is named here: which lapses a step can have follows from what it does in
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 
@@ -32,7 +32,6 @@ from protocol_lang.contamination.kernel import (
     Wet,
     WetEnd,
 )
-from protocol_lang.order.bits import members
 
 
 class Kind(Enum):
@@ -70,10 +69,13 @@ class Hands:
         return next((body for who, body in self.of if who == person), None)
 
 
-def lapses_of(plan: Plan, hands: Hands, worlds: Bits) -> tuple[Lapse, ...]:
+def lapses_of(
+    plan: Plan, hands: Hands, worlds: Bits, covered: Container[int]
+) -> tuple[Lapse, ...]:
     """Every lapse that can be made in one of ``worlds``, in the order of the acts.
 
-    Left out are those that by rule 14 of the kernel open nothing: steps that only touch.
+    ``covered``: the acts that are done with something on the hands. Left out are those that by rule
+    14 of the kernel open nothing: steps that only touch.
     """
     present = [(number, act) for number, act in enumerate(plan.acts[:-1]) if act.worlds & worlds]
     taken: dict[int, int] = {}
@@ -88,7 +90,7 @@ def lapses_of(plan: Plan, hands: Hands, worlds: Bits) -> tuple[Lapse, ...]:
             found.append(Lapse(Kind.CUT_SHORT, number))
         if any(isinstance(effect, Unfit) for effect in act.effects):
             found.append(Lapse(Kind.UNCLEAN, number))
-        if _may_be_covered(plan, hands.body(act.person), act):
+        if number in covered and _touches(plan, hands.body(act.person), act):
             found.append(Lapse(Kind.BARE, number))
     found += _leaks(plan, present)
     return tuple(sorted(found, key=lambda one: (one.act, one.kind.value, one.pieces)))
@@ -110,17 +112,15 @@ def contacts(effect: Effect) -> tuple[Target, ...]:
     return effect.sources + effect.goals if isinstance(effect, Pass) else ()
 
 
-def _may_be_covered(plan: Plan, body: int | None, act: Act) -> bool:
-    """Whether the act touches something with hands that can wear something.
+def _touches(plan: Plan, body: int | None, act: Act) -> bool:
+    """Whether the act touches something with the hands.
 
     Putting on and taking off covers of the hands themselves is no such touch.
     """
-    if body is None or not plan.bodies[body].layers:
+    if body is None:
         return False
     own = set(plan.bodies[body].layers)
-    if any(
-        isinstance(effect, Fit | Unfit) and own & set(effect.layers) for effect in act.effects
-    ):
+    if any(isinstance(effect, Fit | Unfit) and own & set(effect.layers) for effect in act.effects):
         return False
     return any(Outer(body) in contacts(effect) for effect in act.effects)
 
@@ -194,7 +194,3 @@ def held_by(effect: Effect) -> set[int]:
     found = {target.hold for target in targets if isinstance(target, Held)}
     return found | {effect.hold} if isinstance(effect, RetireHeld) else found
 
-
-def worlds_of(bits: Bits) -> Iterator[int]:
-    """The numbers of the worlds of a set."""
-    return members(bits)

@@ -67,8 +67,8 @@ class Lapses:
         """Raises :class:`~protocol_lang.lapses.doing.NoListedOrder`."""
         self.plan = plan
         self.worlds = tuple(members(worlds))
-        self.all = lapses_of(plan, hands, worlds)
         self.doing = Doing(plan, hands)
+        self.all = lapses_of(plan, hands, worlds, self.doing.covered(self.worlds))
         self._touching: dict[int, frozenset[int]] = {}
         self._courses: dict[Set, tuple[tuple[Bits, Course], ...]] = {}
         self._parts: dict[tuple[int, ...], tuple[Bits, ...]] = {}

@@ -68,7 +68,7 @@ def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
     surely, perhaps = dict.fromkeys(Opens, 0), dict.fromkeys(Opens, 0)
-    order = _listed(lapses, made, layout)
+    order = events_as_listed(lapses, made, layout)
     meanings = Meanings(layout)
     for spread in _spreads(layout):
         soil = Soil(spread, layout.worlds, made.ready, Budget(), Effort())
@@ -91,7 +91,7 @@ def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
     return Bound(surely, perhaps)
 
 
-def _listed(lapses: Lapses, made: Made, layout: Layout) -> tuple[int, ...]:
+def events_as_listed(lapses: Lapses, made: Made, layout: Layout) -> tuple[int, ...]:
     """The events of the plan with lapses in the order in which the acts are listed."""
     place = {act: number for number, act in enumerate(lapses.doing.order)}
     acts = sorted(range(len(made.acts)), key=lambda act: (place.get(made.acts[act], -1), act))

@@ -47,6 +47,7 @@ from protocol_lang.order.replay import (
     done_in_order,
     replay,
     targets_hit,
+    traced,
     worlds_shown,
 )
 from protocol_lang.order.runs import RunCount, RunCounts, count_runs
@@ -87,6 +88,7 @@ __all__ = [
     "reach",
     "replay",
     "targets_hit",
+    "traced",
     "validate",
     "with_order",
     "worlds_shown",

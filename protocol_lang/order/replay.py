@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from protocol_lang.order.question import Bits, Carry, Found, Network, Question, Way
+from protocol_lang.order.question import Bits, Carry, Found, Hop, Network, Question, Way
 
 
 class WrongAnswerError(AssertionError):
@@ -191,6 +191,38 @@ def done_in_order(
             for other in values:
                 values[other] &= ~here
             values[value] = values.get(value, 0) | here
+    return found
+
+
+def traced(
+    network: Network, carry: Carry, order: Sequence[int], world: int, starts: Iterable[int]
+) -> dict[int, tuple[Hop, ...]]:
+    """Every target that marks hit in one run, each with a route of few hops that leads there.
+
+    The run, this order in this world, is taken as checked.
+    """
+    memory = [register.initial for register in network.registers]
+    routes: dict[int, tuple[Hop, ...]] = dict.fromkeys(starts, ())
+    found: dict[int, tuple[Hop, ...]] = {}
+    for event in order:
+        if not network.present[event] >> world & 1:
+            continue
+        applied = _way(carry, event, 1 << world, memory)
+        if applied is not None:
+            number, way = applied
+            before, routes = routes, {}
+            for at, route in before.items():
+                for target in way.hits.get(at, ()):
+                    hop = Hop(event, number, at, at, target)
+                    if target not in found or len(route) < len(found[target]) - 1:
+                        found[target] = (*route, hop)
+                for to in way.moves.get(at, (at,)):
+                    onward = route if to == at else (*route, Hop(event, number, at, to))
+                    if to not in routes or len(onward) < len(routes[to]):
+                        routes[to] = onward
+        for number, register in enumerate(network.registers):
+            if event in register.writes:
+                memory[number] = register.writes[event]
     return found
 
 

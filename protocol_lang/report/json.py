@@ -90,7 +90,7 @@ def _finding(told: Told, outcome: Outcome) -> Data:
         "others": [
             {"role": role, "place": place_data(place, outcome)} for role, place in finding.others
         ],
-        "route": _route(finding.route) if finding.route else None,
+        "route": route_data(finding.route) if finding.route else None,
         "advice": told.advice,
         "changes": [
             {
@@ -137,7 +137,8 @@ def place_data(place: Place | None, outcome: Outcome | None) -> Data | None:
     return where
 
 
-def _route(route: Route) -> Data:
+def route_data(route: Route) -> Data:
+    """A story as plain values."""
     return {
         "choices": [_choice(*pair) for pair in route.choices],
         "steps": [

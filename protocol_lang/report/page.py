@@ -90,7 +90,7 @@ def _finding(page: Setting, told: Told, file: ToldFile, outcome: Outcome) -> Non
     for role, place in finding.others:
         page.row("also", _also(page, role, place, finding.place, outcome))
     if finding.route is not None:
-        page.row("route", _route(finding.route, finding.place, file.outcome.file))
+        page.row("route", route_lines(finding.route, finding.place, file.outcome.file))
     page.row("because", [told.because] if told.because else [])
     page.row("change", _change(told))
     page.row("follows", [f"{begin(told.follows).rstrip('.')}."] if told.follows else [])
@@ -132,7 +132,7 @@ def _also(
     return [f"{role}, {spot}", *(f"  {line}" for line in quote)]
 
 
-def _route(route: Route, main: Place | None, file: str) -> list[str]:
+def route_lines(route: Route, main: Place | None, file: str) -> list[str]:
     """A timetable: visits, and under each its steps with their lines and what travels."""
     home = main.file if main else file
     lines: list[str] = []

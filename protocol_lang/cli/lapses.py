@@ -1,0 +1,120 @@
+"""``lapses``: what opens a path if someone forgets, and how many things must go wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from protocol_lang.cli import pictures, terminal
+from protocol_lang.cli.exits import CannotCarryOut, ExitCode
+from protocol_lang.cli.group import Command
+from protocol_lang.cli.options import choices_option, on_option, wanted_choices
+
+if TYPE_CHECKING:
+    from protocol_lang.lapsed import Lapsed
+    from protocol_lang.pipeline import Checked
+
+#: In files.
+COLUMNS = 72
+
+
+@click.command("lapses", cls=Command)
+@click.argument("file")
+@click.option(
+    "-o",
+    "target",
+    metavar="NAME",
+    help="Where to: a name in .json or .txt; the screen if it is not told.",
+)
+@click.option(
+    "--together",
+    type=click.IntRange(1, 3),
+    default=2,
+    metavar="NUMBER",
+    help="How many lapses are put together, 1 to 3; 2 if it is not told. 3 can take minutes.",
+)
+@click.option("--rates", is_flag=True, help="Rank by published rates, as a comparison.")
+@click.option("--full", is_flag=True, help="List every set that opens a path, with its story.")
+@choices_option
+@on_option
+def command(
+    file: str,
+    target: str | None,
+    together: int,
+    rates: bool,
+    full: bool,
+    choice: tuple[str, ...],
+    on: str | None,
+) -> ExitCode:
+    """Tell which steps must never be left out, and how many things must go wrong.
+
+    FILE is a protocol. A lapse is one thing that goes wrong at one place: a step left out, a contact
+    time cut short, a cover that leaks, a cover taken off uncleanly, a step done with bare hands. The
+    margin is the fewest lapses after which soil of a patient can get to another person; all
+    smallest sets of lapses are found, for every order, choice and number of patients.
+    """
+    from protocol_lang.cli.check import _day
+
+    to = None if target is None else Path(target)
+    form = None if to is None else pictures.format_of(to, ("json", "txt"))
+    day = _day(on)
+    found = pictures.checked(file, wanted_choices(choice), day)
+    told = _told(found, together, rates, full or form is not None)
+    if to is None:
+        from protocol_lang.report import lapsed as page
+
+        terminal.say_inked(page.render(told, day, *terminal.looks(), full))
+    else:
+        pictures.write(to, [_made(told, form, day)], found.texts)
+        from protocol_lang.report.lapsed import upshot
+
+        terminal.say(f'{upshot(told)}\nAll of it: "{pictures.shown(to)}".')
+    code = pictures.code_of(found.outcome)
+    return ExitCode.PARTLY_CHECKED if code is ExitCode.CLEAR and told.undecided else code
+
+
+def _told(found: Checked, together: int, rates: bool, stories: bool) -> Lapsed:
+    """The report. Raises :class:`CannotCarryOut` where there is nothing to ask about."""
+    from protocol_lang.lapsed import Lapsed
+    from protocol_lang.lapses.doing import NoListedOrder
+    from protocol_lang.lapses.telling import MOST_STORIES, lapsed_of
+    from protocol_lang.outcome import Standing
+    from protocol_lang.report.told import sentences_to_correct
+
+    unfolded, judgement = pictures.judged(found, "list of lapses")
+    outcome = found.outcome
+    name = terminal.visible_in_line(outcome.file)
+    if outcome.standing is Standing.CORRECT:
+        header = unfolded.protocol.header
+        return Lapsed(name, header.title, header.edition, sentences_to_correct(outcome))
+    try:
+        told, lapses, smallest = lapsed_of(
+            unfolded, judgement, name, together, MOST_STORIES if stories else 1
+        )
+    except NoListedOrder:
+        raise CannotCarryOut(
+            f'Lapses of "{name}" are not looked at: its steps hang together so that no order that '
+            "follows the list was found within the limit of counted steps."
+        ) from None
+    if rates:
+        from protocol_lang.lapses.chances import ranked
+
+        told = ranked(told, unfolded, lapses, smallest)
+    return told
+
+
+def _made(told: Lapsed, form: str | None, day: object) -> bytes:
+    from datetime import date
+
+    from protocol_lang import __version__
+
+    assert isinstance(day, date)
+    if form == "json":
+        from protocol_lang.report import lapsed_json
+
+        return (lapsed_json.render(told, day, __version__) + "\n").encode("ascii")
+    from protocol_lang.report import lapsed as page
+
+    return (page.render(told, day, COLUMNS, full=True) + "\n").encode("utf-8")

@@ -1,0 +1,151 @@
+"""What lapses do to a protocol, as facts for the report: margins, smallest sets, steps, covers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from protocol_lang.findings import Route
+from protocol_lang.text import Place
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One lapse in the author's terms.
+
+    ``kind``: "left out", "cut short", "leaks", "unclean" or "bare". ``step``: the sentence of the
+    step; of a leak, that which puts the cover on (None: it is on when a visit begins). ``cover``: of
+    a leak, what leaks and on what. ``where``: the place in the author's structure. ``alike``: so
+    many lapses of the same line are told as one (several things, several rounds).
+    """
+
+    kind: str
+    step: str | None
+    place: Place | None
+    where: str | None = None
+    cover: str | None = None
+    alike: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """How likely, to the first order, with the range that the rates give; shares of 1."""
+
+    least: float
+    usual: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class SlipSet:
+    """Lapses that together open a path and of which none can be spared.
+
+    ``opens``: "patient", "staff" or "room" (see :class:`Margin`). ``alike``: so many sets of the
+    same lines are told as one. ``classes``: the classes that get through; none: all of them.
+    """
+
+    opens: str
+    slips: tuple[Slip, ...]
+    route: Route | None = None
+    reached: str = ""
+    classes: tuple[str, ...] = ()
+    alike: int = 1
+    chance: Chance | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """The fewest lapses that open a path: from a patient to another one ("patient"), from a patient
+    to staff ("staff"), from staff or the room to a patient ("room").
+
+    ``least``: None if more than ``beyond`` are needed. ``sure``: false if a smaller set was not
+    decided.
+    """
+
+    opens: str
+    least: int | None
+    beyond: int
+    sure: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """What one lapse alone opens."""
+
+    slip: Slip
+    opens: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Never:
+    """A sentence that is never carried out, at none of the ``times`` places where it stands."""
+
+    step: str
+    times: int
+    opens: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sway:
+    """How far a rate sways the whole: the sum of the chances with it at its least and its most."""
+
+    rate: str
+    least: float
+    most: float
+    low: float
+    high: float
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The chances of all sets of one kind of path, summed: by the usual rates, and where nine in
+    ten of ``samples`` draws from their ranges lie. A comparison between designs, no forecast."""
+
+    opens: str
+    usual: float
+    low: float
+    high: float
+    samples: int
+    sways: tuple[Sway, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A single change that was tried: the margins and the sum of chances with it."""
+
+    sentence: str
+    margins: tuple[Margin, ...]
+    sets: Mapping[str, int]
+    chance: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lapsed:
+    """All that is told of lapses in one protocol.
+
+    ``already``: sentences of what is to be corrected as it is; then nothing else was looked at.
+    ``open_sets``: how many of each kind there are in all (by ``opens``), listed or not.
+    ``combinations``: how many combinations of choices; ``mishaps``: what is not looked at together
+    with lapses; ``only``: choices asked for; ``undecided``: how many sets were not decided.
+    """
+
+    file: str
+    title: str
+    edition: int | None
+    already: tuple[str, ...] = ()
+    margins: tuple[Margin, ...] = ()
+    sets: tuple[SlipSet, ...] = ()
+    open_sets: Mapping[str, int] = field(default_factory=dict)
+    alone: tuple[Alone, ...] = ()
+    never: tuple[Never, ...] = ()
+    lapses: int = 0
+    most: int = 0
+    looked_at: int = 0
+    undecided: int = 0
+    combinations: int = 1
+    mishaps: tuple[str, ...] = ()
+    only: tuple[tuple[str, str], ...] = ()
+    rankings: tuple[Ranking, ...] = ()
+    changes: tuple[Change, ...] = ()
+    unchecked: tuple[str, ...] = ()

@@ -1,0 +1,274 @@
+"""How likely sets of lapses are, by published rates: a comparison between designs, no forecast.
+
+A set has happened when all of its lapses have; to the first order, lapses being independent, its
+chance is the product of theirs, and the chances of all sets of one kind add up (the rare-event sum
+of fault trees; minimal sets are what fault trees call minimal cut sets). The sum is an upper bound
+of the chance that some set happens, and may be more than 1 where rates are high.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import prod
+from random import Random
+from statistics import quantiles
+
+from protocol_lang.contamination.kernel import Effect, Fit, Outer, Plan, Treat, Unfit, Wash, Wet
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.lapsed import Chance, Lapsed, Ranking, Sway
+from protocol_lang.lapses.kinds import Kind
+from protocol_lang.lapses.making import Lapses, Set
+from protocol_lang.lapses.search import Smallest
+from protocol_lang.lapses.spread import Opens
+from protocol_lang.lapses.telling import MOST_LISTED, WORD, Teller, grouped
+from protocol_lang.model.parts import Counts
+from protocol_lang.trade.rates import Rate, rates
+
+#: Draws from the ranges of the rates, and where they begin: the same on every machine.
+SAMPLES = 10_000
+SEED = 20_261
+
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """A rate that lapses of one sort have: shares of 1, with the row of the table it is from."""
+
+    name: str
+    least: float
+    usual: float
+    most: float
+    basis: str
+
+
+def habits() -> dict[str, Habit]:
+    """The rates by sort of lapse, from the shipped table; what it does not tell has none."""
+    return {
+        habit.name: habit
+        for habit in (
+            _missed("hand cleaning left out", "hand hygiene, all",
+                    ("hand hygiene, students", "hand hygiene, staff")),
+            _range("cleaning or disinfection left out", "habit", "exposure button left out",
+                   ("control panel left out",), missed=("cone disinfected",)),
+            _range("gloves not worn", "habit", "no gloves while processing film"),
+            _range("sleeve in the mouth leaks", "cover", "plastic sheath, after one exposure",
+                   ("single barrier of 0.04 mm", "single barrier of 0.08 mm")),
+            _range("glove with a hole", "glove", "routine dental care", ("students, pairs",)),
+            _range("gloves taken off uncleanly", "transfer", "the same, with gloves",
+                   ("the same, before training", "the same, after training")),
+        )
+    }
+
+
+def _source(row: Rate) -> str:
+    return f"{row.basis.document.short}: {row.what}"
+
+
+def _row(about: str, what: str) -> Rate:
+    return next(rate for rate in rates(about) if rate.what == what)
+
+
+def _range(
+    name: str, about: str, usual: str, others: tuple[str, ...] = (), missed: tuple[str, ...] = ()
+) -> Habit:
+    row = _row(about, usual)
+    shares = [float(row.least), float(row.most)]
+    for what in others:
+        other = _row(about, what)
+        shares += [float(other.least), float(other.most)]
+    shares += [100 - float(_row(about, what).least) for what in missed]
+    middle = (float(row.least) + float(row.most)) / 2
+    return Habit(name, min(shares) / 100, middle / 100, max(shares) / 100, _source(row))
+
+
+def _missed(name: str, usual: str, others: tuple[str, ...]) -> Habit:
+    row = _row("habit", usual)
+    shares = [100 - float(row.least), *(100 - float(_row("habit", one).least) for one in others)]
+    return Habit(
+        name, min(shares) / 100, (100 - float(row.least)) / 100, max(shares) / 100, _source(row)
+    )
+
+
+class Rated:
+    """The rate of each lapse of a protocol; None where no study tells."""
+
+    def __init__(self, unfolded: Unfolded, lapses: Lapses) -> None:
+        self._plan: Plan = unfolded.plan
+        self._hands = {body for _, body in lapses.doing.hands.of}
+        self._mouth_going = {
+            body
+            for (owner, _), body in unfolded.bodies.items()
+            if owner in unfolded.protocol.things and unfolded.protocol.things[owner].goes_in_mouth
+        }
+        self._habits = habits()
+        self.of = tuple(self._sort(lapses, number) for number in range(len(lapses.all)))
+
+    def _sort(self, lapses: Lapses, number: int) -> Habit | None:
+        lapse = lapses.all[number]
+        effects = self._plan.acts[lapse.act].effects if lapse.act >= 0 else ()
+        match lapse.kind:
+            case Kind.LEFT_OUT:
+                name = self._left_out(effects)
+            case Kind.BARE:
+                name = "gloves not worn"
+            case Kind.UNCLEAN:
+                on = self._bodies(effects, Unfit)
+                name = "gloves taken off uncleanly" if on & self._hands else None
+            case Kind.LEAKS:
+                on = {
+                    body
+                    for act in self._plan.acts
+                    for effect in act.effects
+                    if isinstance(effect, Fit) and effect.piece in lapse.pieces
+                    for body in self._bodies((effect,), Fit)
+                }
+                name = None
+                if on & self._hands:
+                    name = "glove with a hole"
+                elif on & self._mouth_going:
+                    name = "sleeve in the mouth leaks"
+            case _:
+                name = None
+        return None if name is None else self._habits[name]
+
+    def _left_out(self, effects: tuple[Effect, ...]) -> str | None:
+        if any(isinstance(effect, Unfit) for effect in effects):
+            return None
+        if self._bodies(effects, Fit):
+            return "gloves not worn" if self._bodies(effects, Fit) & self._hands else None
+        treated = {
+            target.body
+            for effect in effects
+            if isinstance(effect, Treat | Wash)
+            for target in effect.targets
+            if isinstance(target, Outer)
+        }
+        if treated & self._hands:
+            return "hand cleaning left out"
+        if treated or any(isinstance(effect, Wet) for effect in effects):
+            return "cleaning or disinfection left out"
+        return None
+
+    def _bodies(self, effects: Iterable[Effect], kind: type) -> set[int]:
+        layers = {
+            layer
+            for effect in effects
+            if isinstance(effect, kind)
+            for layer in effect.layers  # type: ignore[attr-defined]
+        }
+        return {
+            number
+            for number, body in enumerate(self._plan.bodies)
+            if layers & set(body.layers)
+        }
+
+
+def first_order(sets: Iterable[Sequence[float]]) -> float:
+    """The rare-event sum: for each set the product of the chances of its lapses, added up."""
+    return sum(prod(one) for one in sets)
+
+
+def upper_bound(sets: Iterable[Sequence[float]]) -> float:
+    """The minimal-cut-set upper bound of the chance that some set happens."""
+    return 1 - prod(1 - prod(one) for one in sets)
+
+
+def exactly(sets: Sequence[frozenset[str]], chance: Mapping[str, float]) -> float:
+    """The chance that all lapses of some set happen, lapses being independent.
+
+    By taking one lapse after the other as happened or not: exponential in the number of lapses.
+    """
+    if any(not one for one in sets):
+        return 1.0
+    if not sets:
+        return 0.0
+    pivot = min(min(sets, key=lambda one: (len(one), sorted(one))))
+    happened = [one - {pivot} for one in sets]
+    spared = [one for one in sets if pivot not in one]
+    share = chance[pivot]
+    return share * exactly(happened, chance) + (1 - share) * exactly(spared, chance)
+
+
+def ranked(told: Lapsed, unfolded: Unfolded, lapses: Lapses, smallest: Smallest) -> Lapsed:
+    """The report with the chances of its sets, the likeliest first, and what sways them."""
+    rated = Rated(unfolded, lapses)
+    teller = Teller(unfolded, lapses)
+    rankings: list[Ranking] = []
+    without = 0
+    chances: dict[tuple[str, tuple[object, ...]], Chance] = {}
+    for what in Opens:
+        sets = [
+            tuple(habit for lapse in one if (habit := rated.of[lapse]) is not None)
+            for one in smallest.sets[what]
+        ]
+        full = [
+            habits_of
+            for habits_of, one in zip(sets, smallest.sets[what], strict=True)
+            if len(habits_of) == len(one)
+        ]
+        without += len(sets) - len(full)
+        if full:
+            rankings.append(_ranking(WORD[what], full))
+        for key, alike in list(grouped(teller, smallest.sets[what]).items())[:MOST_LISTED]:
+            chance = _chance(alike, rated)
+            if chance is not None:
+                chances[WORD[what], key] = chance
+    told_sets = []
+    keys = [
+        (WORD[what], key)
+        for what in Opens
+        for key in list(grouped(teller, smallest.sets[what]))[:MOST_LISTED]
+    ]
+    for one, found in zip(told.sets, keys, strict=True):
+        told_sets.append(replace(one, chance=chances.get(found)))
+    unchecked = told.unchecked
+    if without:
+        unchecked = (*unchecked, f"the chances of {without} sets: no study tells the rate of one "
+                     "of their lapses")
+    return replace(told, rankings=tuple(rankings), sets=tuple(told_sets), unchecked=unchecked)
+
+
+def _chance(alike: Sequence[Set], rated: Rated) -> Chance | None:
+    """The chance that one of these sets happens, to the first order."""
+    found: list[tuple[Habit, ...]] = []
+    for one in alike:
+        habits_of = tuple(habit for lapse in one if (habit := rated.of[lapse]) is not None)
+        if len(habits_of) != len(one):
+            return None
+        found.append(habits_of)
+    return Chance(
+        first_order([habit.least for habit in one] for one in found),
+        first_order([habit.usual for habit in one] for one in found),
+        first_order([habit.most for habit in one] for one in found),
+    )
+
+
+def _ranking(opens: str, sets: Sequence[tuple[Habit, ...]]) -> Ranking:
+    """The sum with the usual rates, its range over draws, and each rate at its ends."""
+    used = list(dict.fromkeys(habit for one in sets for habit in one))
+    alike = Counter(tuple(sorted(habit.name for habit in one)) for one in sets)
+
+    def total(values: Mapping[str, float]) -> float:
+        return sum(many * prod(values[name] for name in names) for names, many in alike.items())
+
+    usual = {habit.name: habit.usual for habit in used}
+    draw = Random(SEED)
+    sums = [
+        total({habit.name: draw.uniform(habit.least, habit.most) for habit in used})
+        for _ in range(SAMPLES)
+    ]
+    twentieths = quantiles(sums, n=20, method="inclusive")
+    sways = [
+        Sway(
+            habit.name,
+            habit.least,
+            habit.most,
+            total({**usual, habit.name: habit.least}),
+            total({**usual, habit.name: habit.most}),
+            habit.basis,
+        )
+        for habit in used
+    ]
+    sways.sort(key=lambda sway: sway.low - sway.high)
+    return Ranking(opens, total(usual), twentieths[0], twentieths[-1], SAMPLES, tuple(sways))

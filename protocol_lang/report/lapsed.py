@@ -1,0 +1,178 @@
+"""Lapses on a page for people: the margin, what must not be left out, what opens a path together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from protocol_lang.findings import Route
+from protocol_lang.lapsed import Alone, Lapsed, SlipSet
+from protocol_lang.report.page import route_lines
+from protocol_lang.report.setting import Setting
+from protocol_lang.wording import basis
+from protocol_lang.wording import lapsed as words
+from protocol_lang.wording.plain import begin
+
+#: So many sets of several lapses, and so many stories, are told unless all are asked for.
+MOST_SETS = 6
+MOST_STORIES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Lines under a heading; a line that begins with blanks belongs to the one above."""
+
+    heading: str
+    lines: tuple[str, ...]
+
+
+def upshot(lapsed: Lapsed) -> str:
+    """The first sentence."""
+    if lapsed.already:
+        return words.already(lapsed.title)
+    return words.upshot(lapsed.margins)
+
+
+def render(
+    lapsed: Lapsed,
+    on: date | None = None,
+    width: int = 72,
+    colour: bool = False,
+    ascii_only: bool = False,
+    full: bool = False,
+) -> str:
+    """The report as text, without a last line feed. The parameters are those of
+    :func:`protocol_lang.report.page.render`; ``on``: the day of judgement."""
+    page = Setting(width, colour, ascii_only)
+    page.put(f"{lapsed.file}: {lapsed.title}.", bold=True)
+    page.put(upshot(lapsed))
+    for part in parts(lapsed, full):
+        page.gap()
+        page.put(part.heading, bold=True)
+        for line in part.lines:
+            inner = len(line) - len(line.lstrip(" "))
+            page.put(line.lstrip(" "), " " * (page.indent + inner), hang=2)
+    page.gap()
+    for label, lines in closing(lapsed, on):
+        page.row(label, lines, margin=0)
+    return page.text()
+
+
+def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
+    """Everything between the first sentence and the foot."""
+    if lapsed.already:
+        yield Part("To be corrected as it is", (words.FAULTY, *lapsed.already, words.FIRST_CORRECT))
+        return
+    yield Part("The margin: how many things must go wrong", tuple(map(words.margin, lapsed.margins)))
+    steps = [one for one in lapsed.alone if one.slip.kind in ("left out", "cut short")]
+    others = [one for one in lapsed.alone if one.slip.kind not in ("left out", "cut short")]
+    told = _alone(steps)
+    yield Part(words.HEADINGS["left out"], told or (words.NO_PATH,))
+    if any(one.opens for one in others):
+        yield Part(words.HEADINGS["other"], _alone(others))
+    for opens in words.OPENS:
+        sets = [one for one in lapsed.sets if one.opens == opens and len(one.slips) > 1]
+        if sets:
+            heading = f"{words.HEADINGS['together']} {words.OPENS[opens]}"
+            yield Part(heading, _together(lapsed, opens, sets, full))
+    if lapsed.never:
+        yield Part(
+            words.HEADINGS["never"],
+            tuple(words.never(one.step, one.times, one.opens) for one in lapsed.never),
+        )
+    yield from _stories(lapsed, full)
+    if lapsed.rankings:
+        yield Part(words.HEADINGS["ranking"], tuple(_ranking(lapsed)))
+    if lapsed.changes:
+        yield Part(
+            words.HEADINGS["changes"],
+            tuple(words.change(one, lapsed.rankings) for one in lapsed.changes),
+        )
+
+
+def _alone(those: Sequence[Alone]) -> tuple[str, ...]:
+    """The lapses that open something, phase by phase."""
+    lines: list[str] = []
+    phase: str | None = None
+    for one in those:
+        if not one.opens:
+            continue
+        step, within = words.step_and_phase(one.slip)
+        if within != phase:
+            lines.append(within)
+            phase = within
+        lines.append(f"  {step}{words.slip_in_phase(one.slip)}: {words.to_whom(one.opens)}")
+    return tuple(lines)
+
+
+def _together(
+    lapsed: Lapsed, opens: str, sets: Sequence[SlipSet], full: bool
+) -> tuple[str, ...]:
+    listed = sets if full else sets[:MOST_SETS]
+    lines = [begin(words.together(one.slips, one.alike)) for one in listed]
+    if len(listed) < len(sets):
+        lines.append(words.more_sets(sum(one.alike for one in sets[len(listed) :])))
+    left = lapsed.open_sets.get(opens, 0) - sum(
+        one.alike for one in lapsed.sets if one.opens == opens
+    )
+    if left > 0:
+        lines.append(words.not_listed(left))
+    return tuple(lines)
+
+
+def _stories(lapsed: Lapsed, full: bool) -> Iterable[Part]:
+    """The story of a smallest set of each kind of path; of all of them if asked for."""
+    told = [one for one in lapsed.sets if one.route is not None]
+    if not full:
+        first: dict[str, SlipSet] = {}
+        for one in told:
+            first.setdefault(one.opens, one)
+        told = list(first.values())[:MOST_STORIES]
+    for one in told:
+        assert one.route is not None
+        slips = words.together(one.slips, 1)
+        heading = f"{words.HEADINGS['story']}: {slips}"
+        yield Part(heading, tuple(_route(one.route, lapsed.file)))
+
+
+def _route(route: Route, file: str) -> list[str]:
+    return route_lines(route, None, file)
+
+
+def _ranking(lapsed: Lapsed) -> Iterable[str]:
+    yield words.COMPARISON
+    for one in lapsed.rankings:
+        yield words.ranking(one)
+        for sway in one.sways:
+            yield f"  {words.sway(sway)}"
+    for likely in words.likeliest(lapsed.sets):
+        yield likely
+
+
+def closing(lapsed: Lapsed, on: date | None) -> list[tuple[str, list[str]]]:
+    """The foot: what was looked at, what was not, the usual cautions."""
+    rows: list[tuple[str, list[str]]] = []
+    if not lapsed.already:
+        rows.append(
+            (
+                "Checked",
+                words.looked_at(
+                    lapsed.lapses, lapsed.looked_at, lapsed.most, lapsed.combinations
+                ),
+            )
+        )
+        if lapsed.only:
+            asked = ", ".join(f"{name}: {value}" for name, value in lapsed.only)
+            rows.append(("Only", [asked]))
+        rows.append(("Rests on", [words.SAFE_SIDE]))
+    left = list(lapsed.unchecked)
+    if lapsed.mishaps and not lapsed.already:
+        left.append(words.not_together(lapsed.mishaps))
+    if lapsed.undecided:
+        left.append(words.not_decided(lapsed.undecided))
+    rows.append(("Not checked", left or [basis.NOTHING_LEFT_OUT]))
+    rows.append(("Caution", list(basis.CAUTIONS)))
+    if on is not None:
+        rows.append(("Date", [basis.day(on.isoformat())]))
+    return rows

@@ -1,0 +1,209 @@
+"""What is said of lapses: every sentence, as functions of facts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from protocol_lang.lapsed import Change, Margin, Ranking, Slip, SlipSet, Sway
+from protocol_lang.wording.plain import begin, count, listed, number, quoted
+
+#: Between whom a path opens, and to whom in short.
+OPENS: Mapping[str, str] = {
+    "patient": "from a patient to another one",
+    "staff": "from a patient to staff",
+    "room": "from staff or the room to a patient",
+}
+TO: Mapping[str, str] = {
+    "patient": "another patient",
+    "staff": "staff",
+    "room": "a patient, from the room",
+}
+
+#: What a lapse of a step can lead to, in at most six words: for the wall chart.
+CONSEQUENCE: Mapping[str, str] = {
+    "patient": "soil reaches the next patient",
+    "staff": "a patient's soil reaches staff",
+    "room": "dirt of the room reaches patients",
+}
+
+HEADINGS = {
+    "left out": "Steps that must not be left out",
+    "other": "Other single lapses that open a path",
+    "together": "Lapses that open a path together",
+    "never": "Never done, wherever it stands",
+    "story": "How it comes about",
+    "ranking": "Which matter most, by published rates",
+    "changes": "Single changes that were tried",
+}
+
+COMPARISON = (
+    "A comparison between designs, not a prediction of infections: the rates are of other rooms "
+    "and other people, and a path is not an infection."
+)
+NO_PATH = "No single lapse opens a path."
+NOTHING_SMALL = "None was found of this size."
+SAFE_SIDE = (
+    "A lapse is taken to be made in every visit, and soil to go wherever a touch may bring it: "
+    "the margin is rather told too small than too large."
+)
+FAULTY = "The margin is 0: soil can get on, or the order can fail, with nothing left out."
+FIRST_CORRECT = (
+    '"protocol-lang check" tells how, and what to change. What lapses open is asked once nothing is '
+    "to be corrected."
+)
+
+
+def already(title: str) -> str:
+    """The first sentence about a protocol with faults."""
+    return f"{quoted(title)} has something to correct as it is."
+
+
+def upshot(margins: Iterable[Margin]) -> str:
+    """The first sentence: how many things must go wrong."""
+    by = {one.opens: one for one in margins}
+    patient = by["patient"]
+    if patient.least is None:
+        known = "" if patient.sure else ", as far as it could be decided"
+        return (
+            f"More than {number(patient.beyond)} things must go wrong before soil of a patient "
+            f"reaches another one{known}."
+        )
+    if patient.least == 1:
+        return "One thing that goes wrong is enough to bring soil of a patient to another one."
+    return (
+        f"{begin(number(patient.least))} things must go wrong before soil of a patient reaches "
+        "another one."
+    )
+
+
+def margin(one: Margin) -> str:
+    """A margin in one line."""
+    if one.least is None:
+        told = f"more than {one.beyond}"
+    else:
+        told = str(one.least)
+    return f"{OPENS[one.opens]}: {told}{'' if one.sure else ' at most, not all decided'}"
+
+
+def slip(one: Slip) -> str:
+    """A lapse in a few words."""
+    step = quoted(one.step) if one.step is not None else ""
+    match one.kind:
+        case "left out":
+            told = f"{step} is left out"
+        case "cut short":
+            told = f"the contact time after {step} is cut short"
+        case "leaks":
+            told = f"{one.cover} leaks"
+        case "unclean":
+            told = f"{step} is done so that the outside touches what was under it"
+        case _:
+            told = f"{step} is done with bare hands"
+    return told
+
+
+def step_and_phase(one: Slip) -> tuple[str, str]:
+    """("step 3, ", "In "Get ready""): where a lapse is, the phase by itself."""
+    step, _, phase = (one.where or "").partition(" in ")
+    return (f"{step}, ", f"In {phase}") if phase else ("", "When a visit begins")
+
+
+def slip_in_phase(one: Slip) -> str:
+    """A lapse under the heading of its phase."""
+    many = f" ({count(one.alike, 'such lapse')})" if one.alike > 1 else ""
+    if one.kind == "left out":
+        return f"{quoted(one.step or '')}{many}"
+    return slip(one) + many
+
+
+def slip_and_where(one: Slip) -> str:
+    """The same with its place in the checklist."""
+    many = f"; {count(one.alike, 'such lapse')}" if one.alike > 1 else ""
+    where = f" ({one.where}{many})" if one.where else (f" ({many[2:]})" if many else "")
+    return slip(one) + where
+
+
+def to_whom(opens: Iterable[str]) -> str:
+    return f"to {listed([TO[one] for one in opens])}"
+
+
+def together(slips: Iterable[Slip], alike: int) -> str:
+    """A set of several lapses."""
+    told = ", and ".join(slip_and_where(one) for one in slips)
+    return told + (f" ({count(alike, 'such set')})" if alike > 1 else "")
+
+
+def never(step: str, times: int, opens: Iterable[str]) -> str:
+    opens = list(opens)
+    leads = to_whom(opens) if opens else "opens nothing"
+    return f"{quoted(step)}, at all {number(times)} places: {leads}"
+
+
+def looked_at(lapses: int, sets: int, most: int, combinations: int) -> list[str]:
+    """What was looked at."""
+    return [
+        f"{count(lapses, 'thing')} that can go wrong, singly"
+        + ("" if most == 1 else f" and up to {number(most)} together: {sets:,} sets"),
+        count(combinations, "combination") + " of choices, every order, any number of patients",
+    ]
+
+
+def not_together(mishaps: Iterable[str]) -> str:
+    return f"lapses in visits in which a mishap happens ({listed(list(mishaps))})"
+
+
+def not_decided(many: int) -> str:
+    return f"{count(many, 'set')} of lapses could not be decided within the limit of counted steps"
+
+
+def more_sets(many: int) -> str:
+    return f"and {count(many, 'more such set')}; all of them with --full"
+
+
+def not_listed(many: int) -> str:
+    return f"and {count(many, 'more such set')}, not listed"
+
+
+def share(value: float) -> str:
+    """A share of 1 in percent, or how often where it is small or more than all."""
+    if value >= 1:
+        return f"{value:.1f} times a visit"
+    percent = 100 * value
+    return f"{percent:.0f} %" if percent >= 1 else f"{percent:.1g} %"
+
+
+def ranking(one: Ranking) -> str:
+    """How often sets of one kind of path happen by the rates, and in which range."""
+    return (
+        f"{OPENS[one.opens]}: the chances of its sets add up to {share(one.usual)} "
+        f"(nine draws in ten: {share(one.low)} to {share(one.high)})"
+    )
+
+
+def sway(one: Sway) -> str:
+    """What one rate does to the sum."""
+    rate = f"{100 * one.least:.0f}" + (
+        "" if one.least == one.most else f" to {100 * one.most:.0f}"
+    )
+    return f"{one.rate}, {rate} %: {share(one.low)} to {share(one.high)} ({one.basis})"
+
+
+def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
+    """The sets that are likeliest, over all kinds of path."""
+    told = [one for one in sets if one.chance is not None]
+    told.sort(key=lambda one: -one.chance.usual if one.chance is not None else 0.0)
+    return [
+        f"{share(one.chance.usual)}: {together(one.slips, one.alike)}, {to_whom([one.opens])}"
+        for one in told[:most]
+        if one.chance is not None
+    ]
+
+
+def change(one: Change) -> str:
+    """A change that was tried, and what it brings."""
+    margins = ", ".join(
+        f"{TO[margin.opens]} {'more than ' + str(margin.beyond) if margin.least is None else margin.least}"
+        for margin in one.margins
+    )
+    sets = ", ".join(f"{many} to {TO[opens]}" for opens, many in one.sets.items())
+    return f"{one.sentence}: margins {margins}; sets {sets}"
