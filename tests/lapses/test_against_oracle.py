@@ -1,0 +1,163 @@
+"""The search for smallest sets against doing every set by hand (docs/meaning/lapses.md).
+
+Oracle: ``tests/oracles/lapsed.py``, which makes each set of lapses in each world anew, and the
+simulator of the kernel. PROTOCOL_LANG_LONG=N looks at N seeds more (the largest run so far is told
+in DEVELOPERS.md).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from protocol_lang.lapses import doing, kinds, making, search, spread
+from protocol_lang.lapses.kinds import Kind
+from tests.lapses.compare import Census, differences
+from tests.oracles.plans import Size
+
+#: Seeds whose plans are safe as they are more often than not, and have what is rare.
+USUAL = range(2_000, 2_260)
+LONGER = Size(acts=(7, 10), worlds=2, people=2, surfaces=2, classes=2, slack=0)
+
+Mutation = Callable[[pytest.MonkeyPatch], None]
+
+
+def test_the_smallest_sets_are_those_that_doing_every_set_finds(capsys: pytest.CaptureFixture[str]):
+    census = Census()
+    assert list(differences(USUAL, census)) == []
+    with capsys.disabled():
+        print(f"\n{census}")
+    assert census.plans > 150
+    assert census.sizes[1] > 20
+    assert census.sizes[2] > 1
+    assert {"left out", "leaks", "taken off uncleanly", "done with the bare hand"} <= set(
+        census.kinds
+    )
+    assert all(census.verdicts.values())
+
+
+def test_three_lapses_together():
+    census = Census()
+    assert list(differences(range(3_000, 3_040), census, most=3)) == []
+    assert census.plans > 20
+
+
+def test_longer_visits():
+    census = Census()
+    assert list(differences(range(5_000, 5_050), census, size=LONGER)) == []
+    assert census.plans > 10
+
+
+@pytest.mark.skipif("PROTOCOL_LANG_LONG" not in os.environ, reason="only when asked for")
+def test_the_smallest_sets_at_length(capsys: pytest.CaptureFixture[str]):
+    census = Census()
+    many = int(os.environ["PROTOCOL_LANG_LONG"])
+    assert list(differences(range(200_000, 200_000 + many), census)) == []
+    with capsys.disabled():
+        print(f"\n{census}")
+
+
+# --- Named faults, each of which the comparison has to notice --------------------------------------
+
+
+def _no_larger_than_found(patch: pytest.MonkeyPatch) -> None:
+    """Sets that hold a smaller one are listed all the same (rule 8)."""
+    patch.setattr(search._Search, "_is_new", lambda self, what, one: True)
+
+
+def _only_the_sure(patch: pytest.MonkeyPatch) -> None:
+    """Only the listed order is looked at (rule 6)."""
+    old = search.bound
+    patch.setattr(
+        search,
+        "bound",
+        lambda lapses, sets: spread.Bound(
+            old(lapses, sets).surely, dict.fromkeys(spread.Opens, 0)
+        ),
+    )
+
+
+def _perhaps_is_sure(patch: pytest.MonkeyPatch) -> None:
+    """What relaxation leaves open is taken for open."""
+    old = search.bound
+
+    def bound(lapses: Any, sets: Any) -> spread.Bound:
+        told = old(lapses, sets)
+        both = {what: told.surely[what] | told.perhaps[what] for what in spread.Opens}
+        return spread.Bound(both, dict.fromkeys(spread.Opens, 0))
+
+    patch.setattr(search, "bound", bound)
+
+
+def _one_visit(patch: pytest.MonkeyPatch) -> None:
+    """No visit follows one with lapses (rule 5)."""
+    old = making.Lapses.made
+    patch.setattr(making.Lapses, "made", lambda self, *a, **k: replace(old(self, *a, **k), ready=0))
+
+
+def _new_ones_over_old(patch: pytest.MonkeyPatch) -> None:
+    """The second half of a change that is not made is done all the same (rule 3)."""
+    patch.setattr(doing.Doing, "_nothing_to_put_on", lambda self, effects, now: False)
+
+
+def _begins_as_written(patch: pytest.MonkeyPatch) -> None:
+    """What a visit with lapses leaves on is not on when the next one begins (rule 5)."""
+    patch.setattr(doing.Doing, "_next", lambda self, end, made: self._started(made, self._start))
+
+
+def _leaks_nowhere(patch: pytest.MonkeyPatch) -> None:
+    """A cover that leaks is as good as whole (rule 1)."""
+    patch.setattr(doing, "_leaking", lambda made: frozenset())
+
+
+def _clean_removal(patch: pytest.MonkeyPatch) -> None:
+    """Taking off uncleanly is as good as cleanly (rule 1)."""
+    old = doing.Doing._do
+
+    def do(self: Any, act: int, now: Any, made: Any, without: bool, leaking: Any) -> Any:
+        return old(self, act, now, [one for one in made if one is not Kind.UNCLEAN], without, leaking)
+
+    patch.setattr(doing.Doing, "_do", do)
+
+
+def _never_bare(patch: pytest.MonkeyPatch) -> None:
+    """A step done with the bare hand is done with the glove (rule 1)."""
+    patch.setattr(doing, "bare", lambda targets, body, spot: targets)
+
+
+def _all_go_together(patch: pytest.MonkeyPatch) -> None:
+    """Lapses that touch the same covers are taken one by one (rule 3)."""
+    patch.setattr(making.Lapses, "_by_themselves", lambda self, lapses: len(lapses) > 1)
+
+
+def _no_own_leak(patch: pytest.MonkeyPatch) -> None:
+    """The cover on which a visit begins never leaks (rule 1)."""
+    old = doing.Doing._started
+    patch.setattr(doing.Doing, "_started", lambda self, made, start: old(self, frozenset(), start))
+
+
+MUTANTS: list[Mutation] = [
+    _no_larger_than_found,
+    _only_the_sure,
+    _perhaps_is_sure,
+    _one_visit,
+    _new_ones_over_old,
+    _begins_as_written,
+    _leaks_nowhere,
+    _clean_removal,
+    _never_bare,
+    _all_go_together,
+    _no_own_leak,
+]
+
+
+@pytest.mark.parametrize("mutant", MUTANTS, ids=lambda one: one.__name__.strip("_"))
+def test_a_wrong_search_is_noticed(mutant: Mutation, monkeypatch: pytest.MonkeyPatch):
+    mutant(monkeypatch)
+    assert next(differences(range(2_000, 3_200), Census()), None) is not None, mutant.__doc__
+
+
