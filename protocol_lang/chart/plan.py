@@ -64,7 +64,8 @@ class Known:
     ``never_touch``: all through the sheet. ``phase_touch_only``, ``touch_only``: what used hands
     have to do with, likewise. ``meanwhile``: by the place of a step, those of steps that may be
     done in its wet time, which is ``wet_minutes``. ``wait_minutes``: by the place of a step that
-    waits until a thing is dry.
+    waits until a thing is dry. ``must_not_skip``: by the place of a step, what leaving it out leads
+    to.
     """
 
     hands: Mapping[Place, Mapping[str, Hands]] = field(default_factory=dict)
@@ -77,6 +78,7 @@ class Known:
     meanwhile: Mapping[Place, tuple[Place, ...]] = field(default_factory=dict)
     wet_minutes: Mapping[Place, int] = field(default_factory=dict)
     wait_minutes: Mapping[Place, int] = field(default_factory=dict)
+    must_not_skip: Mapping[Place, str] = field(default_factory=dict)
     mark: Mark = field(default_factory=lambda: Draft("not checked"))
 
 
@@ -418,6 +420,7 @@ class _Counter:
             touch_only=self.known.touch_only.get(step.place, ()),
             hand=hand_of(step),
             wet_minutes=self.known.wet_minutes.get(step.place),
+            must_not_skip=self.known.must_not_skip.get(step.place),
         )
 
     def minutes(self, step: Step) -> int | None:

@@ -47,6 +47,9 @@ MOST_IN_A_SET = 480
 )
 @on_option
 @kept_rules_option
+@click.option(
+    "--lapses", is_flag=True, help="Mark the steps that must not be left out, and why not."
+)
 @click.option("--language", metavar="CODE", default="en", help="en (the usual), es, fr, hi or ar.")
 @click.option(
     "--verify",
@@ -63,6 +66,7 @@ def command(
     choice: tuple[str, ...],
     on: str | None,
     packs: tuple[str, ...],
+    lapses: bool,
     language: str,
     code: str | None,
 ) -> ExitCode:
@@ -89,7 +93,7 @@ def command(
     day = _day(on)
     wanted = wanted_choices(choice)
     known(language)
-    asked = Asked(wanted, day, opened(packs))
+    asked = Asked(wanted, day, opened(packs), lapses)
     made: list[Made] = []
     sheets: list[Sheet] = []
     for path in _protocols(files):

@@ -22,11 +22,15 @@ MOST_CHARTS = 48
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What sheets are asked for: of these choices, on this day, with these files of rules."""
+    """What sheets are asked for: of these choices, on this day, with these files of rules.
+
+    ``lapses``: with a mark on each step that must not be left out.
+    """
 
     wanted: dict[str, str]
     day: date
     packs: tuple[Pack, ...] = ()
+    lapses: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,13 @@ def sheets_of(path: Path, asked: Asked) -> Made:
     in_use = [] if report is None else [use for use in report.waivers if use.state == "in use"]
     own = checked.texts[checked.outcome.file]
     made = []
-    for sheet in sheets(unfolded, judgement, _mark(checked, limited, report), asked.wanted):
+    marked = None
+    if asked.lapses:
+        from protocol_lang.lapses.must_not_skip import must_not_skip
+
+        marked = must_not_skip(unfolded, judgement)
+    mark = _mark(checked, limited, report)
+    for sheet in sheets(unfolded, judgement, mark, asked.wanted, marked):
         sheet = standing(
             sheet,
             [own, *checked.texts.values()],

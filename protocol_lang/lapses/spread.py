@@ -64,6 +64,18 @@ class Bound:
 
 def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
     """Which of the sets open a path, as far as two passes over all of them at once can tell."""
+    surely, perhaps = _passes(lapses, sets, relaxed=True)
+    return Bound(surely, perhaps)
+
+
+def listed_only(lapses: Lapses, sets: Sequence[Set]) -> dict[Opens, Bits]:
+    """Of many sets, by their numbers as bits, what opens in the very order that is listed."""
+    return _passes(lapses, sets, relaxed=False)[0]
+
+
+def _passes(
+    lapses: Lapses, sets: Sequence[Set], relaxed: bool
+) -> tuple[dict[Opens, Bits], dict[Opens, Bits]]:
     made = lapses.made(sets)
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
@@ -72,23 +84,27 @@ def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
     meanings = Meanings(layout)
     for spread in _spreads(layout):
         soil = Soil(spread, layout.worlds, made.ready, Budget(), Effort())
-        effects = soil.table(layout.worlds)
+        effects = soil.table(layout.worlds) if relaxed else None
 
         def in_order(starts: Marks, spread: Spread = spread) -> Marks:
             return done_in_order(layout.network, spread.carry, order, starts)
 
-        def relaxed(starts: Marks, effects: Effects = effects) -> Marks:
+        def any_order(starts: Marks, effects: Effects | None = effects) -> Marks:
+            assert effects is not None
             return forward(effects, starts, within=starts).targets
 
+        visits: list[tuple[Callable[[Marks], Marks], dict[Opens, Bits]]] = [(in_order, surely)]
+        if relaxed:
+            visits.append((any_order, perhaps))
         for origin in Origin:
             if (origin is Origin.CHEMICAL) is spread.chemical:
                 begun = dict.fromkeys(soil.starts(origin), layout.worlds)
-                for visit, found in ((in_order, surely), (relaxed, perhaps)):
+                for visit, found in visits:
                     _follow(made, spread, meanings, origin, begun, visit, found)
     for what in Opens:
         surely[what] = _any_place(made, surely[what])
         perhaps[what] = _any_place(made, perhaps[what]) & ~surely[what]
-    return Bound(surely, perhaps)
+    return surely, perhaps
 
 
 def events_as_listed(lapses: Lapses, made: Made, layout: Layout) -> tuple[int, ...]:

@@ -25,9 +25,15 @@ from protocol_lang.text import Place
 
 
 def sheets(
-    unfolded: Unfolded, judgement: Judgement, mark: Mark, wanted: Choices
+    unfolded: Unfolded,
+    judgement: Judgement,
+    mark: Mark,
+    wanted: Choices,
+    must_not_skip: Mapping[Place, str] | None = None,
 ) -> tuple[Sheet, ...]:
     """One sheet for each way, among those that agree with ``wanted``, in which something differs.
+
+    ``must_not_skip``: by the place of a step, what leaving it out leads to; for all sheets the same.
 
     Where a world was not judged, nothing is claimed of anybody's hands.
     """
@@ -43,6 +49,7 @@ def sheets(
                 _known(knowing),
                 meanwhile=meanwhile(told, watch.layout.network),
                 wet_minutes=wet_minutes(told),
+                must_not_skip=must_not_skip or {},
             )
         bare = replace(
             sheet(unfolded.protocol, settled, known),
