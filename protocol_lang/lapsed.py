@@ -14,8 +14,8 @@ class Slip:
     """One lapse in the author's terms.
 
     ``kind``: "left out", "cut short", "leaks", "unclean" or "bare". ``step``: the sentence of the
-    step; of a leak, that which puts the cover on (None: it is on when a visit begins). ``cover``: of
-    a leak, what leaks and on what. ``where``: the place in the author's structure. ``alike``: so
+    step; of a leak, that which puts the cover on (None: it is on when a visit begins). ``cover``:
+    of a leak, what leaks and on what. ``where``: the place in the author's structure. ``alike``: so
     many lapses of the same line are told as one (several things, several rounds).
     """
 

@@ -50,10 +50,10 @@ def command(
 ) -> ExitCode:
     """Tell which steps must never be left out, and how many things must go wrong.
 
-    FILE is a protocol. A lapse is one thing that goes wrong at one place: a step left out, a contact
-    time cut short, a cover that leaks, a cover taken off uncleanly, a step done with bare hands. The
-    margin is the fewest lapses after which soil of a patient can get to another person; all
-    smallest sets of lapses are found, for every order, choice and number of patients.
+    FILE is a protocol. A lapse is one thing that goes wrong at one place: a step left out, a
+    contact time cut short, a cover that leaks, a cover taken off uncleanly, a step done with bare
+    hands. The margin is the fewest lapses after which soil of a patient can get to another person;
+    all smallest sets of lapses are found, for every order, choice and number of patients.
     """
     from protocol_lang.cli.check import _day
 

@@ -23,7 +23,6 @@ from protocol_lang.lapses.making import Lapses, Set
 from protocol_lang.lapses.search import Smallest
 from protocol_lang.lapses.spread import Opens
 from protocol_lang.lapses.telling import MOST_LISTED, WORD, Teller, grouped
-from protocol_lang.model.parts import Counts
 from protocol_lang.trade.rates import Rate, rates
 
 #: Draws from the ranges of the rates, and where they begin: the same on every machine.
@@ -47,16 +46,32 @@ def habits() -> dict[str, Habit]:
     return {
         habit.name: habit
         for habit in (
-            _missed("hand cleaning left out", "hand hygiene, all",
-                    ("hand hygiene, students", "hand hygiene, staff")),
-            _range("cleaning or disinfection left out", "habit", "exposure button left out",
-                   ("control panel left out",), missed=("cone disinfected",)),
+            _missed(
+                "hand cleaning left out",
+                "hand hygiene, all",
+                ("hand hygiene, students", "hand hygiene, staff"),
+            ),
+            _range(
+                "cleaning or disinfection left out",
+                "habit",
+                "exposure button left out",
+                ("control panel left out",),
+                missed=("cone disinfected",),
+            ),
             _range("gloves not worn", "habit", "no gloves while processing film"),
-            _range("sleeve in the mouth leaks", "cover", "plastic sheath, after one exposure",
-                   ("single barrier of 0.04 mm", "single barrier of 0.08 mm")),
+            _range(
+                "sleeve in the mouth leaks",
+                "cover",
+                "plastic sheath, after one exposure",
+                ("single barrier of 0.04 mm", "single barrier of 0.08 mm"),
+            ),
             _range("glove with a hole", "glove", "routine dental care", ("students, pairs",)),
-            _range("gloves taken off uncleanly", "transfer", "the same, with gloves",
-                   ("the same, before training", "the same, after training")),
+            _range(
+                "gloves taken off uncleanly",
+                "transfer",
+                "the same, with gloves",
+                ("the same, before training", "the same, after training"),
+            ),
         )
     }
 
@@ -154,13 +169,11 @@ class Rated:
         layers = {
             layer
             for effect in effects
-            if isinstance(effect, kind)
-            for layer in effect.layers  # type: ignore[attr-defined]
+            if isinstance(effect, Fit | Unfit) and isinstance(effect, kind)
+            for layer in effect.layers
         }
         return {
-            number
-            for number, body in enumerate(self._plan.bodies)
-            if layers & set(body.layers)
+            number for number, body in enumerate(self._plan.bodies) if layers & set(body.layers)
         }
 
 
@@ -183,7 +196,7 @@ def exactly(sets: Sequence[frozenset[str]], chance: Mapping[str, float]) -> floa
         return 1.0
     if not sets:
         return 0.0
-    pivot = min(min(sets, key=lambda one: (len(one), sorted(one))))
+    pivot = min(min(map(sorted, sets), key=lambda one: (len(one), one)))
     happened = [one - {pivot} for one in sets]
     spared = [one for one in sets if pivot not in one]
     share = chance[pivot]
@@ -224,8 +237,10 @@ def ranked(told: Lapsed, unfolded: Unfolded, lapses: Lapses, smallest: Smallest)
         told_sets.append(replace(one, chance=chances.get(found)))
     unchecked = told.unchecked
     if without:
-        unchecked = (*unchecked, f"the chances of {without} sets: no study tells the rate of one "
-                     "of their lapses")
+        unchecked = (
+            *unchecked,
+            f"the chances of {without} sets: no study tells the rate of one of their lapses",
+        )
     return replace(told, rankings=tuple(rankings), sets=tuple(told_sets), unchecked=unchecked)
 
 

@@ -213,9 +213,7 @@ class Doing:
         for effect in self.plan.acts[act].effects:
             if isinstance(effect, Fit | Unfit | Tear):
                 yield from effect.layers
-            elif isinstance(effect, Take):
-                yield len(self._start) + effect.hold
-            elif isinstance(effect, RetireHeld):
+            elif isinstance(effect, (Take, RetireHeld)):
                 yield len(self._start) + effect.hold
             elif isinstance(effect, Retire):
                 yield from self._naming(effect.piece)
@@ -398,9 +396,7 @@ class Doing:
                 acts[act] = None
                 continue
             holds = {
-                claim: self._holds(claim, now)
-                for claim in record.claims
-                if self._of_covers[claim]
+                claim: self._holds(claim, now) for claim in record.claims if self._of_covers[claim]
             }
             if noted is not None:
                 noted.update({(act, claim): held for claim, held in holds.items()})
@@ -455,10 +451,14 @@ class Doing:
                     done.append(effect if put_on == piece else replace(effect, piece=put_on))
                 case Unfit(layers=layers):
                     on = {now.layers[layer] for layer in layers}
-                    if NOTHING in on or len(on) > 1 or any(
-                        now.layers[further] != NOTHING
-                        for layer in layers
-                        for further in self._outward[layer]
+                    if (
+                        NOTHING in on
+                        or len(on) > 1
+                        or any(
+                            now.layers[further] != NOTHING
+                            for layer in layers
+                            for further in self._outward[layer]
+                        )
                     ):
                         continue
                     came_off = on.pop()
@@ -485,9 +485,7 @@ class Doing:
                     tos = self._touched(goals, now, came_off, kinds, body)
                     if froms and tos:
                         same = froms == sources and tos == goals
-                        done.append(
-                            effect if same else replace(effect, sources=froms, goals=tos)
-                        )
+                        done.append(effect if same else replace(effect, sources=froms, goals=tos))
                 case Wash(targets=targets) | Treat(targets=targets):
                     treated = self._touched(targets, now, came_off, (), None)
                     if treated and not without:
@@ -583,4 +581,3 @@ def _of_covers_alone(claim: Claim) -> bool:
             return bool(parts) and all(_of_covers_alone(part) for part in parts)
         case _:
             return False
-

@@ -69,9 +69,7 @@ class Hands:
         return next((body for who, body in self.of if who == person), None)
 
 
-def lapses_of(
-    plan: Plan, hands: Hands, worlds: Bits, covered: Container[int]
-) -> tuple[Lapse, ...]:
+def lapses_of(plan: Plan, hands: Hands, worlds: Bits, covered: Container[int]) -> tuple[Lapse, ...]:
     """Every lapse that can be made in one of ``worlds``, in the order of the acts.
 
     ``covered``: the acts that are done with something on the hands. Left out are those that by rule
@@ -145,13 +143,15 @@ def _leaks(plan: Plan, present: list[tuple[int, Act]]) -> Iterator[Lapse]:
             for piece in on.get(layer, ())
             if plan.pieces[piece].kind == plan.pieces[record.start].kind
         ]
-        group = set().union({record.start}, *(together.get(one, {one}) for one in same[-1:]))
+        group: set[int] = set().union(
+            {record.start}, *(together.get(one, {one}) for one in same[-1:])
+        )
         for piece in group | together.get(record.start, set()):
             together[piece] = group
-    for group in {frozenset(group) for group in together.values()}:
-        if not any(plan.pieces[piece].leaks for piece in group):
-            first = min((fitted[piece] for piece in group if piece in fitted), default=-1)
-            yield Lapse(Kind.LEAKS, first, tuple(sorted(group)))
+    for pieces in sorted({tuple(sorted(group)) for group in together.values()}):
+        if not any(plan.pieces[piece].leaks for piece in pieces):
+            first = min((fitted[piece] for piece in pieces if piece in fitted), default=-1)
+            yield Lapse(Kind.LEAKS, first, pieces)
 
 
 def exclude_each_other(plan: Plan, first: Lapse, second: Lapse) -> bool:
@@ -193,4 +193,3 @@ def held_by(effect: Effect) -> set[int]:
         targets = effect.targets
     found = {target.hold for target in targets if isinstance(target, Held)}
     return found | {effect.hold} if isinstance(effect, RetireHeld) else found
-

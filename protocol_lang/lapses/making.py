@@ -26,7 +26,7 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.contamination.marks import Circle, network_of
 from protocol_lang.lapses.doing import Course, Doing, Done, Layers, NoListedOrder
-from protocol_lang.lapses.kinds import Hands, Kind, Lapse, exclude_each_other, lapses_of
+from protocol_lang.lapses.kinds import Hands, Lapse, exclude_each_other, lapses_of
 from protocol_lang.order import Network
 from protocol_lang.order.bits import members
 
@@ -147,15 +147,18 @@ class Lapses:
         for places, first in self.courses(lapses[:-1]):
             for others, second in self.courses(lapses[-1:]):
                 if places & others:
-                    yield places & others, Course(
-                        {**first.acts, **second.acts},
-                        tuple(
-                            other if other != begin else one
-                            for one, other, begin in zip(
-                                first.start, second.start, self._begun, strict=True
-                            )
+                    yield (
+                        places & others,
+                        Course(
+                            {**first.acts, **second.acts},
+                            tuple(
+                                other if other != begin else one
+                                for one, other, begin in zip(
+                                    first.start, second.start, self._begun, strict=True
+                                )
+                            ),
+                            first.ready and second.ready,
                         ),
-                        first.ready and second.ready,
                     )
 
     @cached_property
@@ -263,9 +266,7 @@ class _Maker:
             first = len(self.spots)
             self.spots += [self.plan.spots[spot] for spot in record.spots]
             where = {spot: first + number for number, spot in enumerate(record.spots)}
-            record = replace(
-                record, spots=tuple(where.values()), outside=where[record.outside]
-            )
+            record = replace(record, spots=tuple(where.values()), outside=where[record.outside])
         self.numbers[piece] = len(self.pieces)
         self.pieces.append(record)
 
@@ -297,13 +298,14 @@ class _Maker:
                 origin.append(number)
             last.append(len(acts) - 1)
         pairs = [(one, one + 1) for one in range(len(beginning))]
-        pairs += [(one, one + 1) for low, high in zip(first, last, strict=True)
-                  for one in range(low, high)]
+        pairs += [
+            (one, one + 1)
+            for low, high in zip(first, last, strict=True)
+            for one in range(low, high)
+        ]
         pairs += [(last[one], first[other]) for one, other in self.lapses.pairs]
         if beginning:
-            pairs += [
-                (len(beginning) - 1, first[one]) for one in members(self.lapses.kept)
-            ]
+            pairs += [(len(beginning) - 1, first[one]) for one in members(self.lapses.kept)]
 
         def spread(acts_: Bits) -> Bits:
             kept = acts_ & self.lapses.kept
@@ -333,8 +335,8 @@ class _Maker:
                 if group.members & self.lapses.kept
             ),
         )
-        worlds = tuple(self.lapses.worlds[place] for place in self.places)
-        return Made(plan, self.sets, worlds, tuple(origin), self.ready, alike)
+        looked_at = tuple(self.lapses.worlds[place] for place in self.places)
+        return Made(plan, self.sets, looked_at, tuple(origin), self.ready, alike)
 
     def _worlds(self, within: Bits) -> Bits:
         """The new worlds of those of the plan."""
@@ -395,4 +397,3 @@ class _Maker:
         if isinstance(effect, Fit):
             return replace(effect, piece=self._number(effect.piece))
         return effect
-

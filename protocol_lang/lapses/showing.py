@@ -41,8 +41,11 @@ def shown(lapses: Lapses, lapsed: Set, what: Opens) -> Shown | None:
             groups.append((made.plan.classes, True))
         reaching: list[tuple[Hit, tuple[str, ...]]] = []
         for classes, chemical in groups:
-            if not reaching and classes != germs[0] and not chemical and hardest_speaks_for_all(
-                made.plan
+            if (
+                not reaching
+                and classes != germs[0]
+                and not chemical
+                and hardest_speaks_for_all(made.plan)
             ):
                 continue  # where the hardest does not get, no easier one does
             hit = _first(made, layout, Spread(layout, classes, chemical=chemical), order, what)
@@ -129,8 +132,15 @@ def _in_world(
                     continue
                 part = next(n for n, one in enumerate(made.plan.clinic) if one >> world & 1)
                 hit = Hit(
-                    meaning.who, meaning.claim, meaning.spot, origin, spread.classes,
-                    own or origin not in OF_PATIENTS, meaning.act, part, (*trail, leg),
+                    meaning.who,
+                    meaning.claim,
+                    meaning.spot,
+                    origin,
+                    spread.classes,
+                    own or origin not in OF_PATIENTS,
+                    meaning.act,
+                    part,
+                    (*trail, leg),
                 )
                 if best is None or _length(hit) < _length(best):
                     best = hit
@@ -144,4 +154,3 @@ def _in_world(
 
 def _length(hit: Hit) -> tuple[int, int]:
     return sum(len(leg.route) for leg in hit.legs), hit.act
-

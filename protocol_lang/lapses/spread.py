@@ -7,6 +7,7 @@ finds opens nothing, in no order and no number of visits. For one set the exact 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -251,7 +252,7 @@ def _extends(lapses: Lapses, made: Made, hit: Hit, budget: Budget, effort: Effor
     for leg in hit.legs:
         acts = [made.acts[act] for act in leg.order if act < len(made.acts)]
         order = tuple(dict.fromkeys(act for act in acts if act >= 0))
-        question = Question(1, precedes=tuple(zip(order, order[1:], strict=False)))
+        question = Question(1, precedes=tuple(itertools.pairwise(order)))
         if not isinstance(decide(lapses.network, question, budget, effort), Found):
             return False
     return True
@@ -268,7 +269,7 @@ def _as_listed(lapses: Lapses, made: Made) -> Plan:
         and made.acts[number] in at
     ]
     handling.sort(key=lambda number: (at[made.acts[number]], number))
-    chain = tuple(zip(handling, handling[1:], strict=False))
+    chain = tuple(itertools.pairwise(handling))
     return replace(made.plan, order=made.plan.order + chain)
 
 

@@ -45,10 +45,10 @@ def hands_of(unfolded: Unfolded) -> Hands:
         kind = protocol.people[person].kind if person in protocol.people else None
         for part in protocol.body_parts:
             body = unfolded.bodies.get((person, part.name))
+            # What gloves go on; of somebody who wears none, the skin that comes first.
             if part.of is kind and part.counts is Counts.SKIN and body is not None:
-                if part.name == "hands" or unfolded.plan.bodies[body].layers:
-                    found.append((number, body))
-                    break
+                found.append((number, body))
+                break
     return Hands(tuple(found))
 
 
@@ -114,9 +114,7 @@ class Teller:
             if isinstance(effect, Fit) and effect.piece in lapse.pieces
             for layer in effect.layers
         } | {number for number, layer in enumerate(plan.layers) if layer.start in lapse.pieces}
-        on = [
-            plan.spots[body.spot].name for body in plan.bodies if layers & set(body.layers)
-        ]
+        on = [plan.spots[body.spot].name for body in plan.bodies if layers & set(body.layers)]
         return f"{name} on {on[0]}" if on else name
 
     def told(self, made: Made) -> tuple[Unfolded, Names]:
@@ -169,7 +167,8 @@ def lapsed_of(
 ) -> tuple[Lapsed, Lapses, Smallest]:
     """All that is told of the lapses of a protocol without faults.
 
-    ``stories``: so many sets of each kind of path are told with their story. Raises :class:`~protocol_lang.lapses.doing.NoListedOrder`.
+    ``stories``: so many sets of each kind of path are told with their story. Raises
+    :class:`~protocol_lang.lapses.doing.NoListedOrder`.
     """
     lapses = lapses_in(unfolded, judgement)
     smallest = smallest_sets(lapses, most)
@@ -243,9 +242,7 @@ def _alone(teller: Teller, smallest: Smallest) -> Iterable[Alone]:
         found |= {what for what in Opens if number in single[what]}
         opens[key] = (first, found, many + 1)
     for first, found, many in opens.values():
-        yield Alone(
-            teller.slip(first, many), tuple(WORD[what] for what in Opens if what in found)
-        )
+        yield Alone(teller.slip(first, many), tuple(WORD[what] for what in Opens if what in found))
 
 
 def _never(teller: Teller, smallest: Smallest) -> Iterable[Never]:
@@ -267,4 +264,3 @@ def _never(teller: Teller, smallest: Smallest) -> Iterable[Never]:
         lines = {teller.signature(one) for one in made}
         if len(lines) > 1:
             yield Never(text, len(lines), tuple(WORD[what] for what in Opens if what in found))
-

@@ -33,7 +33,7 @@ def sheets(
 ) -> tuple[Sheet, ...]:
     """One sheet for each way, among those that agree with ``wanted``, in which something differs.
 
-    ``must_not_skip``: by the place of a step, what leaving it out leads to; for all sheets the same.
+    ``must_not_skip``: by the place of a step, what leaving it out leads to; the same for all.
 
     Where a world was not judged, nothing is claimed of anybody's hands.
     """

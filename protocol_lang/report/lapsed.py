@@ -1,4 +1,4 @@
-"""Lapses on a page for people: the margin, what must not be left out, what opens a path together."""
+"""Lapses on a page for people: the margin, steps that must not be left out, sets, stories."""
 
 from __future__ import annotations
 
@@ -64,7 +64,9 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
     if lapsed.already:
         yield Part("To be corrected as it is", (words.FAULTY, *lapsed.already, words.FIRST_CORRECT))
         return
-    yield Part("The margin: how many things must go wrong", tuple(map(words.margin, lapsed.margins)))
+    yield Part(
+        "The margin: how many things must go wrong", tuple(map(words.margin, lapsed.margins))
+    )
     steps = [one for one in lapsed.alone if one.slip.kind in ("left out", "cut short")]
     others = [one for one in lapsed.alone if one.slip.kind not in ("left out", "cut short")]
     told = _alone(steps)
@@ -87,7 +89,7 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
     if lapsed.changes:
         yield Part(
             words.HEADINGS["changes"],
-            tuple(words.change(one, lapsed.rankings) for one in lapsed.changes),
+            tuple(words.change(one) for one in lapsed.changes),
         )
 
 
@@ -106,9 +108,7 @@ def _alone(those: Sequence[Alone]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _together(
-    lapsed: Lapsed, opens: str, sets: Sequence[SlipSet], full: bool
-) -> tuple[str, ...]:
+def _together(lapsed: Lapsed, opens: str, sets: Sequence[SlipSet], full: bool) -> tuple[str, ...]:
     listed = sets if full else sets[:MOST_SETS]
     lines = [begin(words.together(one.slips, one.alike)) for one in listed]
     if len(listed) < len(sets):
@@ -146,8 +146,7 @@ def _ranking(lapsed: Lapsed) -> Iterable[str]:
         yield words.ranking(one)
         for sway in one.sways:
             yield f"  {words.sway(sway)}"
-    for likely in words.likeliest(lapsed.sets):
-        yield likely
+    yield from words.likeliest(lapsed.sets)
 
 
 def closing(lapsed: Lapsed, on: date | None) -> list[tuple[str, list[str]]]:
@@ -157,9 +156,7 @@ def closing(lapsed: Lapsed, on: date | None) -> list[tuple[str, list[str]]]:
         rows.append(
             (
                 "Checked",
-                words.looked_at(
-                    lapsed.lapses, lapsed.looked_at, lapsed.most, lapsed.combinations
-                ),
+                words.looked_at(lapsed.lapses, lapsed.looked_at, lapsed.most, lapsed.combinations),
             )
         )
         if lapsed.only:

@@ -74,9 +74,7 @@ def tell_counts(file: FileOutcome) -> tuple[int, int, int]:
 def sentences_to_correct(file: FileOutcome) -> tuple[str, ...]:
     """The sentence of each finding that is to be corrected, in the order of the report."""
     told = _file(file, {})
-    return tuple(
-        one.sentence for one in told.findings if one.finding.weight is Weight.CORRECT
-    )
+    return tuple(one.sentence for one in told.findings if one.finding.weight is Weight.CORRECT)
 
 
 def in_order(findings: Sequence[Finding], file: str) -> list[Finding]:

@@ -48,8 +48,8 @@ SAFE_SIDE = (
 )
 FAULTY = "The margin is 0: soil can get on, or the order can fail, with nothing left out."
 FIRST_CORRECT = (
-    '"protocol-lang check" tells how, and what to change. What lapses open is asked once nothing is '
-    "to be corrected."
+    '"protocol-lang check" tells how, and what to change. What lapses open is asked once nothing '
+    "is to be corrected."
 )
 
 
@@ -78,11 +78,11 @@ def upshot(margins: Iterable[Margin]) -> str:
 
 def margin(one: Margin) -> str:
     """A margin in one line."""
-    if one.least is None:
-        told = f"more than {one.beyond}"
-    else:
-        told = str(one.least)
-    return f"{OPENS[one.opens]}: {told}{'' if one.sure else ' at most, not all decided'}"
+    return f"{OPENS[one.opens]}: {_least(one)}{'' if one.sure else ', not all decided'}"
+
+
+def _least(one: Margin) -> str:
+    return f"more than {one.beyond}" if one.least is None else str(one.least)
 
 
 def slip(one: Slip) -> str:
@@ -124,6 +124,7 @@ def slip_and_where(one: Slip) -> str:
 
 
 def to_whom(opens: Iterable[str]) -> str:
+    """To whom paths open."""
     return f"to {listed([TO[one] for one in opens])}"
 
 
@@ -134,6 +135,7 @@ def together(slips: Iterable[Slip], alike: int) -> str:
 
 
 def never(step: str, times: int, opens: Iterable[str]) -> str:
+    """What a sentence opens that is never carried out."""
     opens = list(opens)
     leads = to_whom(opens) if opens else "opens nothing"
     return f"{quoted(step)}, at all {number(times)} places: {leads}"
@@ -149,18 +151,22 @@ def looked_at(lapses: int, sets: int, most: int, combinations: int) -> list[str]
 
 
 def not_together(mishaps: Iterable[str]) -> str:
+    """What was not looked at: lapses beside mishaps."""
     return f"lapses in visits in which a mishap happens ({listed(list(mishaps))})"
 
 
 def not_decided(many: int) -> str:
+    """What was not decided."""
     return f"{count(many, 'set')} of lapses could not be decided within the limit of counted steps"
 
 
 def more_sets(many: int) -> str:
+    """That there are more sets, which can be listed."""
     return f"and {count(many, 'more such set')}; all of them with --full"
 
 
 def not_listed(many: int) -> str:
+    """That there are more sets than are listed."""
     return f"and {count(many, 'more such set')}, not listed"
 
 
@@ -182,9 +188,7 @@ def ranking(one: Ranking) -> str:
 
 def sway(one: Sway) -> str:
     """What one rate does to the sum."""
-    rate = f"{100 * one.least:.0f}" + (
-        "" if one.least == one.most else f" to {100 * one.most:.0f}"
-    )
+    rate = f"{100 * one.least:.0f}" + ("" if one.least == one.most else f" to {100 * one.most:.0f}")
     return f"{one.rate}, {rate} %: {share(one.low)} to {share(one.high)} ({one.basis})"
 
 
@@ -201,9 +205,6 @@ def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
 
 def change(one: Change) -> str:
     """A change that was tried, and what it brings."""
-    margins = ", ".join(
-        f"{TO[margin.opens]} {'more than ' + str(margin.beyond) if margin.least is None else margin.least}"
-        for margin in one.margins
-    )
+    margins = ", ".join(f"{TO[each.opens]} {_least(each)}" for each in one.margins)
     sets = ", ".join(f"{many} to {TO[opens]}" for opens, many in one.sets.items())
     return f"{one.sentence}: margins {margins}; sets {sets}"

@@ -79,14 +79,10 @@ def of_search(lapses: Lapses, most: int) -> dict[str, set[Set]]:
     """The smallest sets as the search finds them; the empty set where nothing need go wrong."""
     found = smallest_sets(lapses, most)
     assert not found.undecided
-    return {
-        WORDS[what]: {()} if what in found.already else set(found.sets[what]) for what in Opens
-    }
+    return {WORDS[what]: {()} if what in found.already else set(found.sets[what]) for what in Opens}
 
 
-def of_oracle(
-    plan: Plan, hands: dict[int, int], lapses: Lapses, most: int
-) -> dict[str, set[Set]]:
+def of_oracle(plan: Plan, hands: dict[int, int], lapses: Lapses, most: int) -> dict[str, set[Set]]:
     """The same by doing every set."""
     found: dict[str, set[Set]] = {word: set() for word in WORDS.values()}
     for size in range(most + 1):

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from protocol_lang.lapses import doing, kinds, making, search, spread
+from protocol_lang.lapses import doing, making, search, spread
 from protocol_lang.lapses.kinds import Kind
 from tests.lapses.compare import Census, differences
 from tests.oracles.plans import Size
@@ -61,7 +61,7 @@ def test_the_smallest_sets_at_length(capsys: pytest.CaptureFixture[str]):
         print(f"\n{census}")
 
 
-# --- Named faults, each of which the comparison has to notice --------------------------------------
+# --- Named faults, each of which the comparison has to notice ------------------------------------
 
 
 def _no_larger_than_found(patch: pytest.MonkeyPatch) -> None:
@@ -71,19 +71,17 @@ def _no_larger_than_found(patch: pytest.MonkeyPatch) -> None:
 
 def _only_the_sure(patch: pytest.MonkeyPatch) -> None:
     """Only the listed order is looked at (rule 6)."""
-    old = search.bound
+    old = spread.bound
     patch.setattr(
         search,
         "bound",
-        lambda lapses, sets: spread.Bound(
-            old(lapses, sets).surely, dict.fromkeys(spread.Opens, 0)
-        ),
+        lambda lapses, sets: spread.Bound(old(lapses, sets).surely, dict.fromkeys(spread.Opens, 0)),
     )
 
 
 def _perhaps_is_sure(patch: pytest.MonkeyPatch) -> None:
     """What relaxation leaves open is taken for open."""
-    old = search.bound
+    old = spread.bound
 
     def bound(lapses: Any, sets: Any) -> spread.Bound:
         told = old(lapses, sets)
@@ -119,7 +117,9 @@ def _clean_removal(patch: pytest.MonkeyPatch) -> None:
     old = doing.Doing._do
 
     def do(self: Any, act: int, now: Any, made: Any, without: bool, leaking: Any) -> Any:
-        return old(self, act, now, [one for one in made if one is not Kind.UNCLEAN], without, leaking)
+        return old(
+            self, act, now, [one for one in made if one is not Kind.UNCLEAN], without, leaking
+        )
 
     patch.setattr(doing.Doing, "_do", do)
 
@@ -159,5 +159,3 @@ MUTANTS: list[Mutation] = [
 def test_a_wrong_search_is_noticed(mutant: Mutation, monkeypatch: pytest.MonkeyPatch):
     mutant(monkeypatch)
     assert next(differences(range(2_000, 3_200), Census()), None) is not None, mutant.__doc__
-
-

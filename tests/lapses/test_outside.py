@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from pysat.examples.hitman import Hitman
+from pysat.examples.hitman import Hitman  # type: ignore[import-untyped]
 
 from protocol_lang.lapsed import Lapsed
 from protocol_lang.lapses.chances import exactly, first_order, habits, upper_bound
@@ -36,10 +36,12 @@ verb STAFF draws COVER off RECEPTOR
   retire what came off
 
 things
-  sensor: receptor; goes in the mouth; not heat safe; always sleeved in the mouth; takes cover sleeve
+  sensor: receptor; goes in the mouth; not heat safe; always sleeved in the mouth; \
+takes cover sleeve
   sleeve: cover; used once
   gloves: gloves; worn on hands; used once
-  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; stays wet 2 minutes
+  wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; \
+stays wet 2 minutes
 """
 
 HEAD = """\
@@ -47,7 +49,6 @@ protocol "A small visit"
   takes words from "A small room"
 
 """
-
 
 
 def told(tmp_path: Path, body: str, most: int = 2) -> Lapsed:
@@ -67,9 +68,7 @@ def least(lapsed: Lapsed, opens: str) -> int | None:
 
 def alone(lapsed: Lapsed, kind: str, step: str) -> list[tuple[str, ...]]:
     """What lapses of that kind and step open, in the order of the checklist."""
-    return [
-        one.opens for one in lapsed.alone if one.slip.kind == kind and one.slip.step == step
-    ]
+    return [one.opens for one in lapsed.alone if one.slip.kind == kind and one.slip.step == step]
 
 
 def sets_of(lapsed: Lapsed, opens: str) -> set[frozenset[tuple[str, str | None]]]:
@@ -92,14 +91,12 @@ phase "Image"
 """
 
 
-
 def visit(after: str) -> str:
     """A visit with one image by a gloved operator; the settings are chosen beforehand."""
     return (
         'phase "Before"\n'
         "  [ ] operator cleans hands\n"
-        "  [ ] operator chooses settings at shelf\n"
-        + GLOVED.format(after=after)
+        "  [ ] operator chooses settings at shelf\n" + GLOVED.format(after=after)
     )
 
 
@@ -113,7 +110,7 @@ DISINFECTED = (
 
 
 def test_a_sleeve_that_may_leak_needs_a_disinfection_behind_it(tmp_path: Path):
-    """CDC, Guidelines for Infection Control in Dental Health-Care Settings, 2003, on digital sensors:
+    """CDC, Guidelines for Infection Control in Dental Health-Care Settings, 2003, on sensors:
     barriers leak, so a sensor that cannot be sterilised is barrier-protected and, between patients,
     cleaned and disinfected at least at intermediate level."""
     without = told(tmp_path, visit(BARE))
@@ -142,9 +139,9 @@ def test_gloves_off_without_clean_hands_after_is_enough(tmp_path: Path):
 
 
 def test_hand_cleaning_before_and_after_covers_for_each_other(tmp_path: Path):
-    """WHO, Guidelines on Hand Hygiene in Health Care, 2009, moments 1 and 4: hands are cleaned before
-    and after a patient. With gloves worn once and that cleaning, it takes more than one cleaning that
-    is left out to bring something of a patient to the next one."""
+    """WHO, Guidelines on Hand Hygiene in Health Care, 2009, moments 1 and 4: hands are cleaned
+    before and after a patient. With gloves worn once and that cleaning, it takes more than one
+    cleaning that is left out to bring something of a patient to the next one."""
     lapsed = told(tmp_path, visit(DISINFECTED), most=3)
     cleaning = [
         one.slips
@@ -163,14 +160,14 @@ def test_gloves_that_are_kept_on_go_to_the_next_patient(tmp_path: Path):
     assert "patient" in alone(lapsed, "left out", "operator takes off gloves")[-1]
 
 
-# --- Fault trees -----------------------------------------------------------------------------------
+# --- Fault trees ---------------------------------------------------------------------------------
 
 
 def test_the_rare_event_sum_and_its_bounds():
     """Fault Tree Handbook, NUREG-0492 (1981), chapter XI: the chance of the top event is to the
     first order the sum over minimal cut sets of the products of their parts. Its pressure tank
-    example has the cut sets {tank}, {K2}, {S, S1}, {S, K1}, {S, R} with 5e-6, 3e-5, 1e-4, 3e-5, 3e-5
-    and 1e-4, and nearly all of it is the relay K2 (example and figures from memory)."""
+    example has the cut sets {tank}, {K2}, {S, S1}, {S, K1}, {S, R} with 5e-6, 3e-5, 1e-4, 3e-5,
+    3e-5 and 1e-4, and nearly all of it is the relay K2 (example and figures from memory)."""
     chance = {"tank": 5e-6, "K2": 3e-5, "S": 1e-4, "S1": 3e-5, "K1": 3e-5, "R": 1e-4}
     cut_sets = [{"tank"}, {"K2"}, {"S", "S1"}, {"S", "K1"}, {"S", "R"}]
     parts = [[chance[name] for name in one] for one in cut_sets]
@@ -227,7 +224,7 @@ def test_smallest_sets_are_the_hitting_sets_of_the_guards(tmp_path: Path):
             assert minimal_hitting_sets(list(guards)) == least_ones
 
 
-# --- Rates -----------------------------------------------------------------------------------------
+# --- Rates ---------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Lapses made in a plan, by hand: docs/meaning/lapses.md applied to one set and one world at a time.
+"""Lapses made in a plan, by hand: docs/meaning/lapses.md, one set and one world at a time.
 
 The oracle for ``protocol_lang.lapses``. It takes from there only the records of lapses; what comes
 of them it works out anew, in plain steps, and has the simulator judge it. Each world is a list of
@@ -8,6 +8,7 @@ put together in one plan, because visits of them can follow each other.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -81,11 +82,12 @@ class _ByHand:
         self.lapses = lapses
         follow = _orders(plan)
         done, self.order = 0, []
-        while done in follow and follow[done]:
+        while follow.get(done):
             self.order.append(follow[done][0])
             done |= 1 << follow[done][0]
         self.copies: dict[Plan, list[list[int]]] = {}
         self.ready: dict[Plan, set[int]] = {}
+        self.torn: set[int] = set()
         self.leaky = {p for one in lapses if one.kind is Kind.LEAKS for p in one.pieces}
         self.above = {
             layer: list(body.layers[place + 1 :])
@@ -153,21 +155,24 @@ class _ByHand:
         ``usual``: without lapses; notes which claims about covers hold.
         """
         held: list[int] = [NOTHING] * self.plan.holds
-        self.torn: set[int] = set()
+        self.torn = set()
         gone: set[int] = set()
         done: list[list[Effect] | None] = [None] * len(self.plan.acts)
         for number in self.order:
             act = self.plan.acts[number]
             if not act.worlds >> world & 1:
                 continue
-            kinds = {one.kind for one in lapses if one.act == number and one.kind is not Kind.LEAKS}
+            kinds: set[Kind] = {
+                one.kind for one in lapses if one.act == number and one.kind is not Kind.LEAKS
+            }
             if Kind.LEFT_OUT in kinds:
                 continue
             holding = [self.holds(self.plan.claims[claim], on) for claim in act.claims]
             if usual:
                 written[number] = [bool(one) for one in holding]
             without = not usual and any(
-                now is False and before for now, before in zip(holding, written[number], strict=True)
+                now is False and before
+                for now, before in zip(holding, written[number], strict=True)
             )
             done[number] = self.do(act, on, held, gone, kinds, without)
         return done, on
@@ -204,9 +209,9 @@ class _ByHand:
             return all(on[one] == NOTHING for one in [layer, *self.above[layer]])
 
         fits = [one for one in act.effects if isinstance(one, Fit)]
-        if fits and not any(isinstance(one, Unfit) for one in act.effects):
-            if not any(all(free(layer) for layer in fit.layers) for fit in fits):
-                return None
+        only_on = fits and not any(isinstance(one, Unfit) for one in act.effects)
+        if only_on and not any(all(free(layer) for layer in fit.layers) for fit in fits):
+            return None
         hand = self.hands.get(-1 if act.person is None else act.person)
         came_off: object = NOTHING
         kept: list[Effect] = []
@@ -269,7 +274,7 @@ class _ByHand:
                 targets = there(effect.targets, False)
                 if without or not targets:
                     continue
-                effect = replace(effect, targets=targets)
+                effect = replace(effect, targets=targets)  # type: ignore[arg-type]
             elif isinstance(effect, Wet):
                 if without:
                     continue
@@ -329,9 +334,9 @@ class _ByHand:
         for number, act in enumerate(plan.acts):
             ways: dict[tuple[Effect, ...], int] = {}
             for world in worlds:
-                effects = done[world][number]
-                if effects is not None:
-                    ways[tuple(effects)] = ways.get(tuple(effects), 0) | at[world]
+                kept = done[world][number]
+                if kept is not None:
+                    ways[tuple(kept)] = ways.get(tuple(kept), 0) | at[world]
             copies.append([])
             for effects, bits in (ways or {(): 0}).items():
                 copies[-1].append(len(acts))
@@ -339,7 +344,7 @@ class _ByHand:
         pairs = [(a, b) for x, y in plan.order for a in copies[x] for b in copies[y]]
         pairs += [(a, copies[-1][0]) for one in copies[:-1] for a in one]
         for one in copies:
-            pairs += list(zip(one, one[1:], strict=False))
+            pairs += list(itertools.pairwise(one))
 
         def all_of(bits: int) -> int:
             return sum(1 << a for x, one in enumerate(copies) if bits >> x & 1 for a in one)
@@ -363,8 +368,7 @@ class _ByHand:
             acts=tuple(acts),
             order=tuple(pairs),
             together=tuple(
-                Togetherness(all_of(group.members), all_of(group.others))
-                for group in plan.together
+                Togetherness(all_of(group.members), all_of(group.others)) for group in plan.together
             ),
         )
         alone = tuple(at[world] for world in worlds if world not in ready)
@@ -387,4 +391,4 @@ class _ByHand:
             if any(isinstance(e, Fit | Unfit | Take) for e in plan.acts[copy].effects)
         ]
         chain = [copy for _, copy in sorted(handling)]
-        return replace(plan, order=plan.order + tuple(zip(chain, chain[1:], strict=False)))
+        return replace(plan, order=plan.order + tuple(itertools.pairwise(chain)))
