@@ -30,8 +30,7 @@ COLUMNS = 72
 )
 @click.option(
     "--together",
-    type=click.IntRange(1, 3),
-    default=2,
+    default="2",
     metavar="NUMBER",
     help="How many lapses are put together, 1 to 3; 2 if it is not told. 3 can take minutes.",
 )
@@ -42,7 +41,7 @@ COLUMNS = 72
 def command(
     file: str,
     target: str | None,
-    together: int,
+    together: str,
     rates: bool,
     full: bool,
     choice: tuple[str, ...],
@@ -60,8 +59,11 @@ def command(
     to = None if target is None else Path(target)
     form = None if to is None else pictures.format_of(to, ("json", "txt"))
     day = _day(on)
+    if together not in ("1", "2", "3"):
+        shown = terminal.visible_in_line(together)
+        raise CannotCarryOut(f'Put 1, 2 or 3 together: "{shown}" is none of these.')
     found = pictures.checked(file, wanted_choices(choice), day)
-    told = _told(found, together, rates, full or form is not None)
+    told = _told(found, int(together), rates, full or form is not None)
     if to is None:
         from protocol_lang.report import lapsed as page
 

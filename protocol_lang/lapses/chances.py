@@ -196,7 +196,7 @@ def exactly(sets: Sequence[frozenset[str]], chance: Mapping[str, float]) -> floa
         return 1.0
     if not sets:
         return 0.0
-    pivot = min(min(map(sorted, sets), key=lambda one: (len(one), one)))
+    pivot = min((sorted(one) for one in sets), key=len)[0]
     happened = [one - {pivot} for one in sets]
     spared = [one for one in sets if pivot not in one]
     share = chance[pivot]

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
-from protocol_lang.contamination.kernel import Act, Outer, Plan, Wash, Wet, WetEnd
+from protocol_lang.contamination.kernel import Act, Outer, Plan
 from protocol_lang.lapses.kinds import Hands, contacts
 from protocol_lang.lapses.making import Lapses, Set
 from protocol_lang.lapses.search import smallest_sets
@@ -101,7 +101,9 @@ def of_oracle(plan: Plan, hands: dict[int, int], lapses: Lapses, most: int) -> d
     return found
 
 
-def differences(seeds: range, census: Census, most: int = 2, size: Size = ROOMS) -> Iterator[str]:
+def differences(
+    seeds: Iterable[int], census: Census, most: int = 2, size: Size = ROOMS
+) -> Iterator[str]:
     """A sentence for each plan of which the two say something else."""
     for seed in seeds:
         asked = askable(seed, size)
@@ -117,11 +119,3 @@ def differences(seeds: range, census: Census, most: int = 2, size: Size = ROOMS)
                 census.kinds.update(lapses.all[number].kind.value for number in one)
             if ours[word] != sets:
                 yield f"seed {seed}, {word}: {sorted(ours[word])} is not {sorted(sets)}"
-
-
-def with_cleaning(plan: Plan) -> bool:
-    """Whether the plan washes or treats with a wet time: rare, and worth looking for."""
-    effects = [effect for act in plan.acts for effect in act.effects]
-    return any(isinstance(e, WetEnd) for e in effects) and any(
-        isinstance(e, Wash | Wet) for e in effects
-    )

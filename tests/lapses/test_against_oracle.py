@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import chain
 from typing import Any
 
 import pytest
@@ -19,8 +20,15 @@ from protocol_lang.lapses.kinds import Kind
 from tests.lapses.compare import Census, differences
 from tests.oracles.plans import Size
 
-#: Seeds whose plans are safe as they are more often than not, and have what is rare.
-USUAL = range(2_000, 2_260)
+#: Seeds as they come, and some whose plans have what is rare: sets of two, contact times.
+AS_THEY_COME = range(2_000, 2_120)
+RARE = (
+    10147, 10159, 10360, 10367, 10434, 10439, 10527, 10588, 10634, 10698, 10953, 11103, 11184,
+    11355, 11371, 11403, 11473, 11494, 11581, 11611, 11819, 11833, 11882, 12040, 12136, 12146,
+    12157, 12171, 12402, 12623, 12738, 12748, 12753, 12801, 12804, 12863, 12902, 12918, 13022,
+    13133, 13150,
+)  # fmt: skip
+USUAL = (*AS_THEY_COME, *RARE)
 LONGER = Size(acts=(7, 10), worlds=2, people=2, surfaces=2, classes=2, slack=0)
 
 Mutation = Callable[[pytest.MonkeyPatch], None]
@@ -31,25 +39,23 @@ def test_the_smallest_sets_are_those_that_doing_every_set_finds(capsys: pytest.C
     assert list(differences(USUAL, census)) == []
     with capsys.disabled():
         print(f"\n{census}")
-    assert census.plans > 150
-    assert census.sizes[1] > 20
-    assert census.sizes[2] > 1
-    assert {"left out", "leaks", "taken off uncleanly", "done with the bare hand"} <= set(
-        census.kinds
-    )
+    assert census.plans > 120
+    assert census.sizes[1] > 40
+    assert census.sizes[2] > 30
+    assert {kind.value for kind in Kind} <= set(census.kinds)
     assert all(census.verdicts.values())
 
 
 def test_three_lapses_together():
     census = Census()
-    assert list(differences(range(3_000, 3_040), census, most=3)) == []
-    assert census.plans > 20
+    assert list(differences(RARE[:16], census, most=3)) == []
+    assert census.plans == 16
 
 
 def test_longer_visits():
     census = Census()
-    assert list(differences(range(5_000, 5_050), census, size=LONGER)) == []
-    assert census.plans > 10
+    assert list(differences(range(5_000, 5_024), census, size=LONGER)) == []
+    assert census.plans > 4
 
 
 @pytest.mark.skipif("PROTOCOL_LANG_LONG" not in os.environ, reason="only when asked for")
@@ -158,4 +164,6 @@ MUTANTS: list[Mutation] = [
 @pytest.mark.parametrize("mutant", MUTANTS, ids=lambda one: one.__name__.strip("_"))
 def test_a_wrong_search_is_noticed(mutant: Mutation, monkeypatch: pytest.MonkeyPatch):
     mutant(monkeypatch)
-    assert next(differences(range(2_000, 3_200), Census()), None) is not None, mutant.__doc__
+    assert next(differences(chain(RARE, range(2_000, 3_200)), Census()), None) is not None, (
+        mutant.__doc__
+    )
