@@ -111,16 +111,6 @@ class Ranking:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """A single change that was tried: the margins and the sum of chances with it."""
-
-    sentence: str
-    margins: tuple[Margin, ...]
-    sets: Mapping[str, int]
-    chance: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Lapsed:
     """All that is told of lapses in one protocol.
 
@@ -147,5 +137,4 @@ class Lapsed:
     mishaps: tuple[str, ...] = ()
     only: tuple[tuple[str, str], ...] = ()
     rankings: tuple[Ranking, ...] = ()
-    changes: tuple[Change, ...] = ()
     unchecked: tuple[str, ...] = ()

@@ -86,11 +86,6 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
     yield from _stories(lapsed, full)
     if lapsed.rankings:
         yield Part(words.HEADINGS["ranking"], tuple(_ranking(lapsed)))
-    if lapsed.changes:
-        yield Part(
-            words.HEADINGS["changes"],
-            tuple(words.change(one) for one in lapsed.changes),
-        )
 
 
 def _alone(those: Sequence[Alone]) -> tuple[str, ...]:

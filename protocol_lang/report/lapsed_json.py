@@ -70,14 +70,6 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
             for one in lapsed.rankings
         ],
         "caution": words.COMPARISON if lapsed.rankings else None,
-        "changes": [
-            {
-                "sentence": one.sentence,
-                "margins": {margin.opens: margin.least for margin in one.margins},
-                "sets": dict(one.sets),
-            }
-            for one in lapsed.changes
-        ],
         "looked at": {
             "lapses": lapsed.lapses,
             "together": lapsed.most,

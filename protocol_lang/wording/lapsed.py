@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from protocol_lang.lapsed import Change, Margin, Ranking, Slip, SlipSet, Sway
+from protocol_lang.lapsed import Margin, Ranking, Slip, SlipSet, Sway
 from protocol_lang.wording.plain import begin, count, listed, number, quoted
 
 #: Between whom a path opens, and to whom in short.
@@ -33,7 +33,6 @@ HEADINGS = {
     "never": "Never done, wherever it stands",
     "story": "How it comes about",
     "ranking": "Which matter most, by published rates",
-    "changes": "Single changes that were tried",
 }
 
 COMPARISON = (
@@ -202,9 +201,3 @@ def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
         if one.chance is not None
     ]
 
-
-def change(one: Change) -> str:
-    """A change that was tried, and what it brings."""
-    margins = ", ".join(f"{TO[each.opens]} {_least(each)}" for each in one.margins)
-    sets = ", ".join(f"{many} to {TO[opens]}" for opens, many in one.sets.items())
-    return f"{one.sentence}: margins {margins}; sets {sets}"

@@ -1,0 +1,251 @@
+"""What the search for smallest sets of lapses costs: shipped protocols, growth, another solver.
+
+Processor time of this process. Bars: sets of up to two lapses of the largest shipped protocol in
+2 s, of three in 20 s (``python -m bench.lapses three`` measures three, for a visit of one image);
+twelve choices of two values each, 4,096 combinations, checked in 5 s.
+
+The family for the comparison: n surfaces, each met by used gloves and then wiped twice. Both wipings
+of one surface left out bring soil to the next patient, and nothing less does: n smallest sets of two.
+The answer-set solver (clingo) gets two visits of the same acts unrolled, one atom for each lapse, and
+lists the sets that are minimal by inclusion (domain heuristics). A checker that goes through states
+one by one and is compiled from C did not come from the registries; the simulator of the tests, in
+Python, does that, and is measured instead: every set of up to two is done by hand.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from itertools import combinations
+from pathlib import Path
+
+import clingo
+
+from bench.check import longest, of_one_image
+from protocol_lang.contamination.kernel import (
+    Act,
+    Acts,
+    Amount,
+    Body,
+    Level,
+    Meet,
+    Origin,
+    Outer,
+    Plan,
+    Reach,
+    Reached,
+    Source,
+    Spot,
+    Treat,
+)
+from protocol_lang.lapses.kinds import Hands, Kind
+from protocol_lang.lapses.making import Lapses
+from protocol_lang.lapses.search import smallest_sets
+from protocol_lang.lapses.spread import Opens
+from protocol_lang.lapses.telling import lapses_in
+from protocol_lang.pipeline import check_file
+from tests.oracles.lapsed import NEXT, what_opens
+
+BAR_TWO, BAR_THREE, BAR_CHOICES = 2.0, 20.0, 5.0
+
+
+def timed(what: Callable[[], object]) -> tuple[float, object]:
+    """(seconds of processor time, what came of it)."""
+    begun = time.process_time()
+    came = what()
+    return time.process_time() - begun, came
+
+
+def shipped(path: Path, most: int, bar: float | None) -> None:
+    """One row: a shipped protocol, without the check before."""
+    found = check_file(path, mend=False)
+    assert found.unfolded is not None and found.judgement is not None
+    unfolded, judgement = found.unfolded, found.judgement
+    lapses: list[Lapses] = []
+    spent, smallest = timed(
+        lambda: smallest_sets(lapses.append(lapses_in(unfolded, judgement)) or lapses[0], most)
+    )
+    assert not isinstance(smallest, (int, float)) and hasattr(smallest, "looked_at")
+    sets = sum(map(len, smallest.sets.values()))
+    told = "" if bar is None else f"   bar {bar:g} s: {'kept' if spent <= bar else 'NOT KEPT'}"
+    print(
+        f"  {path.stem:34} up to {most}: {spent:7.2f} s   {len(lapses[0].all)} lapses, "
+        f"{len(lapses[0].worlds)} worlds, {smallest.looked_at:,} sets looked at, {sets} smallest"
+        f"{told}"
+    )
+
+
+def wiped_twice(surfaces: int) -> Plan:
+    """The family: mouth, gloves, n surfaces; each surface is wiped twice after it was met."""
+    anybody = frozenset({Amount.FULL, Amount.TRACE})
+    mouth = Reach(Reached.PATIENT, frozenset({Origin.PATIENT}), anybody, own=False)
+    spots = (
+        Spot("mouth", False, (), (mouth,)),
+        Spot("gloves", False),
+        *(Spot(f"surface {number}", True) for number in range(surfaces)),
+    )
+    gloves, first = Outer(1), 2
+    acts = [Act(f"meets {n}", 0, 1, (Meet((gloves, Outer(first + n))),)) for n in range(surfaces)]
+    acts.append(Act("mouth", 0, 1, (Meet((gloves, Outer(0))),)))
+    acts += [
+        Act(f"meets {n} again", 0, 1, (Meet((gloves, Outer(first + n))),)) for n in range(surfaces)
+    ]
+    acts += [
+        Act(f"wipes {n}", 0, 1, (Treat((Outer(first + n),), 0),))
+        for n in range(surfaces)
+        for _ in range(2)
+    ]
+    acts.append(Act("end", None, 1, ()))
+    return Plan(
+        worlds=1,
+        clinic=(1,),
+        classes=("any",),
+        levels=(Level("wipe", 1, frozenset({"any"}), Acts.ALL),),
+        spots=spots,
+        pieces=(),
+        layers=(),
+        bodies=tuple(Body(spot) for spot in range(len(spots))),
+        holds=0,
+        facts=(),
+        treatments=(),
+        claims=(),
+        sources=(Source(0, Origin.PATIENT, Amount.FULL, lasting=True),),
+        acts=tuple(acts),
+        order=tuple((act, act + 1) for act in range(len(acts) - 1)),
+        together=(),
+    )
+
+
+def by_clingo(plan: Plan) -> int:
+    """How many sets of at most two are minimal, by an answer-set solver over two visits."""
+    facts: list[str] = []
+    at = 0
+    lapsing: dict[int, int] = {}
+    for visit in range(2):
+        for number, act in enumerate(plan.acts):
+            for effect in act.effects:
+                at += 1
+                if isinstance(effect, Meet):
+                    one, other = (t.body for t in effect.targets if isinstance(t, Outer))
+                    facts += [f"meet({at},{one},{other},{visit}).", f"meet({at},{other},{one},{visit})."]
+                elif isinstance(effect, Treat):
+                    lapsing.setdefault(number, len(lapsing))
+                    (target,) = effect.targets
+                    assert isinstance(target, Outer)
+                    facts.append(f"wipe({at},{target.body},{lapsing[number]}).")
+        if not visit:
+            at += 1
+            facts.append(f"border({at}).")
+    lasting = " ".join(f"lasts({n})." for n, spot in enumerate(plan.spots) if spot.lasting)
+    program = f"""
+        {" ".join(facts)} {lasting} time(0..{at}). {{ out(0..{len(lapsing) - 1}) }}.
+        :- #count {{ L : out(L) }} > 2.
+        on(T,B) :- meet(T,0,B,0).
+        on(T,B) :- meet(T,A,B,_), on(T-1,A).
+        ended(T,B) :- wipe(T,B,L), not out(L).
+        ended(T,B) :- border(T), on(T-1,B), not lasts(B).
+        on(T,B) :- on(T-1,B), time(T), not ended(T,B).
+        hit :- meet(T,A,0,1), on(T-1,A).
+        :- not hit.
+        #show out/1. #heuristic out(L) : L = 0..{len(lapsing) - 1}. [1,false]
+    """
+    control = clingo.Control(["0", "--heuristic=Domain", "--enum-mode=domRec", "--warn=none"])
+    control.add("base", [], program)
+    control.ground([("base", [])])
+    found = 0
+    with control.solve(yield_=True) as handle:
+        for _ in handle:
+            found += 1
+    return found
+
+
+def by_hand(plan: Plan) -> int:
+    """How many sets of two open the path, by doing every one of them."""
+    lapses = Lapses(plan, Hands(), 1)
+    return sum(
+        NEXT in what_opens(plan, {}, [lapses.all[one] for one in pair])
+        for pair in combinations(range(len(lapses.all)), 2)
+    )
+
+
+def side_by_side() -> None:
+    """The family, asked three ways."""
+    print("\n  surfaces wiped twice: smallest sets of two, seconds")
+    print(f"  {'surfaces':>9} {'lapses':>7} {'ours':>8} {'clingo':>8} {'ratio':>7} {'by hand':>8}")
+    for surfaces in (2, 4, 8, 16, 32):
+        plan = wiped_twice(surfaces)
+        lapses = Lapses(plan, Hands(), 1)
+        assert all(one.kind is Kind.LEFT_OUT for one in lapses.all)
+        ours, found = timed(lambda lapses=lapses: smallest_sets(lapses, 2))
+        theirs, minimal = timed(lambda plan=plan: by_clingo(plan))
+        assert len(found.sets[Opens.NEXT_PATIENT]) == minimal == surfaces  # type: ignore[attr-defined]
+        hand = ""
+        if surfaces <= 4:
+            spent, opening = timed(lambda plan=plan: by_hand(plan))
+            assert opening == surfaces
+            hand = f"{spent:8.2f}"
+        print(
+            f"  {surfaces:9} {len(lapses.all):7} {ours:8.3f} {theirs:8.3f} {theirs / ours:7.2f} {hand}"
+        )
+
+
+def of_choices(choices: int) -> str:
+    """A protocol in which every choice has a stage of its own."""
+    room = (
+        'protocol "Many choices"\n  takes words from "Many things"\n\nchoices, each visit\n'
+        + "".join(f"  choice {chr(97 + n)}: yes, no\n" for n in range(choices))
+        + '\nphase "All"\n  [ ] operator cleans hands\n'
+    )
+    for number in range(choices):
+        letter = chr(97 + number)
+        room += (
+            f"  where choice {letter} is yes\n    [ ] operator works at desk {letter}\n"
+            f"    [ ] operator cleans hands\n"
+        )
+    return room
+
+
+def things(many: int) -> str:
+    desks = ", ".join(f"desk {chr(97 + n)}" for n in range(many))
+    return (
+        'room "Many things"\n  takes words from "Dental imaging"\n\npeople\n  operator: staff\n'
+        f"  patient: patient\n\nsurfaces\n  {desks}: surface\n"
+    )
+
+
+def of_all_choices() -> None:
+    """Growth in choices: 2, 4, ... 12 of two values each."""
+    print("\n  choices of two values, each with a stage of its own: check, then lapses up to two")
+    with tempfile.TemporaryDirectory() as folder:
+        for choices in (2, 4, 8, 12):
+            (Path(folder) / "many-things.protocol").write_text(things(choices), "utf-8")
+            file = Path(folder) / "many-choices.protocol"
+            file.write_text(of_choices(choices), "utf-8")
+            spent, found = timed(lambda file=file: check_file(file, mend=False))
+            outcome = found.outcome  # type: ignore[attr-defined]
+            bar = ""
+            if choices == 12:
+                kept = "kept" if spent <= BAR_CHOICES else "NOT KEPT"
+                bar = f"   bar {BAR_CHOICES:g} s: {kept}"
+            print(f"  {choices:9} {2**choices:6,} combinations {spent:8.2f} s  {outcome.standing.value}{bar}")
+
+
+def main() -> int:
+    """Print all of it. Return 0."""
+    print("  shipped protocols, the check before left out")
+    if "three" in sys.argv[1:]:
+        shipped(of_one_image(), 3, BAR_THREE)
+        return 0
+    shipped(of_one_image(), 1, None)
+    shipped(of_one_image(), 2, None)
+    shipped(longest(), 1, None)
+    shipped(longest(), 2, BAR_TWO)
+    side_by_side()
+    of_all_choices()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
