@@ -129,7 +129,10 @@ def by_clingo(plan: Plan) -> int:
                 at += 1
                 if isinstance(effect, Meet):
                     one, other = (t.body for t in effect.targets if isinstance(t, Outer))
-                    facts += [f"meet({at},{one},{other},{visit}).", f"meet({at},{other},{one},{visit})."]
+                    facts += [
+                        f"meet({at},{one},{other},{visit}).",
+                        f"meet({at},{other},{one},{visit}).",
+                    ]
                 elif isinstance(effect, Treat):
                     lapsing.setdefault(number, len(lapsing))
                     (target,) = effect.targets
@@ -229,7 +232,9 @@ def of_all_choices() -> None:
             if choices == 12:
                 kept = "kept" if spent <= BAR_CHOICES else "NOT KEPT"
                 bar = f"   bar {BAR_CHOICES:g} s: {kept}"
-            print(f"  {choices:9} {2**choices:6,} combinations {spent:8.2f} s  {outcome.standing.value}{bar}")
+            print(
+                f"  {choices:9} {2**choices:6,} combinations {spent:8.2f} s  {outcome.standing.value}{bar}"
+            )
 
 
 def main() -> int:

@@ -167,7 +167,9 @@ class Meetings:
         acts = len(self._before)
         if other == act or not 0 <= other < acts:
             # Beyond all acts, or before them: only what surely ends it at last is in between.
-            after = enders if act == BEFORE_ALL else (enders & self._after[act] if act < acts else 0)
+            after = (
+                enders if act == BEFORE_ALL else (enders & self._after[act] if act < acts else 0)
+            )
             return other == act or other < 0 or not after
         if act == BEFORE_ALL:
             return not enders & self._before[other]

@@ -137,7 +137,6 @@ class _Search:
             ):
                 yield one
 
-
     def _pairs(self) -> Iterator[Set]:
         """The pairs that may help each other; all, if that is not known."""
         for first in range(len(self.lapses.all)):

@@ -127,7 +127,7 @@ def _stories(lapsed: Lapsed, full: bool) -> Iterable[Part]:
     for one in told:
         assert one.route is not None
         slips = words.together(one.slips, 1)
-        heading = f"{words.HEADINGS['story']}: {slips}"
+        heading = f"{words.HEADINGS['story']}, {words.to_whom([one.opens])}: {slips}"
         yield Part(heading, tuple(_route(one.route, lapsed.file)))
 
 

@@ -200,4 +200,3 @@ def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
         for one in told[:most]
         if one.chance is not None
     ]
-
