@@ -4,12 +4,12 @@ Processor time of this process. Bars: sets of up to two lapses of the largest sh
 2 s, of three in 20 s (``python -m bench.lapses three`` measures three, for a visit of one image);
 twelve choices of two values each, 4,096 combinations, checked in 5 s.
 
-The family for the comparison: n surfaces, each met by used gloves and then wiped twice. Both wipings
-of one surface left out bring soil to the next patient, and nothing less does: n smallest sets of two.
-The answer-set solver (clingo) gets two visits of the same acts unrolled, one atom for each lapse, and
-lists the sets that are minimal by inclusion (domain heuristics). A checker that goes through states
-one by one and is compiled from C did not come from the registries; the simulator of the tests, in
-Python, does that, and is measured instead: every set of up to two is done by hand.
+The family for the comparison: n surfaces, each met by used gloves and then wiped twice. Both
+wipings of one surface left out bring soil to the next patient, and nothing less does: n smallest
+sets of two. The answer-set solver (clingo) gets two visits of the same acts unrolled, one atom for
+each lapse, and lists the sets that are minimal by inclusion (domain heuristics). No checker that
+goes through states one by one and is compiled from C was looked for; the simulator of the tests, in
+Python, does that, and is measured instead: every pair is done by hand.
 """
 
 from __future__ import annotations
@@ -18,8 +18,10 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from itertools import combinations
 from pathlib import Path
+from typing import TypeVar
 
 import clingo
 
@@ -42,7 +44,7 @@ from protocol_lang.contamination.kernel import (
 )
 from protocol_lang.lapses.kinds import Hands, Kind
 from protocol_lang.lapses.making import Lapses
-from protocol_lang.lapses.search import smallest_sets
+from protocol_lang.lapses.search import Smallest, smallest_sets
 from protocol_lang.lapses.spread import Opens
 from protocol_lang.lapses.telling import lapses_in
 from protocol_lang.pipeline import check_file
@@ -51,7 +53,10 @@ from tests.oracles.lapsed import NEXT, what_opens
 BAR_TWO, BAR_THREE, BAR_CHOICES = 2.0, 20.0, 5.0
 
 
-def timed(what: Callable[[], object]) -> tuple[float, object]:
+T = TypeVar("T")
+
+
+def timed(what: Callable[[], T]) -> tuple[float, T]:
     """(seconds of processor time, what came of it)."""
     begun = time.process_time()
     came = what()
@@ -63,17 +68,19 @@ def shipped(path: Path, most: int, bar: float | None) -> None:
     found = check_file(path, mend=False)
     assert found.unfolded is not None and found.judgement is not None
     unfolded, judgement = found.unfolded, found.judgement
-    lapses: list[Lapses] = []
-    spent, smallest = timed(
-        lambda: smallest_sets(lapses.append(lapses_in(unfolded, judgement)) or lapses[0], most)
-    )
-    assert not isinstance(smallest, (int, float)) and hasattr(smallest, "looked_at")
+
+    def search() -> tuple[Lapses, Smallest]:
+        lapses = lapses_in(unfolded, judgement)
+        return lapses, smallest_sets(lapses, most)
+
+    spent, (lapses, smallest) = timed(search)
     sets = sum(map(len, smallest.sets.values()))
     told = "" if bar is None else f"   bar {bar:g} s: {'kept' if spent <= bar else 'NOT KEPT'}"
     print(
-        f"  {path.stem:34} up to {most}: {spent:7.2f} s   {len(lapses[0].all)} lapses, "
-        f"{len(lapses[0].worlds)} worlds, {smallest.looked_at:,} sets looked at, {sets} smallest"
-        f"{told}"
+        f"  {path.stem:34} up to {most}: {spent:7.2f} s   {len(lapses.all)} lapses, "
+        f"{len(lapses.worlds)} worlds, {smallest.looked_at:,} sets looked at, {sets} smallest"
+        f"{told}",
+        flush=True,
     )
 
 
@@ -181,16 +188,18 @@ def side_by_side() -> None:
         plan = wiped_twice(surfaces)
         lapses = Lapses(plan, Hands(), 1)
         assert all(one.kind is Kind.LEFT_OUT for one in lapses.all)
-        ours, found = timed(lambda lapses=lapses: smallest_sets(lapses, 2))
-        theirs, minimal = timed(lambda plan=plan: by_clingo(plan))
-        assert len(found.sets[Opens.NEXT_PATIENT]) == minimal == surfaces  # type: ignore[attr-defined]
+        ours, found = timed(partial(smallest_sets, lapses, 2))
+        theirs, minimal = timed(partial(by_clingo, plan))
+        assert len(found.sets[Opens.NEXT_PATIENT]) == minimal == surfaces
         hand = ""
         if surfaces <= 4:
-            spent, opening = timed(lambda plan=plan: by_hand(plan))
+            spent, opening = timed(partial(by_hand, plan))
             assert opening == surfaces
             hand = f"{spent:8.2f}"
         print(
-            f"  {surfaces:9} {len(lapses.all):7} {ours:8.3f} {theirs:8.3f} {theirs / ours:7.2f} {hand}"
+            f"  {surfaces:9} {len(lapses.all):7} {ours:8.3f} {theirs:8.3f} "
+            f"{theirs / ours:7.2f} {hand}",
+            flush=True,
         )
 
 
@@ -211,6 +220,7 @@ def of_choices(choices: int) -> str:
 
 
 def things(many: int) -> str:
+    """The room of that protocol."""
     desks = ", ".join(f"desk {chr(97 + n)}" for n in range(many))
     return (
         'room "Many things"\n  takes words from "Dental imaging"\n\npeople\n  operator: staff\n'
@@ -220,20 +230,21 @@ def things(many: int) -> str:
 
 def of_all_choices() -> None:
     """Growth in choices: 2, 4, ... 12 of two values each."""
-    print("\n  choices of two values, each with a stage of its own: check, then lapses up to two")
+    print("\n  choices of two values, each with a stage of its own: check")
     with tempfile.TemporaryDirectory() as folder:
         for choices in (2, 4, 8, 12):
             (Path(folder) / "many-things.protocol").write_text(things(choices), "utf-8")
             file = Path(folder) / "many-choices.protocol"
             file.write_text(of_choices(choices), "utf-8")
-            spent, found = timed(lambda file=file: check_file(file, mend=False))
-            outcome = found.outcome  # type: ignore[attr-defined]
+            spent, found = timed(partial(check_file, file, mend=False))
             bar = ""
             if choices == 12:
                 kept = "kept" if spent <= BAR_CHOICES else "NOT KEPT"
                 bar = f"   bar {BAR_CHOICES:g} s: {kept}"
+            standing = found.outcome.standing.value
             print(
-                f"  {choices:9} {2**choices:6,} combinations {spent:8.2f} s  {outcome.standing.value}{bar}"
+                f"  {choices:9} {2**choices:6,} combinations {spent:8.2f} s  {standing}{bar}",
+                flush=True,
             )
 
 

@@ -363,27 +363,38 @@ class _Maker:
     def _beginning(self) -> tuple[list[Act], tuple[Layer, ...]]:
         """The acts that stand for what the visit before left, and what layers hold before them.
 
-        Where all worlds begin alike there are none: it is simply so.
+        Where all worlds begin alike there are none: it is simply so. Else all covers of a body come
+        off, the outermost first, and those with which a visit of that world begins come on.
         """
         layers = list(self.plan.layers)
-        acts: list[Act] = []
-        for number, record in enumerate(self.plan.layers):
-            begun: dict[int, Bits] = {}
-            for start, worlds in self.starts.items():
-                begun[start[number]] = begun.get(start[number], 0) | worlds
+        differing: list[tuple[int, ...]] = []
+        for body in self.plan.bodies:
+            begun = {tuple(start[layer] for layer in body.layers) for start in self.starts}
             if len(begun) == 1:
-                layers[number] = replace(record, start=self._number(next(iter(begun))))
-                continue
-            held = next(piece for piece in (record.start, *begun) if piece != NOTHING)
+                for layer, piece in zip(body.layers, next(iter(begun)), strict=True):
+                    layers[layer] = replace(layers[layer], start=self._number(piece))
+            else:
+                differing.append(body.layers)
+        for layer in (layer for of_body in differing for layer in of_body):
+            begun_with = (self.plan.layers[layer].start, *(start[layer] for start in self.starts))
+            held = next((piece for piece in begun_with if piece != NOTHING), NOTHING)
             if self.doing.is_leaking(held):
                 held = self.doing.plain(held)
-            before = self._silent(self._number(held))
-            layers[number] = replace(record, start=before)
-            for piece, worlds in begun.items():
-                put_on = () if piece == NOTHING else (Fit((number,), self._number(piece)),)
-                effects: tuple[Effect, ...] = (Unfit((number,)), *put_on)
-                if self._number(piece) != before:
-                    acts.append(Act("the visit begins", None, worlds, effects))
+            before = NOTHING if held == NOTHING else self._silent(self._number(held))
+            layers[layer] = replace(layers[layer], start=before)
+        acts: list[Act] = []
+        for start, worlds in self.starts.items() if differing else ():
+            effects: list[Effect] = []
+            for of_body in differing:
+                effects += [
+                    Unfit((layer,)) for layer in reversed(of_body) if layers[layer].start != NOTHING
+                ]
+                effects += [
+                    Fit((layer,), self._number(start[layer]))
+                    for layer in of_body
+                    if start[layer] != NOTHING
+                ]
+            acts.append(Act("the visit begins", None, worlds, tuple(effects)))
         return acts, tuple(layers)
 
     def _silent(self, piece: int) -> int:

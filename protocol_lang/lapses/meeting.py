@@ -5,16 +5,17 @@ graph) and what each act does otherwise. Say that two lapses open a path togethe
 alone. Take the path, and go along it as long as it is one of the first lapse alone. The step that
 stops this is one that only the second makes possible, from a place to which the first has brought
 soil. If soil is there without any lapse, begin the path with that way instead, and go along it as
-long as it is one of the second alone, and so on: the rest gets shorter each time. So either there is
-a place that one of the two gains and at which the other changes something, or both change something
-about the same place or the same act. Pairs of which nothing of that is true open nothing together.
+long as it is one of the second alone, and so on: the rest gets shorter each time. So either there
+is a place that one of the two gains and at which the other changes something, or both change
+something about the same place or the same act. Pairs of which nothing of that is true open nothing
+together.
 
 Soil does not stay for ever: between the two, there must be no act that surely ends it there as
 written. (If one of the two changes that act, it is nearer itself.)
 
-The facts of a node hold on every way to it in *all* worlds of the pass, so ways of different lapses
-can be put together as above. A lapse that the pass calls open and that is not, and lapses that change
-the same covers, are never passed over.
+The facts of a node hold on every way to it in *all* worlds of the pass, so ways of different
+lapses can be put together as above. A lapse that the pass calls open and that is not, and lapses
+that change the same covers, are never passed over.
 """
 
 from __future__ import annotations
@@ -28,7 +29,6 @@ from protocol_lang.order import START, Effects, Network
 from protocol_lang.order.bits import members
 from protocol_lang.order.partial import transpose_closed
 from protocol_lang.order.relaxed import place_of
-
 
 #: Stand for "before every act" and, in the order of acts, for "after every one".
 BEFORE_ALL = -1

@@ -14,7 +14,7 @@ from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_grou
 from protocol_lang.contamination.paths import hardest_speaks_for_all
 from protocol_lang.contamination.visits import Hit, Leg, Meanings, Soil
 from protocol_lang.lapses.making import Lapses, Made, Set
-from protocol_lang.lapses.spread import Opens, events_as_listed, opened, opens
+from protocol_lang.lapses.spread import Opens, events_as_listed, likeliest, opened, opens
 from protocol_lang.order import traced
 from protocol_lang.order.question import Budget, Effort
 
@@ -30,7 +30,7 @@ class Shown:
 
 def shown(lapses: Lapses, lapsed: Set, what: Opens) -> Shown | None:
     """How the set opens it; None if it does not."""
-    for place in _likeliest(lapses, lapsed):
+    for place in likeliest(lapses, lapsed):
         made = lapses.made([lapsed], [place])
         layout = lay_out(made.plan)
         assert isinstance(layout, Layout)
@@ -67,16 +67,6 @@ def shown(lapses: Lapses, lapsed: Set, what: Opens) -> Shown | None:
     through = answer.paths.classes_reaching(found)
     every = len(through) == len(made.plan.classes)
     return Shown(answer.made, found, () if every else through)
-
-
-def _likeliest(lapses: Lapses, lapsed: Set) -> list[int]:
-    """The places of the worlds looked at in which the lapses can be made."""
-    acts = [lapses.all[one].act for one in lapsed if lapses.all[one].act >= 0]
-    return [
-        place
-        for place, world in enumerate(lapses.worlds)
-        if all(lapses.plan.acts[act].worlds >> world & 1 for act in acts)
-    ]
 
 
 def _first(

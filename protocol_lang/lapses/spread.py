@@ -26,8 +26,8 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_groups, lay_out
 from protocol_lang.contamination.paths import Paths, hardest_speaks_for_all
 from protocol_lang.contamination.visits import Hit, Meanings, Soil, Suspect
-from protocol_lang.lapses.meeting import Meetings
 from protocol_lang.lapses.making import Lapses, Made, Set
+from protocol_lang.lapses.meeting import Meetings
 from protocol_lang.order import decide, done_in_order
 from protocol_lang.order.bits import members
 from protocol_lang.order.effects import Effects
@@ -230,8 +230,36 @@ class Opened:
 def opened(
     lapses: Lapses, lapsed: Set, wanted: frozenset[Opens], budget: Budget | None = None
 ) -> Opened:
-    """What the set opens of what is wanted: exactly, in every order, over any number of visits."""
-    made = lapses.made([lapsed])
+    """What the set opens of what is wanted: exactly, in every order, over any number of visits.
+
+    Visits in one world alone are asked about first: what they open is open.
+    """
+    for place in likeliest(lapses, lapsed)[:1]:
+        if len(lapses.worlds) > 1:
+            answer = _opened(lapses, lapsed, wanted, [place], budget)
+            if wanted <= answer.hits.keys():
+                return answer
+    return _opened(lapses, lapsed, wanted, None, budget)
+
+
+def likeliest(lapses: Lapses, lapsed: Set) -> list[int]:
+    """The places of the worlds looked at in which all of the lapses can be made."""
+    acts = [lapses.all[one].act for one in lapsed if lapses.all[one].act >= 0]
+    return [
+        place
+        for place, world in enumerate(lapses.worlds)
+        if all(lapses.plan.acts[act].worlds >> world & 1 for act in acts)
+    ]
+
+
+def _opened(
+    lapses: Lapses,
+    lapsed: Set,
+    wanted: frozenset[Opens],
+    only: Sequence[int] | None,
+    budget: Budget | None,
+) -> Opened:
+    made = lapses.made([lapsed], only)
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
     budget, effort = budget or Budget(), Effort()
