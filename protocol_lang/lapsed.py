@@ -111,6 +111,21 @@ class Ranking:
 
 
 @dataclass(frozen=True, slots=True)
+class Change:
+    """A single change that was tried and helps: ``lines`` just before the step ``before_step``.
+
+    ``before``, ``after``: how many single lapses bring soil of a patient to another one
+    ("patient") and to staff ("staff").
+    """
+
+    before_step: str
+    place: Place
+    lines: tuple[str, ...]
+    before: Mapping[str, int]
+    after: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
 class Lapsed:
     """All that is told of lapses in one protocol.
 
@@ -118,6 +133,7 @@ class Lapsed:
     ``open_sets``: how many of each kind there are in all (by ``opens``), listed or not.
     ``combinations``: how many combinations of choices; ``mishaps``: what is not looked at together
     with lapses; ``only``: choices asked for; ``undecided``: how many sets were not decided.
+    ``changes``: None if they were not asked for.
     """
 
     file: str
@@ -137,4 +153,5 @@ class Lapsed:
     mishaps: tuple[str, ...] = ()
     only: tuple[tuple[str, str], ...] = ()
     rankings: tuple[Ranking, ...] = ()
+    changes: tuple[Change, ...] | None = None
     unchecked: tuple[str, ...] = ()

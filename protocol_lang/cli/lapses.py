@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,6 +36,9 @@ COLUMNS = 72
     help="How many lapses are put together, 1 to 3; 2 if it is not told. 3 can take minutes.",
 )
 @click.option("--rates", is_flag=True, help="Rank by published rates, as a comparison.")
+@click.option(
+    "--improve", is_flag=True, help="Try single changes and tell those that help; can take minutes."
+)
 @click.option("--full", is_flag=True, help="List every set that opens a path, with its story.")
 @choices_option
 @on_option
@@ -43,6 +47,7 @@ def command(
     target: str | None,
     together: str,
     rates: bool,
+    improve: bool,
     full: bool,
     choice: tuple[str, ...],
     on: str | None,
@@ -63,7 +68,7 @@ def command(
         shown = terminal.visible_in_line(together)
         raise CannotCarryOut(f'Put 1, 2 or 3 together: "{shown}" is none of these.')
     found = pictures.checked(file, wanted_choices(choice), day)
-    told = _told(found, int(together), rates, full or form is not None)
+    told = _told(found, int(together), rates, full or improve or form is not None, improve)
     if to is None:
         from protocol_lang.report import lapsed as page
 
@@ -77,7 +82,9 @@ def command(
     return ExitCode.PARTLY_CHECKED if code is ExitCode.CLEAR and told.undecided else code
 
 
-def _told(found: Checked, together: int, rates: bool, stories: bool) -> Lapsed:
+def _told(
+    found: Checked, together: int, rates: bool, stories: bool, improve: bool = False
+) -> Lapsed:
     """The report. Raises :class:`CannotCarryOut` where there is nothing to ask about."""
     from protocol_lang.lapsed import Lapsed
     from protocol_lang.lapses.doing import NoListedOrder
@@ -104,6 +111,10 @@ def _told(found: Checked, together: int, rates: bool, stories: bool) -> Lapsed:
         from protocol_lang.lapses.chances import ranked
 
         told = ranked(told, unfolded, lapses, smallest)
+    if improve:
+        from protocol_lang.lapses.improving import improved
+
+        told = replace(told, changes=improved(told, unfolded, smallest))
     return told
 
 

@@ -135,10 +135,6 @@ class Lapses:
             )
         return known
 
-    def hang_together(self, first: int, second: int) -> bool:
-        """Whether one of the lapses touches what the other changes."""
-        return not self._by_themselves((first, second))
-
     def _by_themselves(self, lapses: Set) -> bool:
         """Whether none of the lapses touches what another one changes."""
         if len(lapses) < 2:

@@ -17,7 +17,6 @@ from protocol_lang.lapses.spread import (
     Bound,
     Opens,
     bound,
-    bound_and_meetings,
     opened,
     sets_in,
 )
@@ -27,8 +26,6 @@ from protocol_lang.order.question import Budget
 MOST_TOGETHER = 3
 #: Worlds in one pass: what is gained by more of them is lost by the room that they take.
 MOST_AT_ONCE = 40_000
-#: Worlds in a pass over single lapses after which it is asked which of them may help each other.
-MOST_FOR_MEETINGS = 400_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,25 +60,6 @@ class _Search:
     undecided: list[tuple[Opens, Set]] = field(default_factory=list)
     looked_at: int = 0
     asked: int = 0
-    #: For each lapse those that it may help; None: not known.
-    helps: list[int] | None = None
-
-    def singles(self) -> None:
-        """All lapses alone, and which of them may help each other."""
-        sets: list[Set] = [(), *((one,) for one in range(len(self.lapses.all)))]
-        self._kept = {what: frozenset(self.found[what]) for what in Opens}
-        if len(sets) * len(self.lapses.worlds) > MOST_FOR_MEETINGS:
-            self.size(1)
-            return
-        told, meetings = bound_and_meetings(self.lapses, sets)
-        self.looked_at += len(sets) - 1
-        refuted = self._settled(told, sets)
-        met = meetings.met(place for place, one in enumerate(sets) if one in refuted)
-        self.helps = [bits >> 1 for bits in met[1:]]
-        for first, second in combinations(range(len(self.lapses.all)), 2):
-            if self.lapses.hang_together(first, second):
-                self.helps[first] |= 1 << second
-                self.helps[second] |= 1 << first
 
     def size(self, size: int) -> None:
         """All sets of that size that hold none of those found."""
@@ -91,29 +69,24 @@ class _Search:
             self.looked_at += len(some)
             self._settled(bound(self.lapses, some), some)
 
-    def _settled(self, told: Bound, some: list[Set]) -> set[Set]:
-        """Takes down what the sets open; what the passes leave open is asked one by one. Gives the
-        sets of which something turned out not to be so."""
+    def _settled(self, told: Bound, some: list[Set]) -> None:
+        """Takes down what the sets open; what the passes leave open is asked one by one."""
         doubtful: dict[Set, set[Opens]] = {}
         for what in Opens:
             for one in sets_in(told.surely[what], some):
-                if one and self._is_new(what, one):
+                if self._is_new(what, one):
                     self.found[what].append(one)
             for one in sets_in(told.perhaps[what], some):
                 if self._is_new(what, one):
                     doubtful.setdefault(one, set()).add(what)
-        refuted: set[Set] = set()
         for one, wanted in doubtful.items():
             self.asked += 1
             answer = opened(self.lapses, one, frozenset(wanted), self.budget)
             for what in wanted:
-                if what in answer.hits and one:
+                if what in answer.hits:
                     self.found[what].append(one)
                 elif what in answer.undecided:
                     self.undecided.append((what, one))
-                if what not in answer.hits:
-                    refuted.add(one)
-        return refuted
 
     def _is_new(self, what: Opens, one: Set) -> bool:
         """Whether no smaller set, found before, is part of it."""
@@ -130,19 +103,11 @@ class _Search:
     def _sets(self, size: int) -> Iterator[Set]:
         """The sets worth looking at: possible, and new for some kind of path."""
         self._kept = {what: frozenset(self.found[what]) for what in Opens}
-        chosen = combinations(range(len(self.lapses.all)), size) if size != 2 else self._pairs()
-        for one in chosen:
+        for one in combinations(range(len(self.lapses.all)), size):
             if any(self._is_new(what, one) for what in Opens) and all(
                 self.lapses.can_be(*pair) for pair in combinations(one, 2)
             ):
                 yield one
-
-    def _pairs(self) -> Iterator[Set]:
-        """The pairs that may help each other; all, if that is not known."""
-        for first in range(len(self.lapses.all)):
-            for second in range(first + 1, len(self.lapses.all)):
-                if self.helps is None or self.helps[first] >> second & 1:
-                    yield first, second
 
 
 def _by_size(one: Set) -> tuple[int, Set]:
@@ -170,10 +135,7 @@ def smallest_sets(
         or (before.perhaps[what] and what in opened(lapses, (), frozenset({what})).hits)
     )
     for size in range(1, most + 1):
-        if size == 1:
-            search.singles()
-        else:
-            search.size(size)
+        search.size(size)
         if told is not None:
             told(size, search.looked_at)
     return Smallest(

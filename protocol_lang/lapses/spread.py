@@ -27,7 +27,6 @@ from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_grou
 from protocol_lang.contamination.paths import Paths, hardest_speaks_for_all
 from protocol_lang.contamination.visits import Hit, Meanings, Soil, Suspect
 from protocol_lang.lapses.making import Lapses, Made, Set
-from protocol_lang.lapses.meeting import Meetings
 from protocol_lang.order import decide, done_in_order
 from protocol_lang.order.bits import members
 from protocol_lang.order.effects import Effects
@@ -69,47 +68,29 @@ def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
     return Bound(*_passes(lapses, lapses.made(sets), relaxed=True))
 
 
-def bound_and_meetings(lapses: Lapses, sets: Sequence[Set]) -> tuple[Bound, Meetings]:
-    """The same, and which of the sets may help each other; the first set is the empty one."""
-    made = lapses.made(sets)
-    meetings = Meetings(made, lapses.network)
-    return Bound(*_passes(lapses, made, relaxed=True, meetings=meetings)), meetings
-
-
 def listed_only(lapses: Lapses, sets: Sequence[Set]) -> dict[Opens, Bits]:
     """Of many sets, by their numbers as bits, what opens in the very order that is listed."""
     return _passes(lapses, lapses.made(sets), relaxed=False)[0]
 
 
 def _passes(
-    lapses: Lapses, made: Made, relaxed: bool, meetings: Meetings | None = None
+    lapses: Lapses, made: Made, relaxed: bool
 ) -> tuple[dict[Opens, Bits], dict[Opens, Bits]]:
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
     surely, perhaps = dict.fromkeys(Opens, 0), dict.fromkeys(Opens, 0)
     order = events_as_listed(lapses, made, layout)
     meanings = Meanings(layout)
-    reached: list[dict[int, Bits]] = []
     for spread in _spreads(layout):
         soil = Soil(spread, layout.worlds, made.ready, Budget(), Effort())
         effects = soil.table(layout.worlds) if relaxed else None
-        if meetings is not None:
-            assert effects is not None
-            meetings.see_changes(spread, effects)
 
         def in_order(starts: Marks, spread: Spread = spread) -> Marks:
             return done_in_order(layout.network, spread.carry, order, starts)
 
         def any_order(starts: Marks, effects: Effects | None = effects) -> Marks:
             assert effects is not None
-            reach = forward(effects, starts, within=starts)
-            if meetings is not None:
-                # The first visit is that of the soil itself; all later ones are of one kind.
-                if len(reached) < 2:
-                    reached.append({})
-                for node, facts in reach.nodes.items():
-                    reached[-1][node] = reached[-1].get(node, 0) | facts[2]
-            return reach.targets
+            return forward(effects, starts, within=starts).targets
 
         visits: list[tuple[Callable[[Marks], Marks], dict[Opens, Bits]]] = [(in_order, surely)]
         if relaxed:
@@ -119,11 +100,6 @@ def _passes(
                 begun = dict.fromkeys(soil.starts(origin), layout.worlds)
                 for visit, found in visits:
                     _follow(made, spread, meanings, origin, begun, visit, found)
-                if meetings is not None:
-                    for nodes in reached:
-                        assert effects is not None
-                        meetings.see_reach(spread, effects, nodes)
-                    reached.clear()
     for what in Opens:
         surely[what] = _any_place(made, surely[what])
         perhaps[what] = _any_place(made, perhaps[what]) & ~surely[what]

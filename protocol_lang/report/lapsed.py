@@ -84,6 +84,9 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
             tuple(words.never(one.step, one.times, one.opens) for one in lapsed.never),
         )
     yield from _stories(lapsed, full)
+    if lapsed.changes is not None:
+        lines = [line for one in lapsed.changes for line in words.change(one)]
+        yield Part(words.HEADINGS["changes"], tuple(lines) or (words.NO_CHANGE,))
     if lapsed.rankings:
         yield Part(words.HEADINGS["ranking"], tuple(_ranking(lapsed)))
 

@@ -70,6 +70,18 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
             for one in lapsed.rankings
         ],
         "caution": words.COMPARISON if lapsed.rankings else None,
+        "changes": None
+        if lapsed.changes is None
+        else [
+            {
+                "before step": one.before_step,
+                "place": place_data(one.place, None),
+                "lines": list(one.lines),
+                "single lapses before": dict(one.before),
+                "single lapses after": dict(one.after),
+            }
+            for one in lapsed.changes
+        ],
         "looked at": {
             "lapses": lapsed.lapses,
             "together": lapsed.most,

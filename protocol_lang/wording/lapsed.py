@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from protocol_lang.lapsed import Margin, Ranking, Slip, SlipSet, Sway
+from protocol_lang.lapsed import Change, Margin, Ranking, Slip, SlipSet, Sway
 from protocol_lang.wording.plain import begin, count, listed, number, quoted
 
 #: Between whom a path opens, and to whom in short.
@@ -32,6 +32,7 @@ HEADINGS = {
     "together": "Lapses that open a path together",
     "never": "Never done, wherever it stands",
     "story": "How it comes about",
+    "changes": "Single changes that help, each tried",
     "ranking": "Which matter most, by published rates",
 }
 
@@ -200,3 +201,21 @@ def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
         for one in told[:most]
         if one.chance is not None
     ]
+
+
+NO_CHANGE = "None of the changes that were tried helps. Fewer lapses may need another design."
+
+
+def change(one: Change) -> list[str]:
+    """A change that helps: the lines to write, where, and what it brings."""
+    told = " and ".join(
+        f"{one.before[opens]} to {one.after[opens]} {_lead(opens)}" for opens in one.before
+    )
+    return [
+        f"Before {quoted(one.before_step)} (line {one.place.line}), from {told}:",
+        *(f"  {line}" for line in one.lines),
+    ]
+
+
+def _lead(opens: str) -> str:
+    return f"single lapses that lead to {TO[opens]}"
