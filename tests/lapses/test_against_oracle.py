@@ -21,8 +21,9 @@ from tests.lapses.compare import Census, differences
 from tests.oracles.plans import Size
 
 #: Seeds as they come, and some whose plans have what is rare: sets of two, contact times.
-AS_THEY_COME = range(2_000, 2_120)
+AS_THEY_COME = range(2_000, 2_090)
 RARE = (
+    2414,
     10147, 10159, 10360, 10367, 10434, 10439, 10527, 10588, 10634, 10698, 10953, 11103, 11184,
     11355, 11371, 11403, 11473, 11494, 11581, 11611, 11819, 11833, 11882, 12040, 12136, 12146,
     12157, 12171, 12402, 12623, 12738, 12748, 12753, 12801, 12804, 12863, 12902, 12918, 13022,
@@ -39,7 +40,7 @@ def test_the_smallest_sets_are_those_that_doing_every_set_finds(capsys: pytest.C
     assert list(differences(USUAL, census)) == []
     with capsys.disabled():
         print(f"\n{census}")
-    assert census.plans > 120
+    assert census.plans > 100
     assert census.sizes[1] > 40
     assert census.sizes[2] > 30
     assert {kind.value for kind in Kind} <= set(census.kinds)
