@@ -85,6 +85,7 @@ class Watch:
         self.spreads = tuple(Spread(self.layout, classes) for classes in speaking)
         if any(source.origin is Origin.CHEMICAL for source in plan.sources):
             self.spreads += (Spread(self.layout, plan.classes, chemical=True),)
+        self._tables: dict[tuple[int, int], Effects] = {}
         self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
 
     def world(self, world: int, bodies: Iterable[int], bins: frozenset[int] = frozenset()) -> Hands:
@@ -117,7 +118,11 @@ class Watch:
                 and (source.origin is Origin.CHEMICAL) is spread.chemical
             )
             worlds = plan.clinic[part] & self.judged
-            tables = Effects(self.layout.network, spread.carry, worlds, self.layout.possible)
+            if (number, part) not in self._tables:
+                self._tables[number, part] = Effects(
+                    self.layout.network, spread.carry, worlds, self.layout.possible
+                )
+            tables = self._tables[number, part]
             seen, fresh = begun, begun
             while fresh:
                 targets = forward(tables, fresh).targets
@@ -343,17 +348,20 @@ class _Carrying:
         first = self._node(act, place)
         if first in self.known:
             return self.known[first]
-        waiting, seen = [first], {first}
+        waiting = [first]
+        came_from = {first: first}
         while waiting:
             node = waiting.pop()
             for following in self._onward(node):
                 if following is None or self.known.get(following):
-                    self.known[first] = True
+                    while not self.known.get(first):  # so it does from all on the way here
+                        self.known[node] = True
+                        node = came_from[node]
                     return True
-                if following not in seen and following not in self.known:
-                    seen.add(following)
+                if following not in came_from and following not in self.known:
+                    came_from[following] = node
                     waiting.append(following)
-        self.known.update(dict.fromkeys(seen, False))
+        self.known.update(dict.fromkeys(came_from, False))
         return False
 
     def _node(self, event: int, place: int) -> Node:

@@ -100,7 +100,9 @@ class Effects:
         "rank",
         "ranked",
         "values",
+        "wider",
         "worlds",
+        "writers_of",
         "writing",
     )
 
@@ -108,7 +110,7 @@ class Effects:
         self, network: Network, carry: Carry | None, worlds: Bits, known: Effects | None = None
     ) -> None:
         """``known``: tables of some carry and worlds; what is of the network alone is taken over if
-        it is this very one, and what registers may hold if the worlds are the same too."""
+        it is this very one, and what registers may hold if these are among its worlds."""
         self.network = network
         self.carry = carry
         self.worlds = worlds
@@ -132,10 +134,16 @@ class Effects:
             self.blocks = _block_tables(network, self.after)
         self.values: dict[tuple[int, int], dict[int, Bits]]
         self.writing: dict[int, Bits]
+        self.writers_of: dict[tuple[int, int], list[tuple[int, int, Bits]]] = {}
+        #: Tables of more worlds. What is told of registers is told of each world alone, so that
+        #: theirs hold here as well.
+        self.wider: Effects | None = None
         if known is not None and known.network is network and known.worlds == worlds:
             self.values, self.writing = known.values, known.writing
         else:
             self.values, self.writing = {}, {}
+            if known is not None and known.network is network and not worlds & ~known.worlds:
+                self.wider = known
         self.positions = [Position() for _ in range(carry.positions)] if carry is not None else []
         if carry is not None:
             for event, ways in enumerate(carry.ways):
@@ -161,8 +169,13 @@ class Effects:
         known = self.values.get(key)
         if known is None:
             known = {}
-            for _, value, worlds in self.writers(register, event):
-                known[value] = known.get(value, 0) | worlds
+            if self.wider is not None:
+                for value, worlds in self.wider.possible(register, event).items():
+                    if worlds & self.worlds:
+                        known[value] = worlds & self.worlds
+            else:
+                for _, value, worlds in self.writers(register, event):
+                    known[value] = known.get(value, 0) | worlds
             self.values[key] = known
         return known
 
@@ -172,6 +185,13 @@ class Effects:
         (writing event or START, value, worlds): an over-approximation, from the closed order and
         the rule of blocks applied to "the write comes before the event".
         """
+        if self.wider is not None:
+            key = (register, event)
+            known = self.wider.writers_of.get(key)
+            if known is None:
+                known = self.wider.writers_of[key] = self.wider.writers(register, event)
+            mine = self.worlds
+            return [(write, value, where & mine) for write, value, where in known if where & mine]
         memory = self.network.registers[register]
         present, before = self.present, self.before[event]
         writes = self._writes(register)
