@@ -33,13 +33,12 @@ from protocol_lang.contamination.marks import (
     LEAK,
     GoesOn,
     Layout,
+    Setting,
     Spread,
     Token,
-    class_groups,
     position,
     spot_of,
 )
-from protocol_lang.contamination.paths import hardest_speaks_for_all
 from protocol_lang.contamination.visits import Meanings
 from protocol_lang.order.bits import members
 from protocol_lang.order.effects import START, Effects
@@ -71,21 +70,18 @@ _SORTS: Mapping[Soil, tuple[Origin, ...]] = {
 class Watch:
     """The hands of one judged plan. Tables that all worlds share are made once."""
 
-    def __init__(self, judgement: Judgement) -> None:
-        """Raises ValueError if no run of the plan was judged."""
-        if judgement.layout is None or not judgement.judged:
+    def __init__(self, judgement: Judgement, worlds: Bits = -1) -> None:
+        """``worlds``: those that will be asked about. Raises ValueError if no run was judged."""
+        if judgement.layout is None or judgement.paths is None or not judgement.judged:
             raise ValueError("no world of this plan was judged")
         self.layout = judgement.layout
         self.judged = judgement.judged
+        self.asked = judgement.judged & worlds
         self.ready = judgement.ready
-        plan = self.layout.plan
-        groups = class_groups(self.layout)
-        speaking = groups[:1] if hardest_speaks_for_all(plan) else groups
-        #: How germs move, and last, if there are any, chemicals.
-        self.spreads = tuple(Spread(self.layout, classes) for classes in speaking)
-        if any(source.origin is Origin.CHEMICAL for source in plan.sources):
-            self.spreads += (Spread(self.layout, plan.classes, chemical=True),)
+        self.spreads = judgement.paths.spreads
         self._tables: dict[tuple[int, int], Effects] = {}
+        self._settling: dict[int, _Settling] = {}
+        self._sure: dict[tuple[int, Soil], Mapping[int, Mapping[int, Bits]]] = {}
         self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
 
     def world(self, world: int, bodies: Iterable[int], bins: frozenset[int] = frozenset()) -> Hands:
@@ -96,6 +92,8 @@ class Watch:
         """
         if not self.judged >> world & 1:
             raise ValueError("this world was not judged")
+        if not self.asked >> world & 1:
+            raise ValueError("this world was not among those to be asked about")
         return Hands(self, world, tuple(bodies), bins)
 
     def starts(self, number: int, sort: Soil, world: int) -> tuple[frozenset[int], frozenset[int]]:
@@ -109,14 +107,7 @@ class Watch:
         key = (number, sort, part)
         if key not in self._starts:
             spread = self.spreads[number]
-            begun = frozenset(
-                spread.wells[source.spot, source.origin, source.amount]
-                if source.lasting
-                else position(source.spot, False, source.amount is Amount.TRACE)
-                for source in plan.sources
-                if source.origin in _SORTS[sort]
-                and (source.origin is Origin.CHEMICAL) is spread.chemical
-            )
+            begun = self._begun(spread, sort)
             worlds = plan.clinic[part] & self.judged
             if (number, part) not in self._tables:
                 self._tables[number, part] = Effects(
@@ -135,6 +126,37 @@ class Watch:
                 seen |= onward
             self._starts[key] = begun, seen
         return self._starts[key]
+
+    def _begun(self, spread: Spread, sort: Soil) -> frozenset[int]:
+        """Where soil of that sort surely is when a visit starts, in every world."""
+        return frozenset(
+            spread.wells[source.spot, source.origin, source.amount]
+            if source.lasting
+            else position(source.spot, False, source.amount is Amount.TRACE)
+            for source in self.layout.plan.sources
+            if source.origin in _SORTS[sort]
+            and (source.origin is Origin.CHEMICAL) is spread.chemical
+        )
+
+    def sure(self, number: int, sort: Soil) -> Mapping[int, Mapping[int, Bits]]:
+        """Event -> spot -> the worlds in which some token surely is there just after the event.
+
+        ``number``: of the spread.
+        """
+        key = (number, sort)
+        if key not in self._sure:
+            spread = self.spreads[number]
+            if number not in self._settling:
+                self._settling[number] = _Settling(self.layout, spread, self.asked)
+            places = self._settling[number].sure(self._begun(spread, sort))
+            spots: dict[int, dict[int, Bits]] = {}
+            for event, within in places.items():
+                here = spots[event] = {}
+                for place, worlds in within.items():
+                    spot = spot_of(spread.plain(place))
+                    here[spot] = here.get(spot, 0) | worlds
+            self._sure[key] = spots
+        return self._sure[key]
 
 
 class Hands:
@@ -162,7 +184,14 @@ class Hands:
         self._possible = tables[0]
         self._whereabouts = {
             sort: [
-                _Whereabouts(self._layout, spread, table, *watch.starts(number, sort, world), spots)
+                _Whereabouts(
+                    self._layout,
+                    spread,
+                    table,
+                    watch.starts(number, sort, world)[1],
+                    spots,
+                    watch.sure(number, sort),
+                )
                 for number, (spread, table) in enumerate(zip(watch.spreads, tables, strict=True))
             ]
             for sort in _SORTS
@@ -238,7 +267,9 @@ class Hands:
         def possible(sort: Soil) -> tuple[bool, bool]:
             found = self._whereabouts[sort]
             may = any(spot in one.may.get(event, ()) for one in found)
-            return may, any(spot in one.sure_spots(event) for one in found)
+            return may, any(
+                one.sure.get(event, _NOWHERE).get(spot, 0) & self._worlds for one in found
+            )
 
         may, sure = possible(Soil.PATIENT)
         if may:
@@ -255,16 +286,16 @@ class Hands:
 class _Whereabouts:
     """Where soil of one sort and class group may be, and surely is, just after each act of a world.
 
-    ``begun``: positions where it surely is when the visit starts; ``starts``: where it may be.
-    ``spots``: those that ``may`` is worked out for.
+    ``starts``: positions where it may be when the visit starts. ``spots``: those that ``may`` is
+    worked out for. ``sure``: event -> spot -> the worlds in which it surely is there after it.
     """
 
     layout: Layout
     spread: Spread
     tables: Effects
-    begun: frozenset[int]
     starts: frozenset[int]
     spots: set[int]
+    sure: Mapping[int, Mapping[int, Bits]]
 
     @cached_property
     def may(self) -> Mapping[int, set[int]]:
@@ -283,49 +314,112 @@ class _Whereabouts:
                     found.setdefault(last, set()).add(spot)
         return found
 
-    def sure_spots(self, event: int) -> set[int]:
-        """The spots where soil of this sort surely is just after the event."""
-        return {spot_of(self.spread.plain(place)) for place in self.sure[event]}
 
-    @cached_property
-    def sure(self) -> Mapping[int, frozenset[int]]:
-        """Event -> the positions at which some token surely is just after it."""
-        tables = self.tables
-        present = sum(1 << e for e in range(len(self.layout.plan.acts)) if tables.present[e])
-        found: dict[int, frozenset[int]] = {START: self.begun}
+_NOWHERE: Mapping[int, Bits] = {}
+
+
+class _Settling:
+    """Where a token surely is just after each event, in many worlds at once.
+
+    Each world is judged for itself: what is told of one does not depend on which others are looked
+    at beside it.
+    """
+
+    def __init__(self, layout: Layout, spread: Spread, worlds: Bits) -> None:
+        self._layout = layout
+        self._spread = spread
+        self._tables = Effects(layout.network, None, worlds, layout.possible)
+        #: place -> event -> the worlds in which the event may end a stay there
+        self._ending: dict[int, dict[int, Bits]] = {}
+        for event, ways in enumerate(spread.carry.ways):
+            if not ways or not self._tables.present[event]:
+                continue
+            for number, here, _ in self._tables.applying(event, ways):
+                if number < 0:
+                    continue
+                for place, reached in ways[number].moves.items():
+                    if place not in reached:
+                        enders = self._ending.setdefault(place, {})
+                        enders[event] = enders.get(event, 0) | here
+        self._enders = {
+            place: sum(1 << event for event in enders) for place, enders in self._ending.items()
+        }
+
+    def sure(self, begun: Iterable[int]) -> Mapping[int, Mapping[int, Bits]]:
+        """Event -> position -> the worlds in which a token surely is there just after the event.
+
+        ``begun``: positions at which tokens surely are when the visit starts.
+        """
+        tables = self._tables
+        acts = (1 << len(self._layout.plan.acts)) - 1
+        present = sum(1 << event for event in members(acts) if tables.present[event])
+        found: dict[int, dict[int, Bits]] = {START: dict.fromkeys(begun, tables.worlds)}
         for event in tables.ranked:
             if not present >> event & 1:
                 continue
-            before = set(self._still(self.begun, present & ~tables.after[event] & ~(1 << event)))
-            for earlier in members(tables.before[event] & present):
-                between = present & ~tables.before[earlier] & ~tables.after[event]
-                between &= ~(1 << earlier | 1 << event)
-                before.update(self._still(found[earlier], between))
+            here = tables.present[event]
+            before: dict[int, Bits] = {}
+            # The nearest first: they leave little for those further off.
+            earlier_ones = sorted(
+                members(tables.before[event] & present), key=tables.rank.__getitem__, reverse=True
+            )
+            for earlier in (*earlier_ones, START):
+                between = present & ~tables.after[event] & ~(1 << event)
+                both = here
+                if earlier != START:
+                    between &= ~tables.before[earlier] & ~(1 << earlier)
+                    both &= tables.present[earlier]
+                if not both:
+                    continue
+                for place, worlds in found[earlier].items():
+                    fresh = worlds & both & ~before.get(place, 0)
+                    if fresh:
+                        fresh = self._still(place, fresh, between)
+                    if fresh:
+                        before[place] = before.get(place, 0) | fresh
             found[event] = self._moved(event, before)
         return found
 
-    def _still(self, places: Iterable[int], between: Bits) -> Iterator[int]:
-        """Those of the places that no act ``between`` could end."""
-        return (place for place in places if not self.tables.positions[place].enders & between)
+    def _still(self, place: int, worlds: Bits, between: Bits) -> Bits:
+        """Those of the worlds in which no act ``between`` could end a stay at the place."""
+        for ender in members(self._enders.get(place, 0) & between):
+            worlds &= ~self._ending[place][ender]
+            if not worlds:
+                break
+        return worlds
 
-    def _moved(self, event: int, places: set[int]) -> frozenset[int]:
-        """Where tokens at ``places`` surely are after the event, whatever the registers hold."""
-        outcomes: list[frozenset[int]] = []
-        for setting in self.layout.settings[event]:
-            if not setting.worlds & self.tables.worlds:
+    def _moved(self, event: int, before: Mapping[int, Bits]) -> dict[int, Bits]:
+        """Where tokens surely are after the event, whatever the registers hold."""
+        found: dict[int, Bits] = {}
+        covered = 0
+        for setting in self._layout.settings[event]:
+            here = setting.worlds & self._tables.worlds
+            if not here:
                 continue
-            moves = next(
-                (
-                    way.moves
-                    for way in self.spread.carry.ways[event]
-                    if way.when == setting.when and way.worlds & self.tables.worlds
-                ),
-                {},
-            )
-            outcomes.append(
-                frozenset(goal for place in places for goal in moves.get(place, (place,)))
-            )
-        return frozenset.intersection(*outcomes) if outcomes else frozenset()
+            reached: dict[int, Bits] = {}
+            for moves, within in self._moving(event, setting, here):
+                for place, worlds in before.items():
+                    if worlds & within:
+                        for goal in moves.get(place, (place,)):
+                            reached[goal] = reached.get(goal, 0) | worlds & within
+            for goal, worlds in found.items():
+                found[goal] = worlds & (reached.get(goal, 0) | ~here)
+            for goal, worlds in reached.items():
+                if worlds & ~covered:
+                    found[goal] = found.get(goal, 0) | worlds & ~covered
+            covered |= here
+        return {goal: worlds for goal, worlds in found.items() if worlds}
+
+    def _moving(
+        self, event: int, setting: Setting, here: Bits
+    ) -> Iterator[tuple[Mapping[int, Iterable[int]], Bits]]:
+        """How tokens move under a setting, and in which of the worlds so."""
+        for way in self._spread.carry.ways[event]:
+            if way.when == setting.when and way.worlds & here:
+                yield way.moves, way.worlds & here
+                here &= ~way.worlds
+        if here:
+            yield {}, here
 
 
 @dataclass

@@ -161,6 +161,7 @@ class Effects:
             setattr(made, name, getattr(self, name))
         made.worlds = worlds
         made.present = [mask & worlds for mask in self.present]
+        made.values, made.writers_of, made.wider = {}, {}, self
         return made
 
     def possible(self, register: int, event: int) -> dict[int, Bits]:
@@ -403,11 +404,18 @@ class Effects:
         Impossible ones are left out. The first way that applies is taken: each way gets what the
         ways before it left over.
         """
+        return [self.case(event, *one) for one in self.applying(event, ways)]
+
+    def applying(
+        self, event: int, ways: tuple[Way, ...]
+    ) -> list[tuple[int, Bits, dict[int, frozenset[int]]]]:
+        """The same as (number of the way, or -1; worlds; what registers hold). What is told of the
+        worlds is told of each alone."""
         Cube = tuple[Bits, dict[int, frozenset[int]]]
         # Of each, the worlds are only those in which all that it holds may be so: what is added
         # has to be looked at, and nothing again.
         rest: list[Cube] = [(self.present[event], {})]
-        found: list[Case] = []
+        found: list[tuple[int, Bits, dict[int, frozenset[int]]]] = []
         for number, way in enumerate(ways):
             left: list[Cube] = []
             for worlds, held in rest:
@@ -428,9 +436,9 @@ class Effects:
                     within[register] = domain & {value}
                     inner &= self._may_hold(register, event, within[register])
                 if inner:
-                    found.append(self.case(event, number, inner, within))
+                    found.append((number, inner, within))
             rest = left
-        found += [self.case(event, -1, worlds, held) for worlds, held in rest]
+        found += [(-1, worlds, held) for worlds, held in rest]
         return found
 
 
