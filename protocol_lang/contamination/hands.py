@@ -22,7 +22,7 @@ is not told carries nothing on, whatever the order.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
 from itertools import product
@@ -41,7 +41,7 @@ from protocol_lang.contamination.marks import (
 )
 from protocol_lang.contamination.visits import Meanings
 from protocol_lang.order.bits import members
-from protocol_lang.order.effects import START, Effects
+from protocol_lang.order.effects import START, Case, Effects
 from protocol_lang.order.relaxed import Node, forward, place_of, steps
 
 
@@ -81,6 +81,7 @@ class Watch:
         self.spreads = judgement.paths.spreads
         self._tables: dict[tuple[int, int], Effects] = {}
         self._settling: dict[int, _Settling] = {}
+        self._carrying: dict[frozenset[int], list[_Carrying]] = {}
         self._sure: dict[tuple[int, Soil], Mapping[int, Mapping[int, Bits]]] = {}
         self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
 
@@ -137,6 +138,21 @@ class Watch:
             if source.origin in _SORTS[sort]
             and (source.origin is Origin.CHEMICAL) is spread.chemical
         )
+
+    def carrying(self, bins: frozenset[int]) -> list[_Carrying]:
+        """Where germs may go on from, for each of their spreads; see :meth:`world`."""
+        if bins not in self._carrying:
+            self._carrying[bins] = [
+                _Carrying(
+                    self.layout,
+                    spread,
+                    Effects(self.layout.network, spread.carry, self.asked, self.layout.possible),
+                    bins,
+                )
+                for spread in self.spreads
+                if not spread.chemical
+            ]
+        return self._carrying[bins]
 
     def sure(self, number: int, sort: Soil) -> Mapping[int, Mapping[int, Bits]]:
         """Event -> spot -> the worlds in which some token surely is there just after the event.
@@ -196,11 +212,7 @@ class Hands:
             ]
             for sort in _SORTS
         }
-        self._carrying = [
-            _Carrying(self._layout, spread, table, bins)
-            for spread, table in zip(watch.spreads, tables, strict=True)
-            if not spread.chemical
-        ]
+        self._carrying = watch.carrying(bins)
 
     def acts(self) -> Iterator[int]:
         """The acts that take place in this world."""
@@ -241,7 +253,7 @@ class Hands:
             )
             for spot, how in token.touching(Outer(body)):
                 place = position(spot, False, how == LEAK)
-                if any(one.goes_on(act, place) for one in self._carrying):
+                if any(one.goes_on(act, place) & self._worlds for one in self._carrying):
                     return True
         return False
 
@@ -422,65 +434,166 @@ class _Settling:
             yield {}, here
 
 
-@dataclass
 class _Carrying:
-    """Whether a mark of this visit's patient may get on from where it is: routes without memory."""
+    """Whether a mark of this visit's patient may get on from where it is: routes without memory.
 
-    layout: Layout
-    spread: Spread
-    tables: Effects
-    bins: frozenset[int]
-    known: dict[Node, bool] = field(default_factory=dict)
+    In many worlds at once, and each of them is judged for itself: what is told of one does not
+    depend on which others are looked at beside it.
+    """
 
-    @cached_property
-    def _meanings(self) -> Meanings:
-        return Meanings(self.layout)
+    def __init__(
+        self, layout: Layout, spread: Spread, tables: Effects, bins: frozenset[int]
+    ) -> None:
+        self._layout = layout
+        self._spread = spread
+        self._tables = tables
+        self._bins = bins
+        self._meanings = Meanings(layout)
+        #: node -> the worlds in which it goes on from there
+        self._known: dict[Node, Bits] = {}
+        #: target -> whether it counts
+        self._counting: dict[int, bool] = {}
+        #: tables of one world each, without a carry
+        self._alone: dict[int, Effects] = {}
+        self._cases: dict[tuple[int, int], Case] = {}
+        self._widest: dict[int, tuple[Bits, Bits]] = {}
 
-    def goes_on(self, act: int, place: int) -> bool:
-        """Whether soil put at ``place`` just after ``act`` may reach somebody or outlast the
-        visit."""
-        first = self._node(act, place)
-        if first in self.known:
-            return self.known[first]
-        waiting = [first]
-        came_from = {first: first}
+    def goes_on(self, act: int, place: int) -> Bits:
+        """The worlds in which soil put at ``place`` just after ``act`` may reach somebody or
+        outlast the visit."""
+        assert self._tables.carry is not None
+        node = (self._tables.rank[act] + 1) * self._tables.carry.positions + place
+        if node not in self._known:
+            self._find_out(node)
+        return self._known[node]
+
+    def _find_out(self, first: Node) -> None:
+        """Look at all that may come after, and carry back what was found."""
+        into: dict[Node, list[tuple[Node, Bits]]] = {}
+        found: dict[Node, Bits] = {}
+        waiting, seen = [first], {first}
+        changed: list[Node] = []
         while waiting:
             node = waiting.pop()
-            for following in self._onward(node):
-                if following is None or self.known.get(following):
-                    while not self.known.get(first):  # so it does from all on the way here
-                        self.known[node] = True
-                        node = came_from[node]
-                    return True
-                if following not in came_from and following not in self.known:
-                    came_from[following] = node
+            found[node], onward = self._onward(node)
+            if found[node]:
+                changed.append(node)
+            for following, worlds in onward.items():
+                if following in self._known:
+                    more = self._known[following] & worlds & ~found[node]
+                    if more:
+                        found[node] |= more
+                        changed.append(node)
+                    continue
+                into.setdefault(following, []).append((node, worlds))
+                if following not in seen:
+                    seen.add(following)
                     waiting.append(following)
-        self.known.update(dict.fromkeys(came_from, False))
-        return False
+        while changed:
+            node = changed.pop()
+            for source, worlds in into.get(node, ()):
+                more = found[node] & worlds & ~found[source]
+                if more:
+                    found[source] |= more
+                    changed.append(source)
+        self._known.update(found)
 
-    def _node(self, event: int, place: int) -> Node:
-        assert self.tables.carry is not None
-        return (self.tables.rank[event] + 1) * self.tables.carry.positions + place
-
-    def _onward(self, node: Node) -> Iterator[Node | None]:
-        """Where soil may be next; None: where it must not be. The last events come first."""
-        tables = self.tables
+    def _onward(self, node: Node) -> tuple[Bits, dict[Node, Bits]]:
+        """(the worlds in which soil may be next where it must not be; where else it may be next,
+        in which of the others)."""
+        tables = self._tables
+        assert tables.carry is not None
         place, event = place_of(tables, node)
-        facts = (tables.before[event], tables.after[event], tables.worlds)
         record = tables.positions[place]
-        links = list(steps(tables, node, facts, record.movers))
-        for last, (early, late, worlds) in sorted(links, key=lambda link: -tables.rank[link[0]]):
+        early, late = tables.before[event], tables.after[event]
+        hits = 0
+        onward: dict[Node, Bits] = {}
+        links = _links_of_each(tables, place, event)
+        # The last events come first: so near the end it is soon known.
+        for last, worlds in sorted(links, key=lambda link: -tables.rank[link[0]]):
+            base = (tables.rank[last] + 1) * tables.carry.positions
             for exit_ in record.exits[last]:
-                case = exit_.case
-                if not case.worlds & worlds or (case.early & late) or (case.late & early):
+                left = worlds & exit_.case.worlds & ~hits
+                if left:
+                    left = self._holding(exit_.case, left, early, late)
+                if not left:
                     continue
                 if exit_.target is None:
-                    yield self._node(last, exit_.to)
+                    goal = base + exit_.to
+                    onward[goal] = onward.get(goal, 0) | left
                 elif self._counts(exit_.target):
-                    yield None
+                    hits |= left
+        return hits, {goal: left for goal, worlds in onward.items() if (left := worlds & ~hits)}
+
+    def _holding(self, case: Case, worlds: Bits, early: Bits, late: Bits) -> Bits:
+        """The worlds in which a case does not contradict what comes before and after."""
+        if not case.conditions:
+            return worlds
+        widest = self._widest.get(id(case))
+        if widest is None:
+            widest = self._widest[id(case)] = self._tables.at_most(case)
+        if not (widest[0] & late or widest[1] & early):
+            return worlds
+        holding = 0
+        for world in members(worlds):
+            alone = self._cases.get((id(case), world))
+            if alone is None:
+                alone = self._cases[id(case), world] = self._in_one(case, world)
+            if not (alone.early & late or alone.late & early):
+                holding |= 1 << world
+        return holding
+
+    def _in_one(self, case: Case, world: int) -> Case:
+        """What a case presupposes in one world alone."""
+        tables = self._alone.get(world)
+        if tables is None:
+            tables = self._alone[world] = Effects(
+                self._layout.network, None, 1 << world, self._tables
+            )
+        return tables.case(case.event, case.way, 1 << world, dict(case.conditions))
 
     def _counts(self, target: int) -> bool:
-        goal = self.spread.goals[target]
-        if isinstance(goal, GoesOn):
-            return spot_of(goal.position) not in self.bins
-        return bool(self._meanings.of(goal, Origin.PATIENT, own=True))
+        known = self._counting.get(target)
+        if known is None:
+            goal = self._spread.goals[target]
+            if isinstance(goal, GoesOn):
+                known = spot_of(goal.position) not in self._bins
+            else:
+                known = bool(self._meanings.of(goal, Origin.PATIENT, own=True))
+            self._counting[target] = known
+        return known
+
+
+def _links_of_each(tables: Effects, place: int, event: int) -> list[tuple[int, Bits]]:
+    """The events that may end a stay begun at ``place`` in ``event``, each with the worlds in which
+    it may, as :func:`~protocol_lang.order.relaxed.steps` tells of each world alone.
+
+    What it tells of many worlds is that, but for what blocks say: there it counts which events
+    surely end the stay, and that may be more in one world than in all.
+    """
+    assert tables.carry is not None
+    node = (tables.rank[event] + 1) * tables.carry.positions + place
+    worlds = tables.present[event]
+    before, after = tables.before[event], tables.after[event]
+    record, blocks = tables.positions[place], tables.blocks
+    apart: list[Bits] | None = None
+    found: list[tuple[int, Bits]] = []
+    for last, (_, _, within) in steps(tables, node, (before, after, worlds), record.movers):
+        if blocks.inside[event] or blocks.inside[last] or blocks.scope[last] & ~blocks.scope[event]:
+            if apart is None:
+                alike: dict[Bits, Bits] = {}
+                for world in members(worlds):
+                    sure = record.sure_in(1 << world)
+                    alike[sure] = alike.get(sure, 0) | 1 << world
+                apart = list(alike.values())
+            within = sum(
+                each
+                for some in apart
+                if some & within
+                for _, (_, _, each) in steps(
+                    tables, node, (before, after, some & within), 1 << last
+                )
+            )
+        if within:
+            found.append((last, within))
+    return found

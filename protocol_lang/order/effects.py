@@ -315,6 +315,23 @@ class Effects:
         every = (1 << self.network.events) - 1
         return early & every, late & every
 
+    def at_most(self, case: Case) -> tuple[Bits, Bits]:
+        """All that ``early`` and ``late`` of the case may hold in any one of these worlds."""
+        early = late = 0
+        for register, allowed in case.conditions:
+            writes = self._writes(register)
+            for write, value, where in self.writers(register, case.event):
+                if value not in allowed or not where & case.worlds:
+                    continue
+                if write == START:
+                    high = writes & ~(1 << case.event)
+                else:
+                    low, high = self.between(write, case.event)
+                    early |= low | 1 << write | self.before[write]
+                    high &= writes & ~(1 << write)
+                late |= high | self._after_any(high)
+        return early, late
+
     def _after_any(self, events: Bits) -> Bits:
         """What is surely after some of the events. Whatever is after one that is itself after
         another is after that other as well, so that many need not be looked at."""
