@@ -79,11 +79,11 @@ class Watch:
         self.asked = judgement.judged & worlds
         self.ready = judgement.ready
         self.spreads = judgement.paths.spreads
-        self._tables: dict[tuple[int, int], Effects] = {}
+        self._made: dict[tuple[int, Bits], Effects] = {}
         self._settling: dict[int, _Settling] = {}
         self._carrying: dict[frozenset[int], list[_Carrying]] = {}
         self._sure: dict[tuple[int, Soil], Mapping[int, Mapping[int, Bits]]] = {}
-        self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
+        self._starts: dict[tuple[int, Soil, int], frozenset[int]] = {}
 
     def world(self, world: int, bodies: Iterable[int], bins: frozenset[int] = frozenset()) -> Hands:
         """The states of ``bodies`` in a world.
@@ -97,8 +97,8 @@ class Watch:
             raise ValueError("this world was not among those to be asked about")
         return Hands(self, world, tuple(bodies), bins)
 
-    def starts(self, number: int, sort: Soil, world: int) -> tuple[frozenset[int], frozenset[int]]:
-        """Where soil of that sort surely is when a visit starts, and where it may be.
+    def starts(self, number: int, sort: Soil, world: int) -> frozenset[int]:
+        """Where soil of that sort may be when a visit in this world starts.
 
         ``number``: of the spread. What earlier visits of the same clinic may have left is followed
         over any number of visits, each in any of its worlds.
@@ -108,14 +108,8 @@ class Watch:
         key = (number, sort, part)
         if key not in self._starts:
             spread = self.spreads[number]
-            begun = self._begun(spread, sort)
-            worlds = plan.clinic[part] & self.judged
-            if (number, part) not in self._tables:
-                self._tables[number, part] = Effects(
-                    self.layout.network, spread.carry, worlds, self.layout.possible
-                )
-            tables = self._tables[number, part]
-            seen, fresh = begun, begun
+            tables = self._tables(number, plan.clinic[part] & self.judged)
+            seen = fresh = self._begun(spread, sort)
             while fresh:
                 targets = forward(tables, fresh).targets
                 onward = frozenset(
@@ -125,8 +119,25 @@ class Watch:
                 )
                 fresh = onward - seen
                 seen |= onward
-            self._starts[key] = begun, seen
+            self._starts[key] = seen
         return self._starts[key]
+
+    def _tables(self, number: int, worlds: Bits) -> Effects:
+        """What acts do to soil of a spread in these worlds."""
+        key = (number, worlds)
+        if key not in self._made:
+            self._made[key] = Effects(
+                self.layout.network, self.spreads[number].carry, worlds, self.layout.possible
+            )
+        return self._made[key]
+
+    def possible(self, world: int) -> Effects:
+        """What registers may hold in one world."""
+        return Effects(self.layout.network, None, 1 << world, self.layout.possible)
+
+    def alone(self, number: int, world: int) -> Effects:
+        """What acts do to soil of a spread in one world."""
+        return self._tables(number, 1 << world)
 
     def _begun(self, spread: Spread, sort: Soil) -> frozenset[int]:
         """Where soil of that sort surely is when a visit starts, in every world."""
@@ -143,13 +154,8 @@ class Watch:
         """Where germs may go on from, for each of their spreads; see :meth:`world`."""
         if bins not in self._carrying:
             self._carrying[bins] = [
-                _Carrying(
-                    self.layout,
-                    spread,
-                    Effects(self.layout.network, spread.carry, self.asked, self.layout.possible),
-                    bins,
-                )
-                for spread in self.spreads
+                _Carrying(self.layout, spread, self._tables(number, self.asked), bins)
+                for number, spread in enumerate(self.spreads)
                 if not spread.chemical
             ]
         return self._carrying[bins]
@@ -193,22 +199,11 @@ class Hands:
                     *self._layout.network.registers[layer].writes.values(),
                 }
                 spots.update(plan.pieces[piece].outside for piece in values if piece != NOTHING)
-        tables = [
-            Effects(self._layout.network, spread.carry, self._worlds, self._layout.possible)
-            for spread in watch.spreads
-        ]
-        self._possible = tables[0]
+        self._possible = watch.possible(world)
         self._whereabouts = {
             sort: [
-                _Whereabouts(
-                    self._layout,
-                    spread,
-                    table,
-                    watch.starts(number, sort, world)[1],
-                    spots,
-                    watch.sure(number, sort),
-                )
-                for number, (spread, table) in enumerate(zip(watch.spreads, tables, strict=True))
+                _Whereabouts(watch, number, sort, world, frozenset(spots))
+                for number in range(len(watch.spreads))
             ]
             for sort in _SORTS
         }
@@ -278,10 +273,8 @@ class Hands:
 
         def possible(sort: Soil) -> tuple[bool, bool]:
             found = self._whereabouts[sort]
-            may = any(spot in one.may.get(event, ()) for one in found)
-            return may, any(
-                one.sure.get(event, _NOWHERE).get(spot, 0) & self._worlds for one in found
-            )
+            may = any(one.perhaps(event, spot) for one in found)
+            return may, any(one.surely(event, spot) for one in found)
 
         may, sure = possible(Soil.PATIENT)
         if may:
@@ -294,34 +287,45 @@ class Hands:
                 yield Hand(bool(on), Soil.NONE)
 
 
-@dataclass
 class _Whereabouts:
-    """Where soil of one sort and class group may be, and surely is, just after each act of a world.
+    """Where soil of one sort may be, and surely is, just after each act of a world.
 
-    ``starts``: positions where it may be when the visit starts. ``spots``: those that ``may`` is
-    worked out for. ``sure``: event -> spot -> the worlds in which it surely is there after it.
+    ``number``: of the spread. ``spots``: those that it will be asked for.
     """
 
-    layout: Layout
-    spread: Spread
-    tables: Effects
-    starts: frozenset[int]
-    spots: set[int]
-    sure: Mapping[int, Mapping[int, Bits]]
+    def __init__(
+        self, watch: Watch, number: int, sort: Soil, world: int, spots: frozenset[int]
+    ) -> None:
+        self._watch = watch
+        self._number = number
+        self._world = world
+        self._starts = watch.starts(number, sort, world)
+        self._spots = spots
+        self._sure = watch.sure(number, sort)
+
+    def surely(self, event: int, spot: int) -> bool:
+        """Whether some token surely is there just after the event (START: as a visit starts)."""
+        return bool(self._sure.get(event, _NOWHERE).get(spot, 0) >> self._world & 1)
+
+    def perhaps(self, event: int, spot: int) -> bool:
+        """Whether one may be there then."""
+        return self.surely(event, spot) or spot in self._may.get(event, ())
 
     @cached_property
-    def may(self) -> Mapping[int, set[int]]:
-        """Event (START: the start of the visit) -> the watched spots where soil may be after it."""
-        acts = (1 << len(self.layout.plan.acts)) - 1
+    def _may(self) -> Mapping[int, set[int]]:
+        """Event -> the spots where soil may be after it."""
+        tables = self._watch.alone(self._number, self._world)
+        spread = self._watch.spreads[self._number]
+        acts = (1 << len(spread.layout.plan.acts)) - 1
         found: dict[int, set[int]] = {}
-        for node, facts in forward(self.tables, self.starts).nodes.items():
-            place, event = place_of(self.tables, node)
-            spot = spot_of(self.spread.plain(place))
-            if spot not in self.spots:
+        for node, facts in forward(tables, self._starts).nodes.items():
+            place, event = place_of(tables, node)
+            spot = spot_of(spread.plain(place))
+            if spot not in self._spots:
                 continue
             found.setdefault(event, set()).add(spot)
-            ended = self.tables.positions[place].sure
-            for last, _ in steps(self.tables, node, facts, acts):
+            ended = tables.positions[place].sure
+            for last, _ in steps(tables, node, facts, acts):
                 if last not in ended:
                     found.setdefault(last, set()).add(spot)
         return found
