@@ -42,7 +42,7 @@ from protocol_lang.contamination.marks import (
 from protocol_lang.contamination.visits import Meanings
 from protocol_lang.order.bits import members
 from protocol_lang.order.effects import START, Case, Effects
-from protocol_lang.order.relaxed import Node, forward, place_of, steps
+from protocol_lang.order.relaxed import Facts, Node, forward, place_of, steps
 
 
 class Soil(Enum):
@@ -509,12 +509,11 @@ class _Carrying:
         assert tables.carry is not None
         place, event = place_of(tables, node)
         record = tables.positions[place]
-        early, late = tables.before[event], tables.after[event]
         hits = 0
         onward: dict[Node, Bits] = {}
         links = _links_of_each(tables, place, event)
         # The last events come first: so near the end it is soon known.
-        for last, worlds in sorted(links, key=lambda link: -tables.rank[link[0]]):
+        for last, (early, late, worlds) in sorted(links, key=lambda link: -tables.rank[link[0]]):
             base = (tables.rank[last] + 1) * tables.carry.positions
             for exit_ in record.exits[last]:
                 left = worlds & exit_.case.worlds & ~hits
@@ -568,36 +567,36 @@ class _Carrying:
         return known
 
 
-def _links_of_each(tables: Effects, place: int, event: int) -> list[tuple[int, Bits]]:
-    """The events that may end a stay begun at ``place`` in ``event``, each with the worlds in which
-    it may, as :func:`~protocol_lang.order.relaxed.steps` tells of each world alone.
+def _links_of_each(tables: Effects, place: int, event: int) -> Iterator[tuple[int, Facts]]:
+    """The events that may end a stay begun at ``place`` in ``event``, and the facts there, as
+    :func:`~protocol_lang.order.relaxed.steps` tells of each world alone.
 
-    What it tells of many worlds is that, but for what blocks say: there it counts which events
-    surely end the stay, and that may be more in one world than in all.
+    Facts are those of several worlds where they are the same in these, or nobody asks for them.
+    What comes later depends on which events surely end the stay, and these may be more in one world
+    than in all.
     """
     assert tables.carry is not None
     node = (tables.rank[event] + 1) * tables.carry.positions + place
     worlds = tables.present[event]
-    before, after = tables.before[event], tables.after[event]
+    begun = tables.before[event], tables.after[event]
     record, blocks = tables.positions[place], tables.blocks
     apart: list[Bits] | None = None
-    found: list[tuple[int, Bits]] = []
-    for last, (_, _, within) in steps(tables, node, (before, after, worlds), record.movers):
-        if blocks.inside[event] or blocks.inside[last] or blocks.scope[last] & ~blocks.scope[event]:
-            if apart is None:
-                alike: dict[Bits, Bits] = {}
-                for world in members(worlds):
-                    sure = record.sure_in(1 << world)
-                    alike[sure] = alike.get(sure, 0) | 1 << world
-                apart = list(alike.values())
-            within = sum(
-                each
-                for some in apart
-                if some & within
-                for _, (_, _, each) in steps(
-                    tables, node, (before, after, some & within), 1 << last
-                )
-            )
-        if within:
-            found.append((last, within))
-    return found
+    for last, facts in steps(tables, node, (*begun, worlds), record.movers):
+        asked_for = (
+            blocks.inside[event]
+            or blocks.inside[last]
+            or blocks.scope[last] & ~blocks.scope[event]
+            or any(exit_.case.conditions for exit_ in record.exits[last])
+        )
+        if not asked_for:
+            yield last, facts
+            continue
+        if apart is None:
+            alike: dict[Bits, Bits] = {}
+            for world in members(worlds):
+                sure = record.sure_in(1 << world)
+                alike[sure] = alike.get(sure, 0) | 1 << world
+            apart = list(alike.values())
+        for some in apart:
+            if some & facts[2]:
+                yield from steps(tables, node, (*begun, some & facts[2]), 1 << last)
