@@ -235,15 +235,15 @@ def assert_as_alone(judgement: Judgement, worlds: list[int], bodies: list[int]) 
 
 def test_many_worlds_at_once_are_told_as_each_alone():
     told = several = 0
-    for plan in [*small_plans(), *random_plans(150, seed=13)]:
+    for plan in [*small_plans(), *random_plans(50, seed=13)]:
         judgement = judge(plan)
         if judgement.layout is None or not judgement.judged:
             continue
         worlds = [world for world in range(plan.worlds) if judgement.judged >> world & 1]
         told += assert_as_alone(judgement, worlds, list(range(len(plan.bodies))))
         several += len(worlds) > 1
-    assert told > 10_000
-    assert several > 100
+    assert told > 5_000
+    assert several > 50
 
 
 @pytest.mark.parametrize("name", ["intraoral-wired-sensor", "intraoral-phosphor-plates"])
@@ -348,11 +348,11 @@ def test_on_shipped_protocols_what_is_told_is_what_occurs(path):
     unfolded, judgement = shipped(path)
     plan = unfolded.plan
     bodies = hands_of_staff(unfolded)
-    watch = Watch(judgement)
     # Of what runs beside all that follows, chance does not come past every pair of moments.
     runs_on = any(phase.runs_on for phase in unfolded.protocol.phases)
     few = plan.worlds <= FEW_WORLDS and not runs_on
     occurs = sampled(plan, bodies, histories=400 if few else 40)
+    watch = Watch(judgement, sum(1 << world for world in occurs))
     seen = used = 0
     assert not few or len(occurs) == plan.worlds
     for world in sorted(occurs):
