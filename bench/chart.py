@@ -101,10 +101,7 @@ def measured(what: str, path: Path, options: list[str], most: float) -> None:
         after = os.times()
         clock = time.perf_counter() - begun
     spent = (
-        after.children_user
-        - before.children_user
-        + after.children_system
-        - before.children_system
+        after.children_user - before.children_user + after.children_system - before.children_system
     )
     print(
         f"{what}: {spent:.2f} s of processor time, {clock:.2f} s on the clock "
