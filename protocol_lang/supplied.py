@@ -97,8 +97,8 @@ class Turn:
     ``patient``: somebody is a patient in it. ``ways``: in how many ways it can go that differ in
     what is done. ``each``: what is taken once for each piece that is treated, where one thing
     stands for all that lie in a box; ``used``: all else. ``back``: what leaves to be treated and
-    comes back, with the title of the protocol that sees to it. ``not_counted``: mishaps that were
-    too many to be counted.
+    comes back, with the title of the protocol that sees to it (None: nobody says which). ``own``: what patients bring along
+    and take home, which is not counted. ``not_counted``: mishaps that were too many to be counted.
     """
 
     title: str
@@ -107,8 +107,9 @@ class Turn:
     used: tuple[Count, ...]
     each: tuple[Count, ...]
     waste: tuple[Waste, ...]
-    back: tuple[tuple[Count, str], ...]
+    back: tuple[tuple[Count, str | None], ...]
     mishaps: tuple[More, ...]
+    own: tuple[str, ...] = ()
     not_counted: bool = False
 
 
@@ -180,7 +181,7 @@ class Cycling:
 
     thing: str
     unit: Unit
-    to: str
+    to: str | None
     visit: int
     least: int | None
     one_fails: int | None

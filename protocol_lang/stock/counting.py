@@ -26,6 +26,8 @@ from protocol_lang.contamination.kernel import (
     Unfit,
 )
 from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.model.parts import PersonKind
+from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Doing, Step
 from protocol_lang.model.verbs import OfSlot, OfThing, Retires, Share, Slot
 
@@ -38,8 +40,9 @@ class Used:
     """The pieces of one world.
 
     ``taken``: new ones, by thing; ``each``: those of them that are taken once for each piece of
-    what stands for all. ``gone``: pieces thrown away or given to be treated. ``kept``: lasting
-    things, one of many, that are in use.
+    what stands for all. ``gone``: pieces thrown away or given to be treated; ``gone_each``: those
+    once for each. ``kept``: lasting things, one of many, that are in use. ``own``: what patients
+    or those with them bring along and take home; it counts nowhere else.
     """
 
     taken: Mapping[str, int]
@@ -47,6 +50,7 @@ class Used:
     gone: Mapping[Goes, int]
     gone_each: Mapping[Goes, int]
     kept: frozenset[str]
+    own: frozenset[str]
 
 
 def used_in(unfolded: Unfolded, standing: frozenset[str] = frozenset()) -> tuple[Used, ...]:
@@ -62,8 +66,11 @@ def used_in(unfolded: Unfolded, standing: frozenset[str] = frozenset()) -> tuple
 def taken_in(unfolded: Unfolded) -> tuple[Mapping[str, int], ...]:
     """What is taken in each world, and nothing else: for very many worlds."""
     worlds: list[Counter[str]] = [Counter() for _ in unfolded.worlds.examples]
-    for act in unfolded.plan.acts:
+    theirs = _not_staff(unfolded.protocol)
+    for act, note in zip(unfolded.plan.acts, unfolded.acts, strict=True):
         kinds = [unfolded.plan.pieces[piece].kind for piece in _taken(act.effects)]
+        if note.person in theirs:
+            kinds = [kind for kind in kinds if not _brought(unfolded.protocol, kind)]
         for world, found in enumerate(worlds):
             if kinds and act.worlds >> world & 1:
                 found.update(kinds)
@@ -79,11 +86,13 @@ class _Act:
     streams: tuple[str | None, ...]
     each: bool
     kept: frozenset[str]
+    theirs: bool
 
 
 def _acts_that_count(unfolded: Unfolded, standing: frozenset[str]) -> Iterator[_Act]:
     """The acts in one permitted order, those left out that neither take nor throw away."""
     many = {thing.name for thing in unfolded.protocol.things.values() if thing.one_of_many}
+    theirs = _not_staff(unfolded.protocol)
     for number in one_order(unfolded.plan):
         act, note = unfolded.plan.acts[number], unfolded.acts[number]
         effects = tuple(effect for effect in act.effects if isinstance(effect, _COUNTING))
@@ -93,7 +102,18 @@ def _acts_that_count(unfolded: Unfolded, standing: frozenset[str]) -> Iterator[_
         if effects or kept:
             streams = () if step is None else tuple(streams_told(step, note.filled))
             each = step is not None and _for_each(step, note.filled, standing)
-            yield _Act(act.worlds, effects, streams, each, kept)
+            yield _Act(act.worlds, effects, streams, each, kept, note.person in theirs)
+
+
+def _not_staff(protocol: Protocol) -> frozenset[str]:
+    """Patients and those who come with them."""
+    people = protocol.people.values()
+    return frozenset(person.name for person in people if person.kind is not PersonKind.STAFF)
+
+
+def _brought(protocol: Protocol, thing: str) -> bool:
+    """Whether it is no supply of the room: what a patient takes that is kept nowhere in it."""
+    return protocol.things[thing].kept_in is None
 
 
 _COUNTING = (Take, Fit, Unfit, Retire, RetireHeld, RetireCameOff)
@@ -154,6 +174,7 @@ def _of_world(unfolded: Unfolded, acts: tuple[_Act, ...], world: int) -> Used:
     made: dict[int, bool] = {}  # the pieces taken: whether once for each
     gone: dict[int, tuple[str | None, bool]] = {}
     kept: set[str] = set()
+    own: dict[int, str] = {}
     for act in acts:
         if not act.worlds >> world & 1:
             continue
@@ -165,7 +186,10 @@ def _of_world(unfolded: Unfolded, acts: tuple[_Act, ...], world: int) -> Used:
             match effect:
                 case Take(hold, taken):
                     held[hold] = taken
-                    if unfolded.pieces_made.get(taken) is not None:
+                    kind = plan.pieces[taken].kind
+                    if act.theirs and _brought(unfolded.protocol, kind):
+                        own[taken] = kind
+                    elif taken in unfolded.pieces_made:
                         made.setdefault(taken, act.each)
                 case Fit(layers, fitted):
                     for layer in layers:
@@ -182,7 +206,7 @@ def _of_world(unfolded: Unfolded, acts: tuple[_Act, ...], world: int) -> Used:
                     piece = off
             if isinstance(effect, Retire | RetireHeld | RetireCameOff):
                 told = next(streams, None)
-                if piece != NOTHING and things[plan.pieces[piece].kind].used_once:
+                if piece not in (NOTHING, *own) and things[plan.pieces[piece].kind].used_once:
                     gone.setdefault(piece, (told, act.each))
     for piece, each in made.items():
         if things[plan.pieces[piece].kind].thrown_after_use:
@@ -195,4 +219,4 @@ def _of_world(unfolded: Unfolded, acts: tuple[_Act, ...], world: int) -> Used:
         thing = things[plan.pieces[piece].kind]
         # What was packed for each piece comes off once for each.
         streams_of[each or made.get(piece, False)][thing.name, told or thing.stream] += 1
-    return Used(*sums, *streams_of, frozenset(kept))
+    return Used(*sums, *streams_of, frozenset(kept), frozenset(own.values()))

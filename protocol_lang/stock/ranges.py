@@ -16,7 +16,7 @@ from protocol_lang.contamination.unfold.spelling import NOTHING_HAPPENS, repetit
 from protocol_lang.contamination.unfold.worlds import Combination
 from protocol_lang.model.parts import PersonKind, Thing
 from protocol_lang.model.protocol import WHAT_HAPPENS, Choice, Protocol
-from protocol_lang.stock.counting import Used, taken_in, used_in
+from protocol_lang.stock.counting import Goes, Used, taken_in, used_in
 from protocol_lang.stock.faults import CannotCount
 from protocol_lang.stock.turns import Part
 from protocol_lang.supplied import ByChoice, Count, More, Range, Turn, Unit, Waste
@@ -38,12 +38,18 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """A part of a file with every way it can go, its choices, and what is told of it."""
+    """A part of a file with every way it can go, its choices, and what is told of it.
+
+    ``waste_once``, ``waste_each``: its waste apart, once each time it is done, and once for each
+    piece of what stands for all.
+    """
 
     part: Part
     choices: tuple[Choice, ...]
     ways: tuple[Way, ...]
     turn: Turn
+    waste_once: tuple[Waste, ...]
+    waste_each: tuple[Waste, ...]
 
 
 def counted(part: Part, only: Combination, weights: Mapping[str, Fraction]) -> Counted:
@@ -74,11 +80,14 @@ def counted(part: Part, only: Combination, weights: Mapping[str, Fraction]) -> C
             len(ways),
             told.counts(lambda used: used.taken),
             told.counts(lambda used: used.each),
-            told.waste(weights),
+            told.waste(weights, _gone),
             told.back(),
             mishaps or (),
+            tuple(name for name in part.protocol.things if any(name in w.used.own for w in ways)),
             not_counted=mishaps is None,
         ),
+        told.waste(weights, lambda used: used.gone),
+        told.waste(weights, lambda used: used.gone_each),
     )
 
 
@@ -180,21 +189,27 @@ class _Told:
             if len({numbers for _, numbers in by}) > 1:
                 yield ByChoice(shown_choice(choice.name), tuple(by))
 
-    def waste(self, weights: Mapping[str, Fraction]) -> tuple[Waste, ...]:
+    def waste(
+        self, weights: Mapping[str, Fraction], gone: Callable[[Used], Mapping[Goes, int]]
+    ) -> tuple[Waste, ...]:
         """What goes into each stream, in the order of the room; last what no stream is told for."""
-        streams = self.protocol.streams
-        met = {goes for way in self.ways for goes in _gone(way.used)}
+        streams, things = self.protocol.streams, self.protocol.things
+        met = {goes for way in self.ways for goes in gone(way.used)}
         order: list[str | None] = [*streams, None]
         order += sorted({stream for _, stream in met if stream is not None} - set(streams))
         found = []
         for stream in order:
-            if stream is not None and stream in streams and streams[stream].to is not None:
-                continue
-            names = [name for name in self.protocol.things if (name, stream) in met]
+            names = [
+                name
+                for name, thing in things.items()
+                if (name, stream) in met and not self._comes_back(thing, stream)
+            ]
             if not names:
                 continue
-            each = [{name: _gone(way.used).get((name, stream), 0) for name in names} for way in
-                    self.ways]  # fmt: skip
+            each = [
+                {name: gone(way.used).get((name, stream), 0) for name in names}
+                for way in self.ways
+            ]
             grams = None
             if all(name in weights for name in names):
                 weighed = [
@@ -205,19 +220,24 @@ class _Told:
             found.append(Waste(stream, number, tuple(names), grams))
         return tuple(found)
 
-    def back(self) -> tuple[tuple[Count, str], ...]:
-        """What is given to a protocol that brings it back, with the title of that protocol."""
+    def back(self) -> tuple[tuple[Count, str | None], ...]:
+        """What leaves to be treated, with the title of the protocol that brings it back."""
         things, streams = self.protocol.things, self.protocol.streams
         met = {goes for way in self.ways for goes in _gone(way.used)}
         found = []
-        for name, stream in ((name, stream) for name in things for stream in streams):
-            to = streams[stream].to
-            if to is None or (name, stream) not in met:
+        for name, stream in ((name, stream) for name in things for stream in (*streams, None)):
+            if (name, stream) not in met or not self._comes_back(things[name], stream):
                 continue
             numbers = [_gone(way.used).get((name, stream), 0) for way in self.ways]
             count = Count(name, unit_of(things[name]), spread(numbers), tuple(self._by(numbers)))
-            found.append((count, to))
+            found.append((count, streams[stream].to if stream in streams else None))
         return tuple(found)
+
+    def _comes_back(self, thing: Thing, stream: str | None) -> bool:
+        """Whether what leaves so is brought back: a protocol is named that sees to it, or the
+        thing stands the heat of a steriliser, which nobody says of what is thrown away."""
+        record = self.protocol.streams.get(stream or "")
+        return (record is not None and record.to is not None) or thing.heat_safe is True
 
 
 def _gone(used: Used) -> Mapping[tuple[str, str | None], int]:
