@@ -97,8 +97,9 @@ class Turn:
     ``patient``: somebody is a patient in it. ``ways``: in how many ways it can go that differ in
     what is done. ``each``: what is taken once for each piece that is treated, where one thing
     stands for all that lie in a box; ``used``: all else. ``back``: what leaves to be treated and
-    comes back, with the title of the protocol that sees to it (None: nobody says which). ``own``: what patients bring along
-    and take home, which is not counted. ``not_counted``: mishaps that were too many to be counted.
+    comes back, with the title of the protocol that sees to it (None: nobody says which). ``own``:
+    what patients bring along and take home, which is not counted. ``not_counted``: mishaps that
+    were too many to be counted.
     """
 
     title: str
@@ -149,12 +150,14 @@ class Order:
     """An order list. ``mixed``: from a mix of visits; else every visit is taken to use the most.
 
     ``service``: the part of such periods in which it lasts; ``days``: how long it has to.
+    ``not_so``: what is found out on the way, and is taken not to be so.
     """
 
     lines: tuple[Ordered, ...]
     days: int
     service: Fraction
     mixed: bool
+    not_so: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,12 +225,14 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Supplies:
-    """All that is told of a protocol or a day. ``is_day``: all that happens in a room."""
+    """All that is told of a protocol or a day. ``is_day``: all that happens in a room;
+    ``running_on``: one visit may begin before the last one is over."""
 
     title: str
     edition: int | None
     file: str
     is_day: bool
+    running_on: bool
     turns: tuple[Turn, ...]
     session: Session
     order: Order

@@ -74,13 +74,14 @@ def judged(found: Checked, what: str) -> tuple[Unfolded, Judgement]:
         )
     if found.unfolded is None or found.judgement is None:
         raise CannotCarryOut(
-            f'There is no {what} of "{name}" yet, because of {_reason(outcome)}. '
+            f'There is no {what} of "{name}" yet, because of {reason(outcome)}. '
             f'"protocol-lang check" tells where and what to change.'
         )
     return found.unfolded, found.judgement
 
 
-def _reason(outcome: FileOutcome) -> str:
+def reason(outcome: FileOutcome) -> str:
+    """Why nothing can be made of a file, to stand after "because of"."""
     from protocol_lang.wording.plain import count
 
     if outcome.findings:

@@ -46,7 +46,7 @@ def account_of(
     back = _back(visits)
     treats = any(one.turn.each for one in parts)
     patient = any(one.turn.patient for one in visits)
-    numbers = numbers_of(protocol, asked, bool(back) or treats, patient)
+    numbers = numbers_of(protocol, asked, bool(back), treats, patient)
     mix = weighed(asked.mix, visits) if asked.mix else ()
     if back:
         load = _Loads(numbers, visits, beside)
@@ -60,13 +60,14 @@ def account_of(
         full = Range(numbers.places, numbers.places)
         load.pieces, load.alone = numbers.visits.times(full), full
     session = _session(protocol, numbers, visits, daily, load)
-    order = _order(protocol, numbers, asked, visits, daily, load, mix)
+    order = _order(protocol, numbers, visits, daily, load, mix)
     header = protocol.header
     return Supplies(
         header.title,
         header.edition,
         file,
         any(part.role is Role.VISIT for part in protocol.parts),
+        len(parts) < len(every),
         tuple(one.turn for one in parts),
         session,
         order,
@@ -305,7 +306,6 @@ def _times(
 def _order(
     protocol: Protocol,
     numbers: Numbers,
-    asked: Asked,
     visits: Sequence[Counted],
     daily: Sequence[Counted],
     load: _Loads,
@@ -316,15 +316,15 @@ def _order(
     service = numbers.service / 100
     lines = []
     for name in _in_order(protocol, (*visits, *daily, *load.beside)):
-        each = sum(_of(turn.turn.each, name).most for turn in load.beside)
+        each = sum(turn.planned(name, each=True) for turn in load.beside)
         if mix:
             parts = [
                 (one.part, one.uses.get(name, 0) + each * sum(one.back.values())) for one in mix
             ]
         else:
             parts = [(Fraction(1), _most_of_a_visit(visits, name, each, load))]
-        always = sum(_of(turn.turn.used, name).most for turn in daily)
-        always += sum(_of(turn.turn.used, name).most for turn in load.beside) * load.number.most
+        always = sum(turn.planned(name) for turn in daily)
+        always += sum(turn.planned(name) for turn in load.beside) * load.number.most
         day = of_a_day(of_one(parts), numbers.visits).plus(Fraction(always))
         demand = day.over(numbers.days)
         added = safety(demand, service)
@@ -333,15 +333,15 @@ def _order(
             size, many = boxes(whole, numbers.boxes, name)
             unit = unit_of(protocol.things[name])
             lines.append(Ordered(name, unit, demand.mean, added, whole, size, many))
-    return Order(tuple(lines), numbers.days, service, bool(mix))
+    met = [name for one in (*visits, *daily, *load.beside) for name in one.found_out]
+    facts = dict.fromkeys(one.name for one in protocol.choices if one.name in met)
+    return Order(tuple(lines), numbers.days, service, bool(mix), tuple(facts))
 
 
 def _most_of_a_visit(visits: Sequence[Counted], name: str, each: int, load: _Loads) -> int:
     """The most that a visit takes, and what is treated because of it."""
     found = [
-        _of(one.turn.used, name).most
-        + _of(one.turn.each, name).most * load.alone.most
-        + each * at_once.most
+        one.planned(name) + one.planned(name, each=True) * load.alone.most + each * at_once.most
         for one, at_once in zip(visits, _at_once(visits), strict=True)
     ]
     return max(found)

@@ -131,11 +131,14 @@ def service_of(text: str) -> Fraction:
 # --- Figures -------------------------------------------------------------------------------------
 
 
-def numbers_of(protocol: Protocol, asked: Asked, cycles: bool, patient: bool) -> Numbers:
+def numbers_of(
+    protocol: Protocol, asked: Asked, cycles: bool, loads: bool, patient: bool
+) -> Numbers:
     """All numbers, each from the command, a figure, or as is usual.
 
-    ``cycles``: something is treated and comes back; ``patient``: somebody is a patient in what is
-    done. What is not needed is not told as assumed. Raises :class:`CannotCount` for a figure that cannot be used.
+    ``cycles``: something is treated and comes back; ``loads``: it is loads of something that are
+    treated; ``patient``: somebody is a patient in what is done. What is not needed is not told as assumed. Raises :class:`CannotCount` for a figure that
+    cannot be used.
     """
     figures = _by_name(protocol)
     assumed: list[Assumed] = []
@@ -179,8 +182,10 @@ def numbers_of(protocol: Protocol, asked: Asked, cycles: bool, patient: bool) ->
             REPROCESSING, asked.cycle, _reprocessing(figures), USUAL_REPROCESSING, "minutes",
             "--cycle",
         )  # fmt: skip
+    if cycles or loads:
         figure = _whole(figures.get(PLACES), MOST_PLACES)
         places = pick(PLACES, asked.places, figure, USUAL_PLACES, "", "--places")
+    if cycles:
         times = listed(clock(one) for one in asked.loads)
         told = asked.loads or asked.between
         tell(
@@ -228,8 +233,7 @@ def _minutes(figure: Figure | None) -> int | None:
     factor = _MINUTES.get((figure.unit or "").casefold().removesuffix("s"))
     if factor is None:
         raise CannotCount(
-            f'The figure "{figure.name}" has to be a time, such as "30 minutes" '
-            f"({_where(figure)})."
+            f'The figure "{figure.name}" has to be a time, such as "30 minutes" ({_where(figure)}).'
         )
     minutes = -(-figure.amount * factor // 1)
     if not 1 <= minutes <= MOST_MINUTES:

@@ -29,7 +29,7 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Doing, Step
-from protocol_lang.model.verbs import OfSlot, OfThing, Retires, Share, Slot
+from protocol_lang.model.verbs import OfSlot, Retires, Share, Slot
 
 #: A thing and the stream into which it goes; None: none is told.
 Goes = tuple[str, str | None]

@@ -109,9 +109,9 @@ def run(
             case _What.VISIT_BEGINS:
                 out.update(takes[number])
                 heappush(events, (now + table.visit, _What.VISIT_ENDS, number))
-                day = by_day[min(now // DAY, number_of_days - 1)]
+                peaks = by_day[min(now // DAY, number_of_days - 1)]
                 for thing in takes[number]:
-                    day[thing] = max(day.get(thing, 0), out[thing])
+                    peaks[thing] = max(peaks.get(thing, 0), out[thing])
                     if out[thing] > most.get(thing, (0, 0))[0]:
                         most[thing] = (out[thing], now)
             case _What.VISIT_ENDS:

@@ -1,8 +1,8 @@
 """How much to order: demand over a period, and what is added so that it is enough most of the time.
 
-What visits take differs from visit to visit, and so may their number in a day. Over a period the sum
-is taken to be normally distributed, with the mean and the variance of a sum of a random number of
-independent terms:
+What visits take differs from visit to visit, and so may their number in a day. Over a period the
+sum is taken to be normally distributed, with the mean and the variance of a sum of a random number
+of independent terms:
 
     mean = E[N] E[X]        variance = E[N] Var[X] + Var[N] E[X]^2
 

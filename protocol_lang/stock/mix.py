@@ -1,7 +1,8 @@
 """A mix of visits: which part of them goes in which way.
 
 Written as "60 % staffing=alone; exposure=4". What a share leaves open is taken to go in the way
-that uses the most, of each thing by itself.
+that uses the most, of each thing by itself; but nothing that is found out on the way is so unless
+the share says it.
 """
 
 from __future__ import annotations
@@ -60,9 +61,7 @@ def share_of(text: str) -> Share:
 
 def shares_of(lines: Iterable[str]) -> tuple[Share, ...]:
     """The shares of a file: one on a line; what stands after # is for people."""
-    found = [
-        share_of(line) for line in (line.partition("#")[0] for line in lines) if line.strip()
-    ]
+    found = [share_of(line) for line in (line.partition("#")[0] for line in lines) if line.strip()]
     return tuple(found)
 
 
@@ -85,7 +84,9 @@ def weighed(mix: Sequence[Share], visits: Sequence[Counted]) -> tuple[Weighed, .
 def _weighed(share: Share, visits: Sequence[Counted]) -> Weighed:
     wanted = dict(share.settled)
     title = wanted.pop(VISIT, None)
-    meant = [one for one in visits if title is None or one.part.title.casefold() == title.casefold()]
+    meant = [
+        one for one in visits if title is None or one.part.title.casefold() == title.casefold()
+    ]
     if not meant:
         known = listed((f'"{one.part.title}"' for one in visits), "or")
         raise CannotCount(f'There is no visit "{title}" in this day. A visit is {known}.')
@@ -108,7 +109,7 @@ def _weighed(share: Share, visits: Sequence[Counted]) -> Weighed:
     return Weighed(share.part, uses, back)
 
 
-def _agreeing(counted: Counted, wanted: Mapping[str, str]) -> list[Way]:
+def _agreeing(counted: Counted, wanted: Mapping[str, str]) -> tuple[Way, ...]:
     """The ways of a visit in which the choices have these values."""
     known = {shown_choice(choice.name).casefold(): choice for choice in counted.choices}
     settled: dict[str, str] = {}
@@ -127,14 +128,7 @@ def _agreeing(counted: Counted, wanted: Mapping[str, str]) -> list[Way]:
                 f"Its values: {', '.join(choice.values)}."
             )
         settled[choice.name] = values[value.casefold()]
-    found = [
-        way
-        for way in counted.ways
-        if any(
-            all(one.get(name, value) == value for name, value in settled.items())
-            for one in way.choices
-        )
-    ]
+    found = counted.with_values(settled)
     if not found:
         told = listed(f"{name}={value}" for name, value in wanted.items())
         raise CannotCount(f'No visit of "{counted.part.title}" goes with {told}.')
@@ -175,4 +169,3 @@ def _come_back(counted: Counted, ways: Iterable[Way], more: Mapping[str, int]) -
     for way in ways:
         _most(found, {name: n for name, n in _plus(_taken(way), more).items() if name in names})
     return found
-

@@ -119,6 +119,4 @@ def _drawn(
     if mean > table.places * len(table.loads):
         return dict.fromkeys((one.thing for one in back), None)
     rank = ceil(numbers.service / 100 * DAYS_DRAWN) - 1
-    return {
-        one.thing: sorted(day.get(one.thing, 0) for day in found.by_day)[rank] for one in back
-    }
+    return {one.thing: sorted(day.get(one.thing, 0) for day in found.by_day)[rank] for one in back}

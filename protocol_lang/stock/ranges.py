@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import product
 
 from protocol_lang.contamination.rounds import AT_FIRST
 from protocol_lang.contamination.unfold import TooMany, Unfolded, unfold
 from protocol_lang.contamination.unfold.spelling import NOTHING_HAPPENS, repetitions
 from protocol_lang.contamination.unfold.worlds import Combination
 from protocol_lang.model.parts import PersonKind, Thing
-from protocol_lang.model.protocol import WHAT_HAPPENS, Choice, Protocol
+from protocol_lang.model.protocol import FOUND, WHAT_HAPPENS, Choice, Protocol
 from protocol_lang.stock.counting import Goes, Used, taken_in, used_in
 from protocol_lang.stock.faults import CannotCount
 from protocol_lang.stock.turns import Part
@@ -24,13 +25,16 @@ from protocol_lang.supplied import ByChoice, Count, More, Range, Turn, Unit, Was
 #: The part of staff that comes in twos: what is worn on it is counted in pairs.
 _HANDS = "hands"
 
+#: The value of what is found out on the way where it is not so.
+NOT_SO = FOUND[1]
+
 #: How the choice that says how often something is repeated begins; people see what is repeated.
 HOW_MANY = "how many: "
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One way in which a visit can go: the combinations of choices that lead to it, what it uses."""
+    """One way in which a visit can go: the combinations of choices that lead to it, its use."""
 
     choices: tuple[Combination, ...]
     used: Used
@@ -50,6 +54,33 @@ class Counted:
     turn: Turn
     waste_once: tuple[Waste, ...]
     waste_each: tuple[Waste, ...]
+
+    @property
+    def found_out(self) -> tuple[str, ...]:
+        """What is found out on the way, by the names that it has in each time round."""
+        return tuple(one.name for one in self.choices if one.known_after is not None)
+
+    def with_values(self, settled: Combination) -> tuple[Way, ...]:
+        """The ways in which choices may have these values. Nothing that is found out on the way
+        is so, unless ``settled`` says what is."""
+        unsaid = dict.fromkeys(self.found_out, NOT_SO)
+        wanted = {**unsaid, **settled}
+        return tuple(
+            way
+            for way in self.ways
+            if any(
+                all(one.get(name, value) == value for name, value in wanted.items())
+                for one in way.choices
+            )
+        )
+
+    def planned(self, name: str, each: bool = False) -> int:
+        """The most that is taken of a thing where nothing is found out that need not be.
+
+        ``each``: of what is taken once for each piece of what stands for all.
+        """
+        ways = self.with_values({}) or self.ways
+        return max((way.used.each if each else way.used.taken).get(name, 0) for way in ways)
 
 
 def counted(part: Part, only: Combination, weights: Mapping[str, Fraction]) -> Counted:
@@ -207,8 +238,7 @@ class _Told:
             if not names:
                 continue
             each = [
-                {name: gone(way.used).get((name, stream), 0) for name in names}
-                for way in self.ways
+                {name: gone(way.used).get((name, stream), 0) for name in names} for way in self.ways
             ]
             grams = None
             if all(name in weights for name in names):
@@ -225,12 +255,12 @@ class _Told:
         things, streams = self.protocol.things, self.protocol.streams
         met = {goes for way in self.ways for goes in _gone(way.used)}
         found = []
-        for name, stream in ((name, stream) for name in things for stream in (*streams, None)):
+        for name, stream in product(things, (*streams, None)):
             if (name, stream) not in met or not self._comes_back(things[name], stream):
                 continue
             numbers = [_gone(way.used).get((name, stream), 0) for way in self.ways]
             count = Count(name, unit_of(things[name]), spread(numbers), tuple(self._by(numbers)))
-            found.append((count, streams[stream].to if stream in streams else None))
+            found.append((count, None if stream is None else streams[stream].to))
         return tuple(found)
 
     def _comes_back(self, thing: Thing, stream: str | None) -> bool:
@@ -278,8 +308,8 @@ def _mishaps(part: Part, settled: Combination, told: _Told) -> tuple[More, ...] 
             if happens == NOTHING_HAPPENS:
                 continue
             for number, before in enumerate(usual.like(example)):
-                things = {*taken[world], *before}
-                surplus = {one: taken[world].get(one, 0) - before.get(one, 0) for one in things}
+                both = {*taken[world], *before}
+                surplus = {one: taken[world].get(one, 0) - before.get(one, 0) for one in both}
                 more.setdefault(happens, {})[world, number] = surplus
     things = part.protocol.things
     found = []
