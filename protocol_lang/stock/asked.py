@@ -137,8 +137,8 @@ def numbers_of(
     """All numbers, each from the command, a figure, or as is usual.
 
     ``cycles``: something is treated and comes back; ``loads``: it is loads of something that are
-    treated; ``patient``: somebody is a patient in what is done. What is not needed is not told as assumed. Raises :class:`CannotCount` for a figure that
-    cannot be used.
+    treated; ``patient``: somebody is a patient in what is done. What is not needed is not told as
+    assumed. Raises :class:`CannotCount` for a figure that cannot be used.
     """
     figures = _by_name(protocol)
     assumed: list[Assumed] = []
