@@ -77,9 +77,7 @@ def counted(lines: list[Line], choices: Mapping[str, str], rounds: int = 1) -> C
                 found += counted(line.under, choices, rounds)
         elif line.text.startswith("for each"):
             for number in range(rounds):
-                inner = [
-                    one for one in line.under if number == 0 or one.text != "first time only"
-                ]
+                inner = [one for one in line.under if number == 0 or one.text != "first time only"]
                 found += counted(inner, choices, rounds)
         elif line.text.startswith("[ ]"):
             found += _step(line.text)

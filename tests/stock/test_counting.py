@@ -43,9 +43,7 @@ def test_every_combination_of_a_visit_is_what_its_lines_say():
 def test_rounds_are_counted_as_often_as_they_are_done():
     """All 320 ways of a series of up to 20 images, with the turnover that follows it."""
     lines = [
-        line
-        for path in (SERIES, TURNOVER)
-        for line in by_text.lines_of(path.read_text("utf-8"))
+        line for path in (SERIES, TURNOVER) for line in by_text.lines_of(path.read_text("utf-8"))
     ]
     (visit,) = counts_of(SERIES)
     assert len(visit.ways) == 320
@@ -94,7 +92,7 @@ def test_another_permitted_order_throws_away_as_much(path: Path, monkeypatch):
 def any_order(plan, draw) -> list[int]:
     """Acts in an order drawn from those that the pairs permit; what is in one go stays together
     enough, since only whoever holds something throws it away."""
-    before = {number: set() for number in range(len(plan.acts))}
+    before: dict[int, set[int]] = {number: set() for number in range(len(plan.acts))}
     for first, second in plan.order:
         before[second].add(first)
     left = dict(before)
@@ -148,6 +146,21 @@ def test_streams_are_those_of_the_thing_unless_the_step_says_another(tmp_path):
         ("general waste", Range(1, 1), ("mask",)),
     ]
     assert turn.patient and not turn.back and not turn.mishaps
+
+
+def test_a_stream_that_a_step_names_comes_before_that_of_the_thing(tmp_path):
+    text = """phase "Visit"
+  [ ] operator cleans hands
+  [ ] operator takes mask
+  [ ] operator throws mask into clinical waste
+  [ ] operator puts on mask
+  [ ] operator takes off mask by the ties
+"""
+    turn = one_of(small(tmp_path, text)).turn
+    assert [(one.stream, one.number) for one in turn.waste] == [
+        ("clinical waste", Range(1, 1)),
+        ("general waste", Range(1, 1)),
+    ]
 
 
 def test_the_same_wipe_is_counted_once(tmp_path):
@@ -212,8 +225,7 @@ def test_mishaps_of_a_series_as_its_lines_say():
     the floor, nothing if not."""
     (visit,) = counts_of(SERIES)
     told = {
-        more.mishap: {one.thing: one.number for one in more.counts}
-        for more in visit.turn.mishaps
+        more.mishap: {one.thing: one.number for one in more.counts} for more in visit.turn.mishaps
     }
     floor = {
         "holder": Range(0, 1), "gloves": Range(0, 2), "tray paper": Range(0, 1),
@@ -238,7 +250,7 @@ def test_one_thing_that_stands_for_all_takes_its_pack_once_for_each():
     assert {one.thing for one in loads.turn.each} == {"pouch", "indicator", "cloth"}
     once = {one.thing: one.number for one in loads.turn.used}
     assert once["mask"] == Range(1, 1) and once["gloves"] == Range(1, 3)
-    calm = [way for way in loads.with_values({})]
+    calm = loads.with_values({})
     assert {way.used.each["pouch"] for way in calm} == {1}
     # Box and side are cleaned and disinfected, two surfaces each, gloves disinfected once or twice.
     assert {way.used.taken["cloth"] for way in calm} == {5, 6}
