@@ -109,6 +109,14 @@ def code_of(outcome: FileOutcome) -> ExitCode:
     }[outcome.standing]
 
 
+def of_these_choices(outcome: FileOutcome) -> FileOutcome:
+    """What was made of some choices approves of nothing, so it need not answer for the others."""
+    from dataclasses import replace
+
+    asked = tuple(one for one in outcome.unchecked if one.kind != "other-choices")
+    return replace(outcome, unchecked=asked)
+
+
 def write(target: Path, pages: Sequence[bytes], read: Iterable[str]) -> list[Path]:
     """Write the pages, each whole or not at all: one as ``target``, several as name-1, name-2 …
 

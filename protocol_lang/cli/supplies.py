@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -184,6 +185,7 @@ def _checked(file: str, wanted: dict[str, str]) -> Checked:
     from protocol_lang.wording import supplies as words
 
     found = pictures.checked(file, wanted)
+    found = replace(found, outcome=pictures.of_these_choices(found.outcome))
     name = terminal.visible_in_line(found.outcome.file)
     if found.outcome.kind not in ("protocol", "day"):
         raise CannotCarryOut(words.no_steps(name))
@@ -222,6 +224,3 @@ def _made(supplies: Supplies, found: Checked, format: str) -> bytes:
 
     text = page.render(supplies, _standing(found.outcome), _notes(found), COLUMNS)
     return (text + "\n").encode("utf-8")
-
-
-__all__ = ["command"]
