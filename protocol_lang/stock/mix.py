@@ -78,7 +78,22 @@ def weighed(mix: Sequence[Share], visits: Sequence[Counted]) -> tuple[Weighed, .
         raise CannotCount(
             f"The shares of the mix come to {float(whole * 100):g} %. They have to come to 100 %."
         )
+    _once_for_the_clinic(mix, visits)
     return tuple(_weighed(share, visits) for share in mix)
+
+
+def _once_for_the_clinic(mix: Sequence[Share], visits: Sequence[Counted]) -> None:
+    """What is fixed for the clinic has one value in all shares."""
+    fixed = {choice.name.casefold() for one in visits for choice in one.choices if choice.fixed}
+    known: dict[str, str] = {}
+    for share in mix:
+        for name, value in share.settled.items():
+            before = known.setdefault(name.casefold(), value)
+            if name.casefold() in fixed and before.casefold() != value.casefold():
+                raise CannotCount(
+                    f'"{name}" is fixed for the clinic, and the mix gives it as "{before}" and as '
+                    f'"{value}". Give it the same value in all shares, or once with --choice.'
+                )
 
 
 def _weighed(share: Share, visits: Sequence[Counted]) -> Weighed:

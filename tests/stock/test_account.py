@@ -147,7 +147,7 @@ def test_enough_in_whatever_order_the_visits_come(places: int, loads: tuple[int,
         Reusable("plate holder", Unit.PIECE, None, 2),
         Reusable("cup", Unit.PIECE, None, 1),
     ]
-    found = {one.thing: one.least for one in needed(numbers, back, 2, ()).cycling}
+    found = {one.thing: one.least or 0 for one in needed(numbers, back, 2, ()).cycling}
     table = timetable(6, numbers.every, numbers.opens, loads, numbers.between, 75, places)
     worst = dict.fromkeys(found, 0)
     for visits in product(kinds, repeat=6):
@@ -274,6 +274,10 @@ def test_what_is_no_share_is_told(text: str):
         (["100 % staff=alone"], 'has no choice called "staff". Its choices: staffing and'),
         (["100 % staffing=both"], "has no value \"both\". Its values: alone, paired."),
         (["100 % visit=Nothing"], 'There is no visit "Nothing" in this day.'),
+        (
+            ["50 % shielding=none", "50 % shielding=collar"],
+            '"shielding" is fixed for the clinic, and the mix gives it as "none" and as "collar".',
+        ),
         (["100 % happens=flood"], '"flood" does not happen. What can happen: nothing.'),
     ],
 )  # fmt: skip
