@@ -121,8 +121,8 @@ class _Loads:
     def __init__(
         self, numbers: Numbers, visits: Sequence[Counted], beside: Sequence[Counted]
     ) -> None:
-        titles = {to for one in visits for _, to in one.turn.back}
-        self.beside = [one for one in beside if one.part.title in titles]
+        titles = {to.casefold() for one in visits for _, to in one.turn.back if to is not None}
+        self.beside = [one for one in beside if one.part.title.casefold() in titles]
         self.number, self.pieces, self.alone = NONE, NONE, NONE
         if not self.beside:
             return

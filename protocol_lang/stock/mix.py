@@ -20,6 +20,9 @@ from protocol_lang.wording.plain import listed
 #: What a share calls the protocol of a day that its visits follow, and a mishap.
 VISIT, HAPPENS = "visit", "happens"
 
+#: Of what cannot be read so much is shown, in letters.
+MOST_SHOWN = 80
+
 #: More shares than this are not read.
 MOST_SHARES = 500
 
@@ -41,7 +44,7 @@ def is_share(text: str) -> bool:
 
 def share_of(text: str) -> Share:
     """One share. Raises :class:`CannotCount` for what cannot be read."""
-    found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*%\s*(.*?)\s*", text)
+    found = re.fullmatch(r"\s*(\d{1,3}(?:\.\d{1,9})?)\s*%\s*(.*?)\s*", text)
     settled: dict[str, str] = {}
     pieces = [] if found is None else [one for one in found[2].split(";") if one.strip()]
     for piece in pieces:
@@ -53,7 +56,7 @@ def share_of(text: str) -> Share:
         settled[name] = value
     if found is None or not 0 < Fraction(found[1]) <= 100:
         raise CannotCount(
-            f'"{" ".join(text.split())}" is no share of the visits. Write it as '
+            f'"{" ".join(text.split())[:MOST_SHOWN]}" is no share of the visits. Write it as '
             '"60 % staffing=alone; exposure=4".'
         )
     return Share(Fraction(found[1]) / 100, settled)

@@ -10,6 +10,7 @@ from math import ceil
 
 from protocol_lang.stock.asked import Numbers, clock
 from protocol_lang.stock.cycle import (
+    DAY,
     DAYS_LOOKED_AT,
     Timetable,
     keeps_up,
@@ -51,9 +52,20 @@ def needed(
 ) -> Needed:
     """How many of each are needed. ``at_once``: of all of them together one visit takes at most.
 
-    Raises :class:`CannotCount` where one load begins before the last one has ended.
+    Raises :class:`CannotCount` where one load begins before the last one has ended, and where the
+    visits or a load do not fit into a day.
     """
+    if numbers.visits.most * numbers.every > DAY:
+        raise CannotCount(
+            f"{numbers.visits.most} visits of {numbers.every} minutes each do not fit into a day. "
+            "Tell another time with --every, or fewer visits with --visits."
+        )
     table = _table(numbers, numbers.visits.most)
+    if not table.loads:
+        raise CannotCount(
+            f"No load fits into a day: it takes {numbers.cycle} minutes, and the first one begins "
+            f"{numbers.between} minutes after opening. Tell other times with --loads or --cycle."
+        )
     clash = overlapping(table)
     if clash is not None:
         first, second = map(clock, clash)
@@ -88,13 +100,13 @@ def _of_one(
     days = [visits] * DAYS_LOOKED_AT
     whole = run(table, days)
     least, at = whole.most.get(one.thing, (0, 0))
-    of_two_days = sum(load.start < 2 * 24 * 60 for load in whole.loads)
+    of_two_days = sum(load.start < 2 * DAY for load in whole.loads)
     fails = [
         run(table, days, fails=number).most.get(one.thing, (0, 0))[0]
         for number in range(of_two_days)
     ]
     worst = max(fails, default=least)
-    return Cycling(one.thing, one.unit, one.to, one.most, least, worst, mixed, at % (24 * 60))
+    return Cycling(one.thing, one.unit, one.to, one.most, least, worst, mixed, at % DAY)
 
 
 def _drawn(

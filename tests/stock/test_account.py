@@ -260,7 +260,28 @@ def test_shares_are_read():
 
 
 @pytest.mark.parametrize(
-    "text", ["60 staffing=alone", "0 % a=b", "101 %", "60 % staffing", "60 % a=b; a=c", "x % a=b"]
+    ("asked", "sentence"),
+    [
+        ({"every": 200}, "12 visits of 200 minutes each do not fit into a day."),
+        ({"cycle": 1_400}, "No load fits into a day: it takes 1400 minutes"),
+    ],
+)
+def test_what_does_not_fit_into_a_day_is_told(asked: dict[str, int], sentence: str):
+    with pytest.raises(CannotCount, match=re.escape(sentence)):
+        account(SENSOR, **asked)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "60 staffing=alone",
+        "0 % a=b",
+        "101 %",
+        "60 % staffing",
+        "60 % a=b; a=c",
+        "x % a=b",
+        "9" * 5_000 + " %",
+    ],
 )
 def test_what_is_no_share_is_told(text: str):
     with pytest.raises(CannotCount, match="is no share of the visits"):
