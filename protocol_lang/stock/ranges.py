@@ -302,15 +302,21 @@ def _mishaps(part: Part, settled: Combination, told: _Told) -> tuple[More, ...] 
     names = {choice.name for choice in told.choices}
     usual = _Usual(names, calm)
     more: dict[str, dict[Hashable, dict[str, int]]] = {}
+    alone: set[str] = set()
     for world, examples in enumerate(unfolded.worlds.examples):
         for example in examples:
             happens = example.get(WHAT_HAPPENS, NOTHING_HAPPENS)
             if happens == NOTHING_HAPPENS:
                 continue
-            for number, before in enumerate(usual.like(example)):
+            alike = usual.like(example)
+            if not alike:
+                alone.add(happens)
+            for number, before in enumerate(alike):
                 both = {*taken[world], *before}
                 surplus = {one: taken[world].get(one, 0) - before.get(one, 0) for one in both}
                 more.setdefault(happens, {})[world, number] = surplus
+    if alone:
+        return None  # there is nothing to compare it with
     things = part.protocol.things
     found = []
     for mishap, surpluses in more.items():

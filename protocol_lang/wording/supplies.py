@@ -272,7 +272,10 @@ ALL_CLEAN = "when the first visit begins, all that comes back is clean and in it
 ONE_ROOM = "what each load takes is reckoned from a protocol in which one thing stands for all"
 MISHAPS_APART = "mishaps are not in any number but their own"
 RUNNING_ON = "of visits that run into one another each is counted by itself"
-EACH_PAIR = "gloves are counted in pairs, a glove that is torn or taken off ends its pair"
+EACH_PAIR = (
+    "gloves are counted in pairs, also for one hand alone; one that is torn or taken off ends its "
+    "pair"
+)
 
 
 def no_list(name: str, why: str) -> str:
