@@ -66,10 +66,11 @@ def render(
 
 
 def sections(supplies: Supplies, notes: Mapping[str, str]) -> Iterator[Section]:
-    """All that is told, in its order."""
+    """All that is told, in its order: of a day first the whole, then each of its protocols."""
     many = len(supplies.turns) > 1
-    for turn in supplies.turns:
-        yield Section(words.whose(turn, many), tuple(_turn(turn, notes)))
+    each = [Section(words.whose(turn, many), tuple(_turn(turn, notes))) for turn in supplies.turns]
+    if not many:
+        yield from each
     yield Section(_session_heading(supplies), tuple(_session(supplies, notes)))
     if supplies.cycling or supplies.kept:
         yield Section(words.NEEDED, tuple(_needed(supplies)))
@@ -77,6 +78,8 @@ def sections(supplies: Supplies, notes: Mapping[str, str]) -> Iterator[Section]:
         order = supplies.order
         rows = [Row(one.thing, (words.ordered(one),)) for one in order.lines]
         yield Section(words.order(order.days), tuple(rows))
+    if many:
+        yield from each
     yield Section(words.RESTS_ON, tuple(_rests_on(supplies)))
 
 
@@ -89,9 +92,8 @@ def _turn(turn: Turn, notes: Mapping[str, str]) -> Iterator[Row]:
     if not used and not turn.each and not turn.back:
         yield Row("", (words.NOTHING,))
     if turn.waste:
-        yield Row(
-            "waste", tuple(words.waste(one, notes.get(one.stream or "")) for one in turn.waste)
-        )
+        bins = [words.waste(one, notes.get(one.stream or "")) for one in turn.waste]
+        yield Row("waste", (*bins, words.OF_ONE_PIECE) if turn.each else tuple(bins))
     if turn.back:
         yield Row("comes back", tuple(_back(turn)))
     mishaps = [words.mishap(one.mishap, one.counts) for one in turn.mishaps if one.counts]

@@ -119,15 +119,16 @@ def by(choice: ByChoice) -> str:
         joint = " ... "
     else:
         joint = ", "
+    if all(value.isdigit() for value, _ in values):
+        told = joint.join(f"{span(numbers)} for {value}" for value, numbers in values)
+        return f"{choice.choice}: {told}"
     long = any(len(value.split()) > _FEW_WORDS for value, _ in values)
     told = joint.join(f"{_value(value, long)} {span(numbers)}" for value, numbers in values)
     return f"{choice.choice}: {told}"
 
 
 def _value(value: str, long: bool) -> str:
-    """A value as it is told before a number: numbers, and long ones, are set apart."""
-    if value.isdigit():
-        return f"{value}:"
+    """A value as it is told before a number: long ones are set apart."""
     return f"{quoted(value)}:" if long else value
 
 
@@ -173,6 +174,7 @@ def own(things: Sequence[str]) -> str:
     return f"{listed(things)}: brought along by the patient, not counted"
 
 
+OF_ONE_PIECE = "  of a load with one piece"
 MISHAPS_NOT_COUNTED = "so many can happen that they were not counted"
 NOTHING = "nothing that is used once"
 
