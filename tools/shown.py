@@ -32,6 +32,7 @@ PAGES = (
     ROOT / "docs" / "language.md",
     ROOT / "docs" / "translate.md",
     ROOT / "docs" / "lapses.md",
+    ROOT / "docs" / "supplies.md",
 )
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)

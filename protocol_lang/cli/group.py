@@ -22,6 +22,7 @@ SUMMARIES: dict[str, str] = {
     "lapses": "Tell what opens a path if someone forgets, and how many things must go wrong.",
     "chart": "Print the wall chart of a protocol.",
     "card": "Print a card for the door, for whoever observes, or a summary.",
+    "supplies": "Tell what is used up for each patient, and how much to order.",
     "texts": "Tell which texts of a chart are not translated yet.",
     "draw": "Draw a protocol, or one of its faults, as a picture.",
     "neaten": "Write protocols in their usual layout.",
