@@ -25,7 +25,7 @@ from typing import TypeVar
 
 import clingo
 
-from bench.check import longest, of_one_image
+from bench.check import longest, of_one_image, with_exposures
 from protocol_lang.contamination.kernel import (
     Act,
     Acts,
@@ -203,8 +203,9 @@ def side_by_side() -> None:
         )
 
 
-def of_choices(choices: int) -> str:
-    """A protocol in which every choice has a stage of its own."""
+def of_choices(choices: int, apart: bool) -> str:
+    """A protocol in which every choice has a stage of its own; ``apart``: with hands cleaned after
+    each, else hands carry what they met from one to the next."""
     room = (
         'protocol "Many choices"\n  takes words from "Many things"\n\nchoices, each visit\n'
         + "".join(f"  choice {chr(97 + n)}: yes, no\n" for n in range(choices))
@@ -212,10 +213,8 @@ def of_choices(choices: int) -> str:
     )
     for number in range(choices):
         letter = chr(97 + number)
-        room += (
-            f"  where choice {letter} is yes\n    [ ] operator works at desk {letter}\n"
-            f"    [ ] operator cleans hands\n"
-        )
+        room += f"  where choice {letter} is yes\n    [ ] operator works at desk {letter}\n"
+        room += "    [ ] operator cleans hands\n" if apart else ""
     return room
 
 
@@ -228,24 +227,45 @@ def things(many: int) -> str:
     )
 
 
-def of_all_choices() -> None:
-    """Growth in choices: 2, 4, ... 12 of two values each."""
-    print("\n  choices of two values, each with a stage of its own: check")
+def of_all_choices(apart: bool) -> None:
+    """Growth in choices: 2, 4, ... 12 of two values each; the check, then single lapses."""
+    how = "each with a stage of its own" if apart else "that touch each other"
+    print(f"\n  choices of two values, {how}: check, single lapses")
     with tempfile.TemporaryDirectory() as folder:
         for choices in (2, 4, 8, 12):
             (Path(folder) / "many-things.protocol").write_text(things(choices), "utf-8")
             file = Path(folder) / "many-choices.protocol"
-            file.write_text(of_choices(choices), "utf-8")
+            file.write_text(of_choices(choices, apart), "utf-8")
             spent, found = timed(partial(check_file, file, mend=False))
             bar = ""
             if choices == 12:
                 kept = "kept" if spent <= BAR_CHOICES else "NOT KEPT"
-                bar = f"   bar {BAR_CHOICES:g} s: {kept}"
-            standing = found.outcome.standing.value
+                bar = f"   bar of the check {BAR_CHOICES:g} s: {kept}"
+            assert found.unfolded is not None and found.judgement is not None
+            lapses = lapses_in(found.unfolded, found.judgement)
+            alone, _ = timed(partial(smallest_sets, lapses, 1))
             print(
-                f"  {choices:9} {2**choices:6,} combinations {spent:8.2f} s  {standing}{bar}",
+                f"  {choices:9} {2**choices:6,} combinations, {len(lapses.worlds):,} worlds "
+                f"{spent:8.2f} s {alone:8.2f} s  {found.outcome.standing.value}{bar}",
                 flush=True,
             )
+
+
+def of_exposures() -> None:
+    """Growth in steps: n images in one visit."""
+    print("\n  images in one visit, spelt out: single lapses, then up to two")
+    with tempfile.TemporaryDirectory() as folder:
+        for many in (1, 2, 4):
+            file = Path(folder) / "visit.protocol"
+            file.write_text(with_exposures(many), "utf-8")
+            room = of_one_image().with_name("imaging-room-2.protocol")
+            (Path(folder) / room.name).write_bytes(room.read_bytes())
+            found = check_file(file, mend=False)
+            assert found.unfolded is not None and found.judgement is not None
+            lapses = lapses_in(found.unfolded, found.judgement)
+            alone, _ = timed(partial(smallest_sets, lapses, 1))
+            two, _ = timed(partial(smallest_sets, lapses, 2))
+            print(f"  {many:9} {len(lapses.all):5} lapses {alone:8.2f} s {two:8.2f} s", flush=True)
 
 
 def main() -> int:
@@ -259,7 +279,9 @@ def main() -> int:
     shipped(longest(), 1, None)
     shipped(longest(), 2, BAR_TWO)
     side_by_side()
-    of_all_choices()
+    of_exposures()
+    of_all_choices(apart=True)
+    of_all_choices(apart=False)
     return 0
 
 

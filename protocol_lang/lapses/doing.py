@@ -272,10 +272,15 @@ class Doing:
         known = self._acts_for.get(key)
         if known is None:
             asking = lapsed | {act for act in self.watched if swayed & self.memories(act)}
-            asked = swayed.union(*(self.memories(act) for act in asking))
-            known = self._acts_for[key] = tuple(
-                act for act in self.order if act in asking or asked & self.writing(act)
-            )
+            through = set(asking)
+            while True:
+                # What the walk goes through has to find what it depends on, as it would be.
+                asked = swayed.union(*(self.memories(act) for act in through))
+                more = {act for act in self.watched if asked & self.writing(act)} - through
+                if not more:
+                    break
+                through |= more
+            known = self._acts_for[key] = tuple(act for act in self.order if act in through)
         return known
 
     @cached_property
