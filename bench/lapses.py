@@ -251,13 +251,24 @@ def of_all_choices(apart: bool) -> None:
             )
 
 
+def _labelled(text: str) -> str:
+    """The text with a label of its own for each round's step behind the barrier."""
+    for sought in ("behind: ", "after behind\n"):
+        pieces = text.split(sought)
+        text = pieces[0] + "".join(
+            sought.replace("behind", f"behind {number}") + piece
+            for number, piece in enumerate(pieces[1:], start=1)
+        )
+    return text
+
+
 def of_exposures() -> None:
     """Growth in steps: n images in one visit."""
     print("\n  images in one visit, spelt out: single lapses, then up to two")
     with tempfile.TemporaryDirectory() as folder:
         for many in (1, 2, 4):
             file = Path(folder) / "visit.protocol"
-            file.write_text(with_exposures(many), "utf-8")
+            file.write_text(_labelled(with_exposures(many)), "utf-8")
             room = of_one_image().with_name("imaging-room-2.protocol")
             (Path(folder) / room.name).write_bytes(room.read_bytes())
             found = check_file(file, mend=False)
