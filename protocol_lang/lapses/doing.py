@@ -109,7 +109,8 @@ class Doing:
     """The walks through one plan.
 
     Pieces beyond those of the plan stand for others of their kind: ``leaking(p)`` is piece p, with
-    a leak; ``kept(p)`` is one like p that a visit before this one has left on.
+    a leak; ``kept(p, l)`` is one like p that a visit before this one has left on, on the layer l
+    and perhaps on others after it.
     """
 
     def __init__(self, plan: Plan, hands: Hands) -> None:
@@ -134,8 +135,8 @@ class Doing:
     def leaking(self, piece: int) -> int:
         return piece + self._many if piece < self._many else piece
 
-    def kept(self, piece: int) -> int:
-        return piece % self._many + 2 * self._many
+    def kept(self, piece: int, layer: int) -> int:
+        return piece % self._many + (2 + layer) * self._many
 
     def plain(self, piece: int) -> int:
         """The piece of the plan that it is, or is like."""
@@ -327,12 +328,13 @@ class Doing:
         that very piece; nothing; or one that was left on."""
         found: list[int] = []
         for begun, left in zip(self._start, end, strict=True):
+            # One piece that is on several layers is kept on as one.
             if left == NOTHING:
                 found.append(NOTHING)
             elif begun != NOTHING and self._kind(begun) == self._kind(left):
                 found.append(self._started(made, (begun,))[0])
             else:
-                found.append(left if self.is_kept(left) else self.kept(self._first_like(left)))
+                found.append(self.kept(self._first_like(left), end.index(left)))
         return tuple(found)
 
     def _first_like(self, piece: int) -> int:

@@ -96,7 +96,7 @@ class _ByHand:
         }
         self.begun = [layer.start for layer in plan.layers]
 
-    # What a visit begins with: pieces of the plan, or ("kept", kind).
+    # What a visit begins with: pieces of the plan, or ("kept", kind, the first of its layers).
 
     def plans(self) -> list[Plan]:
         """One plan for each way in which visits begin."""
@@ -139,7 +139,7 @@ class _ByHand:
             elif begun != NOTHING and self.kind(begun) == self.kind(left):
                 found.append(begun)
             else:
-                found.append(("kept", self.kind(left)))
+                found.append(("kept", self.kind(left), end.index(left)))
         return found
 
     def visit(
@@ -311,8 +311,11 @@ class _ByHand:
             for number, piece in enumerate(pieces)
         ]
         layers = list(plan.layers)
+        made_for: dict[object, int] = {}
         for number, piece in enumerate(start):
-            if isinstance(piece, tuple):
+            if piece in made_for:
+                layers[number] = replace(layers[number], start=made_for[piece])
+            elif isinstance(piece, tuple):
                 like = next(one for one in pieces if one.kind == piece[1])
                 like = replace(like, leaks=next(p for p in plan.pieces if p.kind == piece[1]).leaks)
                 where = {spot: len(spots) + place for place, spot in enumerate(like.spots)}
@@ -320,6 +323,7 @@ class _ByHand:
                 pieces.append(
                     replace(like, spots=tuple(where.values()), outside=where[like.outside])
                 )
+                made_for[piece] = len(pieces) - 1
                 layers[number] = replace(layers[number], start=len(pieces) - 1)
             else:
                 assert isinstance(piece, int)
