@@ -65,7 +65,7 @@ def upshot(margins: Iterable[Margin]) -> str:
     if patient.least is None:
         known = "" if patient.sure else ", as far as it could be decided"
         return (
-            f"More than {number(patient.beyond)} things must go wrong before soil of a patient "
+            f"More than {count(patient.beyond, 'thing')} must go wrong before soil of a patient "
             f"reaches another one{known}."
         )
     if patient.least == 1:
