@@ -305,13 +305,14 @@ class Doing:
     def course(self, lapses: Iterable[Lapse], world: int, acts_for: tuple[int, ...]) -> Course:
         """What is done in this world with these lapses in it; ``acts_for``: see there."""
         made = frozenset(lapses)
+        swayed = frozenset().union(*(self.swayed_by(lapse) for lapse in made))
         usual = self._as_written(world)
         start = self._started(made, self._start)
-        acts, end, whole = self._walk(made, world, start, acts_for, usual)
+        acts, end, whole = self._walk(made, world, start, acts_for, swayed, usual)
         after = self._next(end, made)
         if after == start:
             return Course(self._changed(acts), start, whole)
-        again, end, whole_again = self._walk(made, world, after, acts_for, usual)
+        again, end, whole_again = self._walk(made, world, after, acts_for, swayed, usual)
         if self._next(end, made) == after:
             return Course(self._changed(again), after, whole_again)
         return Course(self._changed(acts), start, False)
@@ -369,7 +370,7 @@ class Doing:
         known = self._written.get(world)
         if known is None:
             known = self._written[world] = {}
-            self._walk(frozenset(), world, self._start, self.watched, None, known)
+            self._walk(frozenset(), world, self._start, self.watched, frozenset(), None, known)
         return known
 
     @cached_property
@@ -382,11 +383,12 @@ class Doing:
         world: int,
         start: Layers,
         acts_for: tuple[int, ...],
+        swayed: frozenset[int],
         usual: Mapping[tuple[int, int], bool] | None,
         noted: dict[tuple[int, int], bool] | None = None,
     ) -> tuple[dict[int, Done], Layers, bool]:
-        """(what is done of the watched and lapsed acts, what is on the layers at the end, whether
-        nothing of it is torn)."""
+        """(what is done of the acts that are gone through, what is on the layers at the end, whether
+        nothing of it is torn). Layers that are not ``swayed`` end as they do as written."""
         now = _Now(list(start), [NOTHING] * self.plan.holds, set(), set())
         at: dict[int, list[Kind]] = {}
         for lapse in made:
@@ -411,7 +413,10 @@ class Doing:
                 not held and usual.get((act, claim), False) for claim, held in holds.items()
             )
             acts[act] = self._do(act, now, kinds, bared, leaking)
-        return acts, tuple(now.layers), not now.torn
+        end = tuple(
+            now.layers[layer] if layer in swayed else begun for layer, begun in enumerate(start)
+        )
+        return acts, end, not now.torn & swayed
 
     def _holds(self, claim: int, now: _Now) -> bool:
         def holds(one: Claim) -> bool:

@@ -21,6 +21,7 @@ from protocol_lang.contamination.kernel import (
     Plan,
     Reached,
     Take,
+    Tear,
     Unfit,
 )
 from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_groups, lay_out
@@ -285,13 +286,13 @@ def _extends(lapses: Lapses, made: Made, hit: Hit, budget: Budget, effort: Effor
 
 
 def _as_listed(lapses: Lapses, made: Made) -> Plan:
-    """The plan in which acts that put on, take off or take something keep the order in which they
-    are listed."""
+    """The plan in which acts that put on, take off, tear or take something keep the order in which
+    they are listed."""
     at = {act: place for place, act in enumerate(lapses.doing.order)}
     handling = [
         number
         for number, act in enumerate(made.plan.acts[:-1])
-        if any(isinstance(effect, Fit | Unfit | Take) for effect in act.effects)
+        if any(isinstance(effect, Fit | Unfit | Tear | Take) for effect in act.effects)
         and made.acts[number] in at
     ]
     handling.sort(key=lambda number: (at[made.acts[number]], number))

@@ -57,7 +57,7 @@ def what_opens(plan: Plan, hands: dict[int, int], lapses: Iterable[Lapse]) -> se
     found: set[str] = set()
     for group in by_hand.plans():
         outcome = simulate(group, visits=None)
-        if outcome.misstep_worlds:
+        if outcome.misstep_worlds or by_hand.ends_otherwise(group, outcome):
             outcome = simulate(by_hand.as_listed(group), visits=None)
         found |= {
             told
@@ -386,13 +386,13 @@ class _ByHand:
         return any(world in self.ready[plan] for world, *_ in outcome.not_ready)
 
     def as_listed(self, plan: Plan) -> Plan:
-        """Acts that put on, take off or take something keep the order in which they are listed."""
+        """Acts that put on, take off, tear or take something keep their listed order."""
         place = {number: at for at, number in enumerate(self.order)}
         handling = [
             (place[number], copy)
             for number, one in enumerate(self.copies[plan][:-1])
             for copy in one
-            if any(isinstance(e, Fit | Unfit | Take) for e in plan.acts[copy].effects)
+            if any(isinstance(e, Fit | Unfit | Tear | Take) for e in plan.acts[copy].effects)
         ]
         chain = [copy for _, copy in sorted(handling)]
         return replace(plan, order=plan.order + tuple(itertools.pairwise(chain)))
