@@ -387,7 +387,7 @@ class Doing:
         usual: Mapping[tuple[int, int], bool] | None,
         noted: dict[tuple[int, int], bool] | None = None,
     ) -> tuple[dict[int, Done], Layers, bool]:
-        """(what is done of the acts that are gone through, what is on the layers at the end, whether
+        """(what is done of the acts gone through, what is on the layers at the end, whether
         nothing of it is torn). Layers that are not ``swayed`` end as they do as written."""
         now = _Now(list(start), [NOTHING] * self.plan.holds, set(), set())
         at: dict[int, list[Kind]] = {}
