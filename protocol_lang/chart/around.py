@@ -101,14 +101,17 @@ def _code(sheet: Sheet, words: Words) -> dict[str, Any] | None:
     if sheet.fingerprint is None:
         return None
     letters = edition.code(sheet.fingerprint)
-    before, _, after = words.code.partition("{code}")
     return {
-        "before": _capital(before),
-        "letters": letters,
-        "after": after,
+        **code_in_words(letters, words),
         "square": edition.square(sheet.fingerprint, plain(sheet.title)),
         "alt": f"QR: {words.code.format(code=letters)}, {plain(sheet.title)}",
     }
+
+
+def code_in_words(letters: str, words: Words) -> dict[str, str]:
+    """A code and the words around it, apart: its letters run from left to right in any language."""
+    before, _, after = words.code.partition("{code}")
+    return {"before": _capital(before), "letters": letters, "after": after}
 
 
 def _capital(text: str) -> str:

@@ -204,7 +204,8 @@ class Sheet:
     in any phase; the phases and rows tell only what comes to it. ``checked_on``: the day on which
     the mark was found. ``fingerprint``: of all that the protocol was read from, the short code
     that an audit prints for the same files (12 letters and digits, 60 bits). ``rules``: the titles
-    of the files of rules that were asked as well.
+    of the files of rules that were asked as well. ``original``: of a translation, the sheet in the
+    language of its protocol; names of the protocol stand there as it has them.
     """
 
     title: str
@@ -225,6 +226,12 @@ class Sheet:
     rules: tuple[str, ...] = ()
     waived: Waived | None = None
     language: str = "en"
+    original: Sheet | None = None
+
+    @property
+    def as_named(self) -> Sheet:
+        """The sheet on which people, things and choices have the names that the protocol uses."""
+        return self.original or self
 
 
 def rows(items: Iterable[Row | Group]) -> Iterator[Row]:
