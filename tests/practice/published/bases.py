@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from functools import cache
 from typing import NamedTuple
 
+from tests.planting import planted, times
 from tests.practice.kit import ROOM
 
 SENSOR = "intraoral-wired-sensor"
@@ -45,9 +46,9 @@ class Files(NamedTuple):
     def changed(self, changes: Iterable[Change]) -> Files:
         texts = dict(self.texts)
         for name, old, new in changes:
-            times = texts[name].count(old)
-            assert times == 1, f"{name} says {times} times {old!r}"
-            texts[name] = texts[name].replace(old, new)
+            number = times(texts[name], old)
+            assert number == 1, f"{name} says {number} times {old!r}"
+            texts[name] = planted(texts[name], old, new)
         return Files(self.first, tuple(texts.items()))
 
 
