@@ -6,7 +6,7 @@ from typing import Any
 
 from protocol_lang.chart import edition
 from protocol_lang.chart.pictograms import drawing
-from protocol_lang.chart.pieces import tokens
+from protocol_lang.chart.pieces import pictograms, tokens
 from protocol_lang.chart.sheet import Draft, HandState, PanelKind, Sheet, rows
 from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
@@ -30,6 +30,7 @@ def head(sheet: Sheet, words: Words, *, opens: bool = True) -> dict[str, Any]:
         "room": sheet.room or "",
         "lines": lines,
         "choices": [[name, value] for name, value in sheet.choices],
+        "drawings": {name: drawing(name) for name in pictograms(sheet)},
         "chosen": plain(chosen(sheet)),
         "sign": {"drawing": drawing("radiation"), "words": words.radiation} if exposes else None,
         "never-head": words.never_touch,

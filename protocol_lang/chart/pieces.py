@@ -20,6 +20,7 @@ from protocol_lang.chart.sheet import (
     Row,
     Sheet,
     Together,
+    rows,
 )
 from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
@@ -125,6 +126,12 @@ def openers(sheet: Sheet, words: Words) -> tuple[tuple[Piece, ...], ...]:
         cutter.panel_head(index, panel, continued=True)
         found.append(tuple(cutter.out))
     return tuple(found)
+
+
+def pictograms(sheet: Sheet) -> tuple[str, ...]:
+    """The names of the pictograms beside the steps of a sheet, each once."""
+    shown = (row.pictogram for phase in sheet.phases for row in rows(phase.items))
+    return tuple(dict.fromkeys(filter(None, shown)))
 
 
 def ranges(numbers: Iterable[int]) -> str:
@@ -378,6 +385,7 @@ class _Cutter:
             else -1,
             "state": self.hands[row.person].state.name if row.person in self.hands else "",
             "depth": len(within),
+            "pictogram": row.pictogram or "",
         }
         self.add("row", cost, data, within, before)
 
@@ -420,5 +428,10 @@ def _in_lane(piece: Piece, own: list[int]) -> dict[str, Any]:
     """What a piece prints, in a lane that has the ribbon ``own`` or none."""
     if piece.kind != "row":
         return dict(piece.data)
-    depth = len(piece.within) - 1
-    return {**piece.data, "lane": 0 if piece.data["lane"] in own else -1, "depth": depth}
+    return {
+        **piece.data,
+        "lane": 0 if piece.data["lane"] in own else -1,
+        "depth": len(piece.within) - 1,
+        # A lane is narrow: there a pictogram costs a line of many steps, and a chart whole sheets.
+        "pictogram": "",
+    }

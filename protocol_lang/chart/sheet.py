@@ -86,7 +86,8 @@ class Row:
     wherever they stand. ``hand``: which hand does it ("the used hand", "both hands"), if the
     protocol says. ``wet_minutes``: how long what it treats has to stay wet; ``meanwhile``: the
     numbers of steps that may be done while that time runs. ``must_not_skip``: what its omission
-    alone leads to, in at most six words; None: nothing is known of that.
+    alone leads to, in at most six words; None: nothing is known of that. ``pictogram``: the name of
+    the one beside it.
     """
 
     number: int
@@ -103,6 +104,7 @@ class Row:
     wet_minutes: int | None = None
     meanwhile: tuple[int, ...] = ()
     must_not_skip: str | None = None
+    pictogram: str | None = None
 
 
 class Together(Enum):

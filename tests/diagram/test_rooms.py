@@ -10,9 +10,9 @@ from protocol_lang.chart.inks import INKS as OF_CHARTS
 from protocol_lang.diagram import Contact, Far, Kind, Room, Spot, draw, room_page, text
 from protocol_lang.diagram.inks import INKS
 from protocol_lang.diagram.page import set_out
+from protocol_lang.pages.room_picture import mended, room_picture
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder as shipped_folder
-from protocol_lang.room_picture import mended, room_picture
 from tests.chart.test_inks import contrast
 from tests.diagram.test_picture import AWKWARD, outside, overlapping
 from tests.planting import left_out
