@@ -199,7 +199,8 @@ class _Cutter:
         after = self.ribbons()
         long = tuple(
             word
-            for value in data.values()
+            for name, value in data.items()
+            if name != "pictogram"  # a name that is not printed
             for text in (value if isinstance(value, list) else [value])
             if isinstance(text, str)
             for word in plain(text).split()
@@ -432,6 +433,4 @@ def _in_lane(piece: Piece, own: list[int]) -> dict[str, Any]:
         **piece.data,
         "lane": 0 if piece.data["lane"] in own else -1,
         "depth": len(piece.within) - 1,
-        # A lane is narrow: there a pictogram costs a line of many steps, and a chart whole sheets.
-        "pictogram": "",
     }
