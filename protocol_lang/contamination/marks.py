@@ -196,10 +196,10 @@ class Dropped:
     spots: tuple[int, ...]
 
 
-#: What a contact brings to where soil is not touched: to no place, hitting nothing.
-_NOWHERE: tuple[set[int], list[Goal]] = (set(), [])
-
 Move = Contact | Washed | Treated | LookedAt | Dropped
+
+#: For each place that a contact takes caked soil from: where it brings it to, and what that hits.
+_ByPlace = dict[int, tuple[set[int], list[Goal]]]
 
 
 class Registers:
@@ -829,11 +829,13 @@ class Spread:
         when: tuple[tuple[int, int], ...],
         worlds: Bits,
     ) -> Way:
+        last = number == self.layout.end
+        if not course and not last:
+            return Way(when, worlds, {}, {})
         spots = set().union(*(move.spots for move in course))
         plan = self.layout.plan
         moves: dict[int, tuple[int, ...]] = {}
         hits: dict[int, tuple[int, ...]] = {}
-        last = number == self.layout.end
         if last:
             spots |= {
                 spot
@@ -845,8 +847,17 @@ class Spread:
         reached = [
             self._reached(number, move) if isinstance(move, Contact) else {} for move in course
         ]
+        only_contacts = all(isinstance(move, Contact) for move in course)
+        brought: dict[int, tuple[set[int], list[Goal]]] = {}
         for start in starts:
-            after, goals = self._carry_out(number, course, reached, worlds, start)
+            if only_contacts:
+                caked = self.plain(start) & ~RINSED
+                if caked not in brought:
+                    brought[caked] = self._brought(reached, caked)
+                to, goals = brought[caked]
+                after = to | {start}
+            else:
+                after, goals = self._carry_out(number, course, reached, worlds, start)
             if last:
                 goals = goals + self._at_end(self.plain(start))
             if after != {start}:
@@ -900,7 +911,7 @@ class Spread:
         self,
         number: int,
         course: tuple[Move, ...],
-        reached: Sequence[Mapping[int, tuple[set[int], list[Goal]]]],
+        reached: Sequence[_ByPlace],
         worlds: Bits,
         start: int,
     ) -> tuple[set[int], list[Goal]]:
@@ -927,24 +938,41 @@ class Spread:
                 }
         return here, goals
 
+    def _brought(self, reached: Iterable[_ByPlace], caked: int) -> tuple[set[int], list[Goal]]:
+        """Where contacts one after the other bring soil that begins at a place, and what that hits.
+
+        It stays where it began as well, caked or rinsed: that makes no difference to contacts.
+        """
+        places: set[int] = set()
+        goals: list[Goal] = []
+        for of_contact in reached:
+            further: set[int] = set()
+            for place in (caked, *places):
+                found = of_contact.get(place)
+                if found is not None:
+                    further |= found[0]
+                    goals += found[1]
+            places |= further
+        return places, goals
+
     def _is_at(self, place: int, spot: int) -> bool:
         return place not in self._well_state and spot_of(place) == spot
 
-    def _contact(
-        self, here: set[int], reached: Mapping[int, tuple[set[int], list[Goal]]], goals: list[Goal]
-    ) -> set[int]:
-        after = set(here)
+    def _contact(self, here: set[int], reached: _ByPlace, goals: list[Goal]) -> set[int]:
+        after = here
         for place in here:
             # Whether soil is caked or rinsed, it gets to the same places.
-            to, delivered = reached.get(self.plain(place) & ~RINSED, _NOWHERE)
-            after |= to
-            goals += delivered
+            found = reached.get(self._well_state.get(place, place) & ~RINSED)
+            if found is not None:
+                to, delivered = found
+                after = after | to
+                goals += delivered
         return after
 
-    def _reached(self, number: int, contact: Contact) -> dict[int, tuple[set[int], list[Goal]]]:
+    def _reached(self, number: int, contact: Contact) -> _ByPlace:
         """For each place that the contact takes soil from, caked: the places that it brings it to,
         and what that hits."""
-        reached: dict[int, tuple[set[int], list[Goal]]] = {}
+        reached: _ByPlace = {}
         for at, onward in contact.onward.items():
             for little_there in (False, True):
                 to: set[int] = set()

@@ -62,7 +62,7 @@ from protocol_lang.model.conditions import (
     IsIn,
     NotSo,
 )
-from protocol_lang.model.parts import Counts, PersonKind, Thing
+from protocol_lang.model.parts import PersonKind, Thing
 from protocol_lang.model.verbs import (
     CoversWith,
     Exposes,
@@ -589,12 +589,14 @@ class Writer:
         """While a duty's fact holds, that person's part touches nothing."""
         protocol = self.room.protocol
         touched = self._bodies_touched()
+        if not touched:
+            return
         for duty in protocol.duties:
             if duty.fact in verb.allowed:
                 continue
             for person in protocol.people.values():
                 body = self.room.body_of.get((person.name, duty.part))
-                if person.kind is PersonKind.STAFF and body in touched:
+                if body in touched and person.kind is PersonKind.STAFF:
                     fact = KFact(self.room.fact(duty.fact, person.name), value=False)
                     self.act.claims.append(
                         PendingClaim(
@@ -633,12 +635,7 @@ class Writer:
         protocol = self.room.protocol
         if not any(isinstance(effect, Meet | Pass) for effect in self.act.effects):
             return
-        mouths = {
-            self.room.body_of[person.name, part.name]
-            for person in protocol.people.values()
-            for part in protocol.body_parts
-            if part.of is person.kind and part.counts is Counts.MOUTH
-        }
+        mouths = self.room.mouths()
         owners = self.room.owner_of
         for effect in self.act.effects:
             if isinstance(effect, Meet):
