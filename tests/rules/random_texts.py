@@ -49,12 +49,15 @@ _VERBS: Sequence[tuple[int, str, tuple[str, ...]]] = (
     (1, "goes behind", ("a",)),
     (1, "comes back", ("a",)),
     (1, "hands over", ("a", "sensor", "b")),
+    (1, "waits", ("a", "minutes")),
+    (1, "waits until dry", ("a", "glove box")),
 )
 
 _FILLINGS = {
     "surface": SURFACES,
     "soiled": (*SURFACES, "sensor", "sensor", "holder"),
     "stream": ("clinical waste", "general waste"),
+    "minutes": ("2", "5", "10"),
 }
 
 DECLARED = {"staffing": ("alone", "paired")}
@@ -325,6 +328,9 @@ _EVENTS: Sequence[tuple[int, str, tuple[tuple[str, ...], ...]]] = (
     (1, "thrown into", (("supply", "clinical waste"), ("gloves", "clinical waste"),
                         ("thing", "general waste"))),
     (2, "exposure", (("staff",), ("operator",))),
+    (1, "waiting", (("staff",), ("operator",))),
+    (1, "waiting so long", (("staff", "2"), ("staff", "5"), ("helper", "6"), ("staff", "10"))),
+    (1, "waiting for", (("staff", "thing"), ("staff", "box"), ("staff", "surface"))),
 )  # fmt: skip
 
 _OF_VERBS: Sequence[tuple[str, tuple[str, ...]]] = (

@@ -16,7 +16,7 @@ import pytest
 from protocol_lang.contamination.kernel import AllOf, AnyOf
 from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.steps import ForEach
-from protocol_lang.rules import claims, deciding, judging, worlds
+from protocol_lang.rules import claims, deciding, happenings, judging, worlds
 from protocol_lang.rules.deciding import Orders
 from protocol_lang.rules.happenings import WHOLE, Happenings
 from tests.rules import test_rounds
@@ -200,6 +200,22 @@ def _one_too_many(patch: pytest.MonkeyPatch) -> None:
     )
 
 
+def _waits_of_any_length(patch: pytest.MonkeyPatch) -> None:
+    """A wait is long enough however short it is."""
+    old = happenings._waited
+    patch.setattr(happenings, "_waited", lambda wait, event, least: old(wait, event, None))
+
+
+def _waits_without_minutes_are_long(patch: pytest.MonkeyPatch) -> None:
+    """Who waits until something is dry has waited long enough for anything."""
+    old = happenings._waited
+    patch.setattr(
+        happenings,
+        "_waited",
+        lambda wait, event, least: old(wait, event, None if wait.minutes is None else least),
+    )
+
+
 MUTANTS = [
     _what_settles_is_forgotten,
     _what_prepares_is_forgotten,
@@ -222,6 +238,8 @@ MUTANTS = [
     _somebody_will_do,
     _the_end_is_not_looked_at,
     _one_too_many,
+    _waits_of_any_length,
+    _waits_without_minutes_are_long,
 ]
 
 
