@@ -246,7 +246,11 @@ MUTANTS = [
 @cache
 def expected(number: int) -> tuple[tuple[Pairs, list[str]], ...]:
     """Some pairs of the usual run with what the oracle says, looked up once for all mutants."""
-    some = (*pairs(number * 20, 20), *pairs(10_000 + number * 20, 20, two_visits=True))
+    some = (
+        *pairs(number * 20, 20),
+        *pairs(10_000 + number * 20, 20, two_visits=True),
+        *pairs(20_000 + number * 20, 5, waits=True),
+    )
     return tuple((one, one.wanted()) for one in some)
 
 
