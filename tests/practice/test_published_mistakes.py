@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.practice.kit import ROOM, ROOM_3
-from tests.practice.published.bases import base
+from tests.practice.published.bases import SMALL_ROOM, base
 from tests.practice.published.good import GOOD, INCOMPLETE, NOT_SAID, Good
 from tests.practice.published.mistakes import MISTAKES, OUTSIDE, How, Mistake, Weight
 from tests.practice.published.told import Told, new, told_of_base
@@ -62,6 +62,13 @@ def test_whatever_is_not_told_or_told_wrongly_has_its_reason() -> None:
     for order in (*GOOD, *INCOMPLETE):
         assert bool(order.why) == bool(order.wrongly), order.title
         assert order.source, order.title
+
+
+def test_what_is_given_is_what_it_takes() -> None:
+    """In a room that does not say which of its places gloves do not leave, nothing tells it."""
+    (corridor,) = [one for one in MISTAKES if one.given]
+    silent = new(corridor.base, (*corridor.changes, (SMALL_ROOM, ": dirty side", "")))
+    assert not silent.to_correct | silent.to_consider
 
 
 def test_each_mistake_and_each_order_is_there_once() -> None:
