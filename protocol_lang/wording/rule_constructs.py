@@ -74,7 +74,7 @@ rule "Dry before it is used"
     [ ] operator waits 2 minutes
 """
         ),
-        _rules(_MUST + "  never staff waits for long\n"),
+        _rules(_MUST + "  never staff touches the moon\n"),
     ),
     Construct(
         "always",
