@@ -283,16 +283,11 @@ class Layout:
     def courses(self) -> tuple[tuple[tuple[Setting, tuple[Move, ...]], ...], ...]:
         """For each act, under each setting in which it is no misstep, what it does to soil."""
 
-        def course(act: Act, setting: Setting) -> tuple[Move, ...] | None:
-            if Token(self, act, dict(setting.when)).misstep() is not None:
-                return None
-            return Token(self, act, dict(setting.when)).course()
-
         return tuple(
             tuple(
-                (setting, moves)
-                for setting in self.settings[number]
-                if (moves := course(act, setting)) is not None
+                (setting, Token(self, act, dict(setting.when)).course())
+                for setting, fault in zip(self.settings[number], self._faults[number], strict=True)
+                if fault is None
             )
             for number, act in enumerate(self.plan.acts)
         )
@@ -302,13 +297,22 @@ class Layout:
         """Every way in which an act might not be doable; whether it can come about is a
         question."""
         found: list[Misstep] = []
-        for number, act in enumerate(self.plan.acts):
-            for setting in self.settings[number]:
-                fault = Token(self, act, dict(setting.when)).misstep()
+        for number, faults in enumerate(self._faults):
+            for setting, fault in zip(self.settings[number], faults, strict=True):
                 if fault is not None:
                     kind, piece, layer = fault
                     found.append(Misstep(number, kind, setting.when, piece, layer))
         return tuple(found)
+
+    @cached_property
+    def _faults(self) -> tuple[tuple[tuple[str, int, int] | None, ...], ...]:
+        """For each act, under each setting, the misstep that it is, if it is one."""
+        return tuple(
+            tuple(
+                Token(self, act, dict(setting.when)).misstep() for setting in self.settings[number]
+            )
+            for number, act in enumerate(self.plan.acts)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -378,7 +382,7 @@ def _named_spots(
         elif isinstance(effect, Pass):
             targets(effect.sources)
             targets(effect.goals)
-        elif isinstance(effect, Fit | Unfit | Tear):
+        elif isinstance(effect, _AT_LAYERS):
             named.update(plan.bodies[body_of_layer[layer]].spot for layer in effect.layers)
         elif isinstance(effect, Wet):
             targets(plan.treatments[effect.treatment].targets)
@@ -411,7 +415,7 @@ def _registers(
             elif isinstance(effect, Unfit):
                 for layer in effect.layers:
                     writes[registers.layer(layer)][event] = NOTHING
-            if isinstance(effect, Fit | Unfit | Tear):
+            if isinstance(effect, _AT_LAYERS):
                 for layer in effect.layers:
                     if layer in registers.torn:
                         writes[registers.torn[layer]][event] = int(isinstance(effect, Tear))
@@ -457,7 +461,7 @@ def _reads(
                 see(registers.hold(target.hold))
 
     for effect in act.effects:
-        if isinstance(effect, Meet | Wash | Treat | Judge):
+        if isinstance(effect, _WITH_TARGETS):
             see_targets(effect.targets, contact=isinstance(effect, Meet))
         elif isinstance(effect, Pass):
             see_targets(effect.sources, contact=True)
@@ -468,7 +472,7 @@ def _reads(
                 if isinstance(effect, Unfit):
                     see_tear(layer)
             written.update(registers.layer(layer) for layer in effect.layers)
-        if isinstance(effect, Fit | Unfit | Tear):
+        if isinstance(effect, _AT_LAYERS):
             written.update(
                 registers.torn[layer] for layer in effect.layers if layer in registers.torn
             )
@@ -498,6 +502,10 @@ def _settings(possible: Effects, event: int, act: Act, reads: tuple[int, ...]) -
 def _values(possible: Effects, register: int, event: int) -> list[tuple[int, Bits]]:
     """The values that the register may have at the event, with the worlds in which it may."""
     return sorted(possible.possible(register, event).items())
+
+
+#: Effects on what is worn or covers something; as a constant, as below.
+_AT_LAYERS = (Fit, Unfit, Tear)
 
 
 @dataclass(slots=True)
@@ -686,7 +694,7 @@ class Token:
             self.came_off = self.values[effect.layers[0]]
             for layer in effect.layers:
                 self.values[layer] = NOTHING
-        if isinstance(effect, Fit | Unfit | Tear):
+        if isinstance(effect, _AT_LAYERS):
             for layer in effect.layers:
                 if layer in self.layout.registers.torn:
                     register = self.layout.registers.torn[layer]
@@ -700,10 +708,14 @@ def token_of(layout: Layout, number: int, setting: Setting) -> Token:
     return Token(layout, layout.plan.acts[number], dict(setting.when))
 
 
+#: Effects that name what they act on; as a constant, since this is asked very often.
+_WITH_TARGETS = (Meet, Wash, Treat, Judge)
+
+
 def _holds_used(effect: Effect) -> Iterator[int]:
     """The holds that the effect reads."""
     targets: tuple[Target, ...] = ()
-    if isinstance(effect, Meet | Wash | Treat | Judge):
+    if isinstance(effect, _WITH_TARGETS):
         targets = effect.targets
     elif isinstance(effect, Pass):
         targets = effect.sources + effect.goals
