@@ -95,6 +95,7 @@ def lines(
         for how in How
         if how is not How.TOLD
     ).capitalize()
+    yield "Words and rules were made with these mistakes in sight: of others fewer may be told."
 
     yield ""
     yield "Published good orders: what is to be corrected of them"
