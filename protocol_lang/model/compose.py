@@ -244,7 +244,7 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         for one in maps:
             for name, record in one.items():
                 known = found.setdefault(name, record)
-                if known is not record and _bare(known) != _bare(record):
+                if known != record and _bare(known) != _bare(record):
                     told.tell("parts-differ", record.place, known.place, name=name, sort=sort)
         return found
 

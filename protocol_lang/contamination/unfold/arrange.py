@@ -744,7 +744,8 @@ class _Assembly:
         end = len(acts)
         self._end(acts, notes, at_the_end)
         order |= {(act, end) for act in range(end)}
-        acts = [replace(act, effects=self._with_sequels(act.effects)) for act in acts]
+        if room.sequels:
+            acts = [replace(act, effects=self._with_sequels(act.effects)) for act in acts]
         return Unfolded(
             protocol,
             Plan(
@@ -857,8 +858,6 @@ class _Assembly:
 
     def _with_sequels(self, effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
         """Every fact that is made so, with what that says of one fact since another."""
-        if not self.room.sequels:
-            return effects
         whole: list[Effect] = []
         for effect in effects:
             whole.append(effect)
