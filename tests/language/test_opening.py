@@ -287,7 +287,12 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
     monkeypatch.setattr(module, "_listings", OrderedDict())
     seen: list[Path] = []
     listed = module._listed
-    monkeypatch.setattr(module, "_listed", lambda root: (seen.append(root), listed(root))[1])
+
+    def noted(root: Path) -> object:
+        seen.append(root)
+        return listed(root)
+
+    monkeypatch.setattr(module, "_listed", noted)
     return seen
 
 
