@@ -25,14 +25,6 @@ ROOM_2 = "imaging-room-2"
 TURNING_OVER = "turning-over-the-room"
 SMALL_ROOM = "a-small-room"
 
-#: Overgloves put on wrongly: the used gloves touch what is to stay clean.
-PULLS_ON = """verb ACTOR pulls OVERGLOVES on by the outside
-  only when ACTOR wears gloves
-  take OVERGLOVES's outside with ACTOR's hands
-  cover ACTOR's hands with OVERGLOVES
-
-"""
-
 Change = tuple[str, str, str]
 Changes = tuple[Change, ...]
 
@@ -145,8 +137,7 @@ def _overgloves() -> Files:
                 "things\n"
                 "  overgloves: overgloves; has outside, inside; worn on hands over gloves; used "
                 "once; laid out on clean half, from overglove roll; goes to clinical waste\n\n"
-                + PULLS_ON
-                + "choices, each visit\n",
+                "choices, each visit\n",
             ),
             (SENSOR, lay_out, lay_out.replace("sleeve and wipe", "sleeve, overgloves and wipe")),
             (
@@ -176,7 +167,7 @@ waste streams
   clinical waste
 
 places
-  imaging room
+  imaging room: dirty side
   corridor
 
 boxes
