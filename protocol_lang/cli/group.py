@@ -23,6 +23,7 @@ SUMMARIES: dict[str, str] = {
     "card": "Print a card for the door, for whoever observes, or a summary.",
     "texts": "Tell which texts of a chart are not translated yet.",
     "draw": "Draw a protocol, or one of its faults, as a picture.",
+    "minutes": "Tell how long a visit takes, and whether contact times are kept.",
     "neaten": "Write protocols in their usual layout.",
     "start": "Write a new protocol to begin from.",
     "explain": "Tell what a word of the language or a kind of finding means.",

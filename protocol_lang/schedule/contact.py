@@ -9,7 +9,7 @@ the wet time is another question, and the check's.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from protocol_lang.contamination.kernel import Bits, Wet
 from protocol_lang.contamination.marks import named_spots
@@ -110,7 +110,14 @@ def _verdict(tasks: Tasks, treatment: int, wetting: int, touch: int, worlds: Bit
     work = tasks.work(there, At.LEAST, Changes(no_waits=True))
     without = _least(tasks, work, wetting, touch, label)
     return Verdict(
-        treatment, wetting, touch, world, label, Kept.SURELY, found, without.bound if without else None
+        treatment,
+        wetting,
+        touch,
+        world,
+        label,
+        Kept.SURELY,
+        found,
+        without.bound if without else None,
     )
 
 
@@ -120,7 +127,9 @@ def _least(tasks: Tasks, work: Work, wetting: int, touch: int, label: int) -> Le
         order = work.order()
         if not order.precede(wetting, touch):
             return None
-        work = Work(work.lengths, work.who, tuple(order.before), work.blocks, work.delays)
+        given = list(work.given)
+        given[touch] |= 1 << wetting
+        work = replace(work, before=tuple(order.before), given=tuple(given))
     return least(work, wetting, touch, enough=label)
 
 
@@ -147,4 +156,3 @@ def _least_sets(tasks: Tasks, wetting: int, touch: int, worlds: Bits) -> list[tu
         if not any(one & other == other for other in kept):
             kept.append(one)
     return [found[one] for one in kept]
-

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from protocol_lang.order.bits import members
-from protocol_lang.schedule.least import sequenced
-from protocol_lang.schedule.work import Work
+from protocol_lang.schedule.work import Work, sequenced
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +28,7 @@ def times(work: Work, run: Sequence[int], target: int) -> Times:
 
     graph: nx.DiGraph[int] = nx.DiGraph()
     graph.add_nodes_from(run)
-    for task, earlier in enumerate(sequenced(work, tuple(run))):
+    for task, earlier in enumerate(sequenced(work, run)):
         for one in members(earlier):
             graph.add_edge(one, task, delay=work.delays.get((one, task), 0))
     start = dict.fromkeys(run, 0)

@@ -22,7 +22,7 @@ from protocol_lang.order.bits import members
 from protocol_lang.order.partial import PartialOrder
 from protocol_lang.order.runs import Meter, linearise
 from protocol_lang.schedule.bounds import Bound, at_least
-from protocol_lang.schedule.work import Work, longest
+from protocol_lang.schedule.work import Work, longest, sequenced
 
 #: Orders that are looked at before the answer is a bound.
 MOST_ORDERS = 400
@@ -125,26 +125,14 @@ class _Found:
         before = sequenced(work, run)
         ticks, way = longest(work, before, run, source, target)
         chosen = tuple(
-            (one, other) for one, other in pairwise(way) if not order.before[other] >> one & 1
+            (one, other)
+            for one, other in pairwise(_without_idle(work, way))
+            if not order.before[other] >> one & 1
         )
         return cls(ticks, run, tuple(way), chosen)
 
     def told(self, bound: int, why: Bound, forced: bool, looked_at: int) -> Least:
         return Least(self.ticks, self.order, self.way, bound, why, forced, looked_at)
-
-
-def sequenced(work: Work, run: tuple[int, ...]) -> list[int]:
-    """For each task what has to have ended when it starts, in the order ``run``: what the partial
-    order says, and all that the same person does before."""
-    before = list(work.before)
-    done: dict[int, int] = {}
-    hands = work.who
-    for task in run:
-        person = hands[task]
-        if person is not None:
-            before[task] |= done.get(person, 0)
-            done[person] = done.get(person, 0) | 1 << task
-    return before
 
 
 def _run(
@@ -158,65 +146,90 @@ def _run(
     return linearise(order, Meter(MOST_TRIES))
 
 
+def _without_idle(work: Work, way: list[int]) -> list[int]:
+    """The way without tasks that take no time between two of the same person: these two come in
+    their order by themselves."""
+    kept: list[int] = []
+    for task, later in zip(way, [*way[1:], None], strict=True):
+        if kept and later is not None and not work.lengths[task]:
+            earlier = kept[-1]
+            mine = work.who[task] is not None
+            alike = work.who[earlier] == work.who[task] == work.who[later]
+            delayed = (earlier, task) in work.delays or (task, later) in work.delays
+            if mine and alike and not delayed:
+                continue
+        kept.append(task)
+    return kept
+
+
 def _with_taste(
     work: Work, order: PartialOrder, source: int | None, target: int
 ) -> tuple[int, ...] | None:
-    hands = work.who
     tails = _plain_tails(work, order, target)
     wanted = order.before[target] | 1 << target
-    waiting = set(range(len(work.lengths)))
-    free: dict[int | None, int] = {}
-    ends: dict[int, int] = {}
-    ready: dict[int, int] = {}
+    ready = [0] * len(work.lengths)
+    ends = [0] * len(work.lengths)
+    free: dict[int, int] = {}
     done = 0
+    #: Each task that cannot come yet, under one of those that it waits for.
+    watching: dict[int, list[int]] = {}
+    able: list[int] = []
+
+    def look_at(task: int) -> None:
+        missing = order.before[task] & ~done
+        if missing:
+            watching.setdefault(missing.bit_length() - 1, []).append(task)
+            return
+        able.append(task)
+        for one in members(work.given[task]):
+            ready[task] = max(ready[task], ends[one] + work.delays.get((one, task), 0))
+
+    for task in range(len(work.lengths)):
+        look_at(task)
     run: list[int] = []
-    followers: dict[int, list[tuple[int, int]]] = {}
-    for (one, other), ticks in work.delays.items():
-        followers.setdefault(one, []).append((other, ticks))
-    while waiting:
+    while able:
         forbidden = 0
         for block in order.blocks:
             if block.members & done and block.members & ~done:
                 forbidden |= block.others
-        best: tuple[tuple[int, ...], int] | None = None
-        for task in waiting:
-            if order.before[task] & ~done or forbidden >> task & 1:
+        best: tuple[tuple[int, ...], int, int] | None = None
+        for task in able:
+            if forbidden >> task & 1:
                 continue
-            start = max(ready.get(task, 0), free.get(hands[task], 0) if hands[task] is not None else 0)
+            person = work.who[task]
+            start = ready[task] if person is None else max(ready[task], free.get(person, 0))
+            tail = -tails.get(task, -1)
+            rank: tuple[int, ...]
             if source is None:
-                rank = (start, -tails.get(task, -1), task)
+                rank = (start, tail, task)
             elif not done >> source & 1:
                 rank = (int(task == source), int(bool(wanted >> task & 1)), task)
             else:
-                rank = (int(not wanted >> task & 1), start, -tails.get(task, -1), task)
+                rank = (int(not wanted >> task & 1), start, tail, task)
             if best is None or rank < best[0]:
-                best = (rank, task)
+                best = (rank, task, start)
         if best is None:
             return None
-        task = best[1]
-        waiting.discard(task)
+        _, task, start = best
+        able.remove(task)
         run.append(task)
         done |= 1 << task
-        person = hands[task]
-        start = max(ready.get(task, 0), free.get(person, 0) if person is not None else 0)
         ends[task] = start + work.lengths[task]
+        person = work.who[task]
         if person is not None:
             free[person] = ends[task]
-        for later in members(order.after[task]):
-            ready[later] = max(ready.get(later, 0), ends[task])
-        for later, ticks in followers.get(task, ()):
-            ready[later] = max(ready.get(later, 0), ends[task] + ticks)
+        for later in watching.pop(task, ()):
+            look_at(later)
     return tuple(run)
 
 
 def _plain_tails(work: Work, order: PartialOrder, target: int) -> dict[int, int]:
-    """The longest chain from the start of each task to the target."""
+    """The longest chain from the start of each task that takes time to the target."""
     tails: dict[int, int] = {}
-    for task in sorted(
-        members(order.before[target]), key=lambda one: -order.before[one].bit_count()
-    ):
-        later = [
-            work.delays.get((task, one), 0) + tails[one] for one in tails if order.after[task] >> one & 1
-        ]
-        tails[task] = work.lengths[task] + max([work.delays.get((task, target), 0), *later])
+    counting = order.before[target] & work.counts
+    for task in sorted(members(counting), key=lambda one: -order.before[one].bit_count()):
+        best = work.delays.get((task, target), 0)
+        for one in members(order.after[task] & counting):
+            best = max(best, work.delays.get((task, one), 0) + tails[one])
+        tails[task] = work.lengths[task] + best
     return tails

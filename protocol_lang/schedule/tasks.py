@@ -82,6 +82,10 @@ class Tasks:
         self.products = {number: self._product(act) for number, act in self.begins.items()}
         self.leavings: Bits = gather(act for act in range(self.end) if self._patient_leaves(act))
         self._waits = tuple(self._waited())
+        pairs = list(plan.order)
+        pairs += [(act, self.ready) for act in range(self.end) if not self.running >> act & 1]
+        #: The pairs of the plan as sets of bits, not closed.
+        self._given = before_from_pairs(self.ready + 1, pairs)
         self._there: dict[int, Bits] = {}
         self._closed: dict[tuple[tuple[int, int], ...], Network] = {}
         self._air = carried_in(protocol.air, unfolded.worlds)
@@ -163,7 +167,14 @@ class Tasks:
         if air and self.clearing:
             longest = max(self.clearing.values()) * MINUTE
             delays |= {(act, self.ready): longest for act in members(self.leavings & there)}
-        return Work((*lengths, 0), self._who(changes.helped), network.before, network.blocks, delays)
+        return Work(
+            (*lengths, 0),
+            self._who(changes.helped),
+            network.before,
+            network.blocks,
+            delays,
+            self._given,
+        )
 
     def carries(self, world: int) -> bool:
         """Whether the air carries germs in this world."""
@@ -176,13 +187,10 @@ class Tasks:
         known = self._closed.get(key)
         if known is not None:
             return known
-        plan = self.unfolded.plan
-        pairs = list(plan.order)
-        pairs += [(act, self.ready) for act in range(self.end) if not self.running >> act & 1]
         made = close(
             Network(
                 events=self.ready + 1,
-                before=before_from_pairs(self.ready + 1, pairs),
+                before=self._given,
                 blocks=tuple(self._blocks(helped)),
                 worlds=1,
                 present=(1,) * (self.ready + 1),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from protocol_lang.contamination.kernel import Bits, Wet
 from protocol_lang.contamination.marks import Layout, named_spots
@@ -81,6 +82,7 @@ class _Whole:
         run = found.order
         when = times(work, run, tasks.ready)
         bars: list[Bar] = []
+        # Of each person's steps, when the last one ended: a wait begins there.
         busy: dict[int | None, int] = {}
         for act in run:
             step = tasks.steps[act] if act < len(tasks.steps) else None
@@ -104,7 +106,7 @@ class _Whole:
                     )
                 )
             busy[work.who[act]] = start + length
-        return Course(choices, tuple(bars), found.ticks, found.exact)
+        return Course(choices, tuple(_together(bars)), found.ticks, found.exact)
 
     # --- Contact times ---------------------------------------------------------------------------
 
@@ -119,9 +121,7 @@ class _Whole:
             touch = notes[one.touch].place if one.kept is Kept.SURELY else None
             groups.setdefault((one.kept, wetting.place, touch), []).append(one)
         order = {Kept.TOO_SHORT: 0, Kept.UNDECIDED: 1, Kept.SURELY: 2}
-        listed = sorted(
-            groups.values(), key=lambda group: (order[group[0].kept], group[0].wetting)
-        )
+        listed = sorted(groups.values(), key=lambda group: (order[group[0].kept], group[0].wetting))
         for group in listed:
             worst = min(group, key=lambda one: one.found.bound if one.found else 0)
             same = {one.treatment for one in group}
@@ -129,9 +129,7 @@ class _Whole:
                 same = {one.treatment for one in group if one.touch == worst.touch} or same
             spots: list[str] = []
             for treatment in sorted(same, key=lambda one: self.tasks.begins[one]):
-                for spot in sorted(
-                    named_spots(plan, self.layout.body_of_layer, (Wet(treatment),))
-                ):
+                for spot in sorted(named_spots(plan, self.layout.body_of_layer, (Wet(treatment),))):
                     spots.append(self.owners.get(spot, plan.spots[spot].name))
             yield self._contact(worst, tuple(dict.fromkeys(spots)))
 
@@ -143,9 +141,7 @@ class _Whole:
         if found is not None and one.kept is Kept.SURELY:
             between = found.why.tasks if found.forced else found.way[1:-1]
             placed = {task: place for place, task in enumerate(found.order)}
-            because = tuple(
-                self._told(act) for act in sorted(between, key=placed.__getitem__)
-            )
+            because = tuple(self._told(act) for act in sorted(between, key=placed.__getitem__))
         elif found is not None:
             at = {task: place for place, task in enumerate(found.order)}
             there = tasks.there(one.world)
@@ -221,20 +217,37 @@ class _Whole:
                 yield item.name, item.most, deep
 
     def _untold(self) -> tuple[str, ...]:
-        mishaps = {
-            step.place
-            for mishap in self.unfolded.protocol.mishaps
-            for step in steps_of(mishap.items)
+        """The steps of the checklist of which no time is told; what is done after mishaps is not
+        among them."""
+        written = {
+            step.place for phase in self.unfolded.protocol.phases for step in steps_of(phase.items)
         }
         return tuple(
             dict.fromkeys(
                 step.text
                 for act, step in enumerate(self.tasks.steps)
-                if step is not None
-                and not self.tasks.is_told(act)
-                and step.place not in mishaps
+                if step is not None and not self.tasks.is_told(act) and step.place in written
             )
         )
+
+
+def _together(bars: Iterable[Bar]) -> Iterator[Bar]:
+    """What one step does to several things one after the other is one bar."""
+    last: Bar | None = None
+    for bar in bars:
+        same = last is not None and (last.place, last.person, last.end) == (
+            bar.place,
+            bar.person,
+            bar.start,
+        )
+        if last is not None and same and last.text == bar.text:
+            last = replace(last, end=bar.end, slack=min(last.slack, bar.slack))
+            continue
+        if last is not None:
+            yield last
+        last = bar
+    if last is not None:
+        yield last
 
 
 def _slack(when: Times, act: int, ticks: int) -> int:

@@ -30,7 +30,8 @@ class Work:
     ``lengths``: in ticks, 0 or more. ``who``: the person, None for what is nobody's.
     ``before``: closed under transitivity and the rule of blocks, as sets of bits. ``blocks``: what
     is done in one go. ``delays``: (a, b) to ticks: b starts no sooner than so long after the end of
-    a; a has to come before b.
+    a; a has to come before b. ``given``: pairs as sets of bits from which ``before`` follows, together
+    with the blocks; ``before`` itself if there are no fewer.
 
     ``counts``: the tasks that take time by themselves, and those with delays.
     """
@@ -40,16 +41,34 @@ class Work:
     before: tuple[int, ...]
     blocks: tuple[Block, ...] = ()
     delays: Mapping[tuple[int, int], int] = field(default_factory=dict)
+    given: tuple[int, ...] = ()
     counts: int = field(init=False)
 
     def __post_init__(self) -> None:
         ends = {end for pair in self.delays for end in pair}
         counts = gather(one for one, ticks in enumerate(self.lengths) if ticks or one in ends)
         object.__setattr__(self, "counts", counts)
+        given = list(self.given or self.before)
+        for one, other in self.delays:
+            given[other] |= 1 << one
+        object.__setattr__(self, "given", tuple(given))
 
     def order(self) -> PartialOrder:
         """The partial order, to be added to."""
         return PartialOrder(list(self.before), transpose_closed(self.before), self.blocks)
+
+
+def sequenced(work: Work, run: Sequence[int]) -> list[int]:
+    """For each task what it waits for in the order ``run``: what is given, and the task that the
+    same person does before it. What follows from these is left out."""
+    before = list(work.given)
+    last: dict[int, int] = {}
+    for task in run:
+        person = work.who[task]
+        if person is not None:
+            before[task] |= last.get(person, 0)
+            last[person] = 1 << task
+    return before
 
 
 def longest(
@@ -58,8 +77,7 @@ def longest(
     """The longest way from the end of ``source`` (None: from the beginning) to the start of
     ``target``, and the tasks on it with both ends.
 
-    ``tasks``: those that count, each after all that are before it; ``before``: what has to have
-    ended, for each. The way is empty, and of no length, if nothing but the order lies between.
+    ``tasks``: all of them, each after those that it waits for; ``before``: these, for each.
     """
     at: dict[int, int] = {} if source is None else {source: 0}
     came: dict[int, int] = {}

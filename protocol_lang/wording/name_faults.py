@@ -408,8 +408,7 @@ _NAMES = (
         '"takes" stands under what is done. A wait is as long as its sentence says: so many minutes, '
         "or until a thing is dry.",
         visit(
-            "  [ ] operator cleans hands\n  [ ] operator waits 2 minutes\n"
-            "      takes 90 seconds\n"
+            "  [ ] operator cleans hands\n  [ ] operator waits 2 minutes\n      takes 90 seconds\n"
         ),
         visit("  [ ] operator cleans hands\n  [ ] operator waits 2 minutes\n"),
     ),

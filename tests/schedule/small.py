@@ -18,9 +18,9 @@ def some_work(seed: int) -> tuple[Work, int, int] | None:
     dice = random.Random(seed)
     tasks = dice.randint(4, 6)
     people = dice.choice((1, 1, 2, 3))
-    pairs = {
-        (a, b) for a in range(tasks) for b in range(a + 1, tasks) if dice.random() < 0.17
-    } | {(0, tasks - 1)}
+    pairs = {(a, b) for a in range(tasks) for b in range(a + 1, tasks) if dice.random() < 0.17} | {
+        (0, tasks - 1)
+    }
     who = tuple(dice.choice((*range(people), None)) for _ in range(tasks))
     if seed % 2:  # all of it between the first and the last: who waits for whom decides
         tasks, people = 7, 2
@@ -38,9 +38,7 @@ def some_work(seed: int) -> tuple[Work, int, int] | None:
                 Block(sum(1 << m for m in inside), sum(1 << m for m in mine if m not in inside))
             )
     delays = {pair: dice.randint(1, 12) for pair in sorted(pairs) if dice.random() < 0.2}
-    network = close(
-        Network(tasks, before_from_pairs(tasks, pairs), tuple(blocks), 1, (1,) * tasks)
-    )
+    network = close(Network(tasks, before_from_pairs(tasks, pairs), tuple(blocks), 1, (1,) * tasks))
     if isinstance(network, Cycle):
         return None
     if seed % 2:
