@@ -118,7 +118,7 @@ class Contact:
 
 @dataclass(frozen=True, slots=True)
 class Drying:
-    """A label that asks for longer than a product stays wet: ``label`` and how long it stays wet at
+    """A label that asks for longer than a product stays wet: ``label``, how long it stays wet at
     the most, and how often it has to be put on. ``gap``: between two times in the protocol, in the
     best order and each step at its longest; None if it is put on once."""
 
@@ -142,9 +142,9 @@ class Clearing:
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """A change that saves time. ``sort``: "helper", "product" or "another". ``what``: the steps, the
-    product or the thing; ``who``: the helper; ``minutes``: what the label of the other product asks
-    for."""
+    """A change that saves time. ``sort``: "helper", "product" or "another". ``what``: the steps,
+    the product or the thing; ``who``: the helper; ``minutes``: what the label of the other product
+    asks for."""
 
     sort: str
     what: tuple[str, ...]

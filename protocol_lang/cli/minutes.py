@@ -90,8 +90,8 @@ def command(
         raise CannotCarryOut("No order of the steps is permitted.") from None
     except OutOfBudgetError:
         raise CannotCarryOut(
-            "The orders that this protocol permits are too tangled to be timed. Fewer blocks in one "
-            "go, or --choice, make it easier."
+            "The orders that this protocol permits are too tangled to be timed. Fewer blocks in "
+            "one go, or --choice, make it easier."
         ) from None
     if to is None:
         from protocol_lang.report import minutes as page

@@ -68,8 +68,8 @@ def _course(course: Course, full: bool) -> Iterator[tuple[str, list[str]]]:
         mine = [bar for bar in course.bars if bar.person == person]
         busy = sum(bar.end - bar.start for bar in mine if not bar.wait)
         waits = sum(bar.end - bar.start for bar in mine if bar.wait)
-        told = f"busy {words.about(busy)}" + (f", waiting {words.about(waits)}" if waits else "")
-        yield person or "nobody", [told]
+        waiting = f", waiting {words.about(waits)}" if waits else ""
+        yield person or "nobody", [f"busy {words.about(busy)}{waiting}"]
     waits_ = [bar for bar in course.bars if bar.wait]
     if waits_:
         yield "waits", [f"{words.about(bar.end - bar.start)}: {bar.text}" for bar in waits_]
@@ -115,6 +115,6 @@ def _basis(table: Timetable, full: bool) -> Iterator[str]:
         yield words.MISHAPS
     if any(case.open for case in table.cases):
         yield (
-            "What is found out, left out or repeated on the way is within the spans; no choice of it "
-            f"is told apart. {quoted('--choice')} looks at one value of a choice only."
+            "What is found out, left out or repeated on the way makes the spans wider. "
+            f"{quoted('--choice')} looks at one value of a choice only."
         )

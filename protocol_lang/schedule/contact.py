@@ -26,8 +26,8 @@ MOST_SETS = 60
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """One wetting and one touch. ``there``: the acts done in the visit that was looked at last, or in
-    which it is too short. ``found``: of that visit. ``without``: the least time if nobody waits.
+    """One wetting and one touch. ``world``: a visit in which the time is the least, or in which it
+    is too short. ``found``: of that visit. ``without``: the least time if nobody waits.
     ``touch``: :attr:`Tasks.end` for the end of the visit."""
 
     treatment: int

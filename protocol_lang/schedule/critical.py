@@ -34,13 +34,14 @@ def times(work: Work, run: Sequence[int], target: int) -> Times:
     start = dict.fromkeys(run, 0)
     ranked = list(nx.topological_sort(graph))
     for task in ranked:
-        for one, _, delay in graph.in_edges(task, data="delay"):
-            start[task] = max(start[task], start[one] + work.lengths[one] + delay)
+        for one in graph.predecessors(task):
+            after = start[one] + work.lengths[one] + graph.edges[one, task]["delay"]
+            start[task] = max(start[task], after)
     latest: dict[int, int] = {target: start[target]}
     for task in reversed(ranked):
-        for _, one, delay in graph.out_edges(task, data="delay"):
+        for one in graph.successors(task):
             if one in latest:
-                limit = latest[one] - delay - work.lengths[task]
+                limit = latest[one] - graph.edges[task, one]["delay"] - work.lengths[task]
                 latest[task] = min(latest.get(task, limit), limit)
     tasks = range(len(work.lengths))
     return Times(

@@ -1,8 +1,8 @@
 """Changes that save time, each worked out anew and ranked by what it saves.
 
-Three sorts: somebody else does one part of what may be done in any order; a product whose label asks
-for less; another of a thing, so that nobody waits for the first to dry. Only time is looked at: what
-the change does to soil, the check has to tell of the changed protocol.
+Three sorts: somebody else does one part of what may be done in any order; a product whose label
+asks for less; another of a thing, so that nobody waits for the first to dry. Only time is looked
+at: what the change does to soil, the check has to tell of the changed protocol.
 """
 
 from __future__ import annotations

@@ -35,7 +35,7 @@ class Least:
     """``order``: all tasks in an order that takes ``ticks``, with its longest ``way``.
 
     ``bound``: no order takes less, on account of ``why``; the answer is exact if they are equal.
-    ``forced``: the bound is that of ``why``, found without a search. ``looked_at``: how many orders.
+    ``forced``: the bound is that of ``why``, found without a search. ``looked_at``: so many orders.
     """
 
     ticks: int
@@ -110,7 +110,7 @@ def _turned(order: PartialOrder, found: _Found) -> Iterator[PartialOrder]:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """An order, its longest way, and the pairs of the way that follow only from the order chosen."""
+    """An order, its longest way, and the pairs of the way that only the order chosen makes so."""
 
     ticks: int
     order: tuple[int, ...]

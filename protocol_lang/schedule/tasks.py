@@ -127,7 +127,7 @@ class Tasks:
         return step is not None and isinstance(step.does, Waiting)
 
     def is_told(self, act: int) -> bool:
-        """Whether anything is known of how long the act takes; acts that are no step are nothing."""
+        """Whether anything is known of how long the act takes; what is no step takes no time."""
         step = self.steps[act]
         if step is None or isinstance(step.does, Waiting):
             return True
@@ -269,6 +269,6 @@ class Tasks:
                 who = filled.get(line.who.slot, ("",))[0]
             elif isinstance(line.who, OfPerson):
                 who = line.who.person
-            if who in people and people[who].kind is PersonKind.PATIENT:
+            if who is not None and who in people and people[who].kind is PersonKind.PATIENT:
                 return True
         return False

@@ -30,8 +30,8 @@ class Work:
     ``lengths``: in ticks, 0 or more. ``who``: the person, None for what is nobody's.
     ``before``: closed under transitivity and the rule of blocks, as sets of bits. ``blocks``: what
     is done in one go. ``delays``: (a, b) to ticks: b starts no sooner than so long after the end of
-    a; a has to come before b. ``given``: pairs as sets of bits from which ``before`` follows, together
-    with the blocks; ``before`` itself if there are no fewer.
+    a; a has to come before b. ``given``: pairs as sets of bits from which ``before`` follows,
+    together with the blocks; ``before`` itself if there are no fewer.
 
     ``counts``: the tasks that take time by themselves, and those with delays.
     """

@@ -31,20 +31,21 @@ EVERY_VISIT = "every visit"
 NO_GAIN = "None of the changes that are looked at saves any time."
 
 ASSUMED = (
-    "Nobody does two things at once. Waits are kept as they are written. A step takes at least, and "
-    "at most, what it or its verb says; anybody may pause, which makes no contact time shorter.",
-    "Times are those that the protocol and its vocabulary tell. In the shipped vocabularies they are "
-    "common practice, without a source: put in what you have measured.",
+    "Nobody does two things at once. Waits are kept as they are written. A step takes at least, "
+    "and at most, what it or its verb says; anybody may pause, which makes no contact time "
+    "shorter.",
+    "Times are those that the protocol and its vocabulary tell. In the shipped vocabularies they "
+    "are common practice, without a source: put in what you have measured.",
 )
 GAINS_REST = (
-    "Only time is looked at. What a change does to soil, and whether it is allowed, the check of the "
-    "changed protocol has to tell, and whoever answers for it has to decide."
+    "Only time is looked at. What a change does to soil, and whether it is allowed, the check of "
+    "the changed protocol has to tell, and whoever answers for it has to decide."
 )
 
 
 def clock(ticks: int) -> str:
     """ "45 s", "2 min", "2 min 5 s": exact to the second, and beyond it where it has to be."""
-    if ticks < 2 * MINUTE and ticks % MINUTE:
+    if ticks < 2 * MINUTE and (ticks % MINUTE or not ticks):
         return f"{_plain(ticks, SECOND)} s"
     minutes, rest = divmod(ticks, MINUTE)
     return f"{minutes} min" + (f" {_plain(rest, SECOND)} s" if rest else "")
@@ -172,8 +173,8 @@ def story(one: Contact) -> list[str]:
 def drying(one: Drying) -> str:
     """A label that asks for longer than the product stays wet."""
     told = (
-        f"{quoted(one.wetting)}: the label asks for {clock(one.label)}, and what is made with water "
-        f"has dried after {clock(one.wet)} at the most (CDC 2008). Wet it {one.times} times."
+        f"{quoted(one.wetting)}: the label asks for {clock(one.label)}, and what is made with "
+        f"water has dried after {clock(one.wet)} at the most (CDC 2008). Wet it {one.times} times."
     )
     if one.gap is not None and one.gap > one.wet:
         told += f" Here {clock(one.gap)} can lie between two times, even without a pause."
@@ -183,8 +184,8 @@ def drying(one: Drying) -> str:
 def clearing(one: Clearing) -> str:
     """How long the air of a place takes to clear."""
     return (
-        f"The air of {one.where} is cleared to {one.percent} percent {one.minutes} minutes after the "
-        f"patient has left it, with {one.changes} air changes an hour (CDC 2003, table B.1)."
+        f"The air of {one.where} is cleared to {one.percent} percent {one.minutes} minutes after "
+        f"the patient has left it, with {one.changes} air changes an hour (CDC 2003, table B.1)."
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from typing import Any
 
 import networkx as nx
 
@@ -52,7 +53,7 @@ def some_work(seed: int) -> tuple[Work, int, int] | None:
 
 def every_order(work: Work) -> Iterator[tuple[int, ...]]:
     """All permitted orders, by networkx' topological sorts and the plain meaning of a block."""
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[int] = nx.DiGraph()
     graph.add_nodes_from(range(len(work.lengths)))
     for task, earlier in enumerate(work.before):
         graph.add_edges_from((one, task) for one in range(len(work.lengths)) if earlier >> one & 1)
@@ -66,12 +67,12 @@ def _together(order: list[int], block: Block) -> bool:
     return not any(block.others >> task & 1 for task in order[at[0] : at[-1]])
 
 
-def constraints(work: Work, order: tuple[int, ...]) -> nx.DiGraph:
+def constraints(work: Work, order: tuple[int, ...]) -> nx.DiGraph[Any]:
     """The simple temporal network of one order: an edge (u, v, w) says v - u <= w.
 
     ("s", t) and ("e", t) are start and end of task t; "0" is the beginning.
     """
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[Any] = nx.DiGraph()
 
     def at_least(u: object, v: object, ticks: int) -> None:  # v - u >= ticks
         known = graph.get_edge_data(v, u, {"weight": 0})["weight"]
@@ -98,7 +99,7 @@ def least_by_hand(work: Work, source: int | None, target: int) -> int | None:
         begin = "0" if source is None else ("e", source)
         # v - u >= d is forced exactly if the shortest way from v to u has the length -d.
         ways = nx.single_source_bellman_ford_path_length(graph, ("s", target))
-        ticks = -ways[begin]
+        ticks = -int(ways[begin])
         best = ticks if best is None else min(best, ticks)
     return best
 

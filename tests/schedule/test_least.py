@@ -6,13 +6,13 @@ import os
 from collections.abc import Iterator
 
 import pytest
-from tests.schedule.small import can_be_shorter, constraints, every_order, least_by_hand, some_work
 
 from protocol_lang.order import Block, Network, close
 from protocol_lang.order.network import Cycle, before_from_pairs
 from protocol_lang.schedule.bounds import at_least
 from protocol_lang.schedule.least import least
 from protocol_lang.schedule.work import Work, longest, sequenced
+from tests.schedule.small import can_be_shorter, constraints, every_order, least_by_hand, some_work
 
 #: Of so many random plans those that need a search are tried order by order, and some of the rest.
 PLANS = 1_000 * (1 + int(os.environ.get("PROTOCOL_LANG_LONG", "0")))

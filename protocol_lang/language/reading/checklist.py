@@ -66,12 +66,11 @@ def lasts(raw: Raw, shape: Shape) -> tree.Lasts:
     )
 
 
-def once_only(desk: Desk, lines: Iterable[object], found: str, kind: type[tree.Node]) -> None:
+def once_only(desk: Desk, lines: Iterable[tree.Node], found: str, kind: type[tree.Node]) -> None:
     """Tells every line of that kind but the first."""
-    first, *others = [line for line in lines if isinstance(line, kind)] or [None]
-    for again in others:
-        if first is not None and again is not None:
-            desk.report("said-twice", again.place, {"found": found}, (("first", first.place),))
+    alike = [line for line in lines if isinstance(line, kind)]
+    for again in alike[1:]:
+        desk.report("said-twice", again.place, {"found": found}, (("first", alike[0].place),))
 
 
 # --- Items ---------------------------------------------------------------------------------------
