@@ -94,7 +94,7 @@ def _verdict(tasks: Tasks, treatment: int, wetting: int, touch: int, worlds: Bit
         if number == MOST_SETS:
             return Verdict(treatment, wetting, touch, world, label, Kept.UNDECIDED, None, None)
         try:
-            found = _least(tasks, tasks.work(there, At.LEAST), wetting, touch, label)
+            found = least_between(tasks.work(there, At.LEAST), wetting, touch, label)
         except OutOfBudgetError:
             found = None
         if found is None:
@@ -108,7 +108,7 @@ def _verdict(tasks: Tasks, treatment: int, wetting: int, touch: int, worlds: Bit
         return Verdict(treatment, wetting, touch, 0, label, Kept.SURELY, None, None)
     there, world, found = min(done, key=lambda one: one[2].bound)
     work = tasks.work(there, At.LEAST, Changes(no_waits=True))
-    without = _least(tasks, work, wetting, touch, label)
+    without = least_between(work, wetting, touch, label)
     return Verdict(
         treatment,
         wetting,
@@ -121,8 +121,9 @@ def _verdict(tasks: Tasks, treatment: int, wetting: int, touch: int, worlds: Bit
     )
 
 
-def _least(tasks: Tasks, work: Work, wetting: int, touch: int, label: int) -> Least | None:
-    """The least time between; None if no order has them in this order."""
+def least_between(work: Work, wetting: int, touch: int, label: int) -> Least | None:
+    """The least time from the wetting to the touch, as far as it matters for this label; None if no
+    order has them in this order."""
     if not work.before[touch] >> wetting & 1:
         order = work.order()
         if not order.precede(wetting, touch):

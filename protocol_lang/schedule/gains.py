@@ -1,8 +1,9 @@
 """Changes that save time, each worked out anew and ranked by what it saves.
 
 Three sorts: somebody else does one part of what may be done in any order; a product whose label
-asks for less; another of a thing, so that nobody waits for the first to dry. Only time is looked
-at: what the change does to soil, the check has to tell of the changed protocol.
+asks for less; another of a thing, so that nobody waits for the first to dry. No change is offered
+that leaves a contact time shorter than its label and shorter than it was. Beyond that only time is
+looked at: what the change does to soil, the check has to tell of the changed protocol.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from protocol_lang.contamination.kernel import Bits
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.steps import AnyOrder, Item, Waiting
 from protocol_lang.model.walk import parts_of, steps_of
+from protocol_lang.schedule.contact import Verdict, least_between
 from protocol_lang.schedule.least import Least, least
 from protocol_lang.schedule.tasks import At, Changes, NoOrder, Tasks
 from protocol_lang.timetable import Gain
@@ -23,14 +25,55 @@ from protocol_lang.trade.contact import contact_minutes
 SOMEBODY = "a second person"
 
 
-def gains(tasks: Tasks, there: Bits, air: bool) -> tuple[Gain, ...]:
-    """What saves time in the visit in which these acts are done, the most first."""
+def gains(tasks: Tasks, there: Bits, air: bool, verdicts: Iterable[Verdict]) -> tuple[Gain, ...]:
+    """What saves time in the visit in which these acts are done, the most first.
+
+    ``verdicts``: the contact times to be kept.
+    """
     now = _time(tasks, there, Changes(), air)
     if now is None:
         return ()
-    found = [*_helpers(tasks, there, air, now), *_products(tasks, there, air, now)]
-    found += _others(tasks, there, air, now)
+    asked = _Asked(tasks, there, tuple(verdicts))
+    found = [*_helpers(tasks, there, air, now, asked), *_products(tasks, there, air, now, asked)]
+    found += _others(tasks, there, air, now, asked)
     return tuple(sorted(found, key=lambda one: (-one.saved, one.sort, one.what)))
+
+
+class _Asked:
+    """The contact times of one visit: how long each surely lasts as written."""
+
+    def __init__(self, tasks: Tasks, there: Bits, verdicts: tuple[Verdict, ...]) -> None:
+        self.tasks = tasks
+        self.there = there
+        self.contacts = [
+            one for one in verdicts if there >> one.wetting & 1 and there >> one.touch & 1
+        ]
+        self.now = [self._lasts(one, Changes()) for one in self.contacts]
+
+    def kept(self, changes: Changes) -> bool:
+        """Whether with the changes each lasts as long as its label, or as long as it did.
+
+        What another one is at hand of is put aside, and dries there.
+        """
+        aside = {
+            treatment
+            for _, _, wait, treatment in self.tasks.waits
+            if self.tasks.until_dry(wait) in changes.at_hand
+        }
+        for one, was in zip(self.contacts, self.now, strict=True):
+            if one.treatment in aside or was is None:
+                continue
+            lasts = self._lasts(one, changes)
+            if lasts is not None and lasts < min(self.tasks.label(one.treatment, changes), was):
+                return False
+        return True
+
+    def _lasts(self, one: Verdict, changes: Changes) -> int | None:
+        """The least time; None if the touch never comes after the wetting."""
+        work = self.tasks.work(self.there, At.LEAST, changes)
+        label = self.tasks.label(one.treatment, changes)
+        found = least_between(work, one.wetting, one.touch, label)
+        return None if found is None else found.bound
 
 
 def _time(tasks: Tasks, there: Bits, changes: Changes, air: bool) -> Least | None:
@@ -47,7 +90,7 @@ def _saves(now: Least, then: Least | None) -> tuple[int, bool]:
     return max(0, now.bound - then.ticks), now.exact and then.exact
 
 
-def _helpers(tasks: Tasks, there: Bits, air: bool, now: Least) -> Iterator[Gain]:
+def _helpers(tasks: Tasks, there: Bits, air: bool, now: Least, asked: _Asked) -> Iterator[Gain]:
     """Of each block in any order, the parts that somebody else does: one after the other that which
     saves the most, as long as it saves something."""
     protocol = tasks.unfolded.protocol
@@ -72,6 +115,8 @@ def _helpers(tasks: Tasks, there: Bits, air: bool, now: Least) -> Iterator[Gain]
             for part in left:
                 changes = Changes(helped=helped | dict.fromkeys(part[0], number))
                 saved, exact = _saves(now, _time(tasks, there, changes, air))
+                if saved > best and not asked.kept(changes):
+                    saved = 0
                 tried.append((saved, exact, part))
             saved, exact, part = max(tried, key=lambda one: one[0])
             if saved <= best:
@@ -105,7 +150,7 @@ def _part(tasks: Tasks, there: Bits, item: Item) -> tuple[tuple[int, ...], tuple
     return acts, tuple(step.text for step in steps if step.place in done)
 
 
-def _products(tasks: Tasks, there: Bits, air: bool, now: Least) -> Iterator[Gain]:
+def _products(tasks: Tasks, there: Bits, air: bool, now: Least, asked: _Asked) -> Iterator[Gain]:
     """Each product with the least contact time that is published for its level."""
     things = tasks.unfolded.protocol.things
     used = {
@@ -122,11 +167,11 @@ def _products(tasks: Tasks, there: Bits, air: bool, now: Least) -> Iterator[Gain
         if minutes < thing.wet_minutes:
             changes = Changes(labels={name: minutes})
             saved, sure = _saves(now, _time(tasks, there, changes, air))
-            if saved:
+            if saved and asked.kept(changes):
                 yield Gain("product", (name,), saved, sure, minutes=minutes)
 
 
-def _others(tasks: Tasks, there: Bits, air: bool, now: Least) -> Iterator[Gain]:
+def _others(tasks: Tasks, there: Bits, air: bool, now: Least, asked: _Asked) -> Iterator[Gain]:
     """Another of each thing that is waited for, if it is one that can be put aside."""
     things = tasks.unfolded.protocol.things
     waited = dict.fromkeys(
@@ -140,5 +185,5 @@ def _others(tasks: Tasks, there: Bits, air: bool, now: Least) -> Iterator[Gain]:
             continue
         changes = Changes(at_hand=frozenset({thing.name}))
         saved, sure = _saves(now, _time(tasks, there, changes, air))
-        if saved:
+        if saved and asked.kept(changes):
             yield Gain("another", (thing.name,), saved, sure, minutes=(thing.wet_minutes or 0))

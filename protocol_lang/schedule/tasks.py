@@ -81,7 +81,8 @@ class Tasks:
         }
         self.products = {number: self._product(act) for number, act in self.begins.items()}
         self.leavings: Bits = gather(act for act in range(self.end) if self._patient_leaves(act))
-        self._waits = tuple(self._waited())
+        #: (beginning, end, wait, treatment) of each treatment and each wait until it is dry.
+        self.waits = tuple(self._waited())
         pairs = list(plan.order)
         pairs += [(act, self.ready) for act in range(self.end) if not self.running >> act & 1]
         #: The pairs of the plan as sets of bits, not closed.
@@ -126,6 +127,11 @@ class Tasks:
         step = self.steps[act]
         return step is not None and isinstance(step.does, Waiting)
 
+    def until_dry(self, act: int) -> str | None:
+        """What the act waits for until it is dry, if it does."""
+        step = self.steps[act]
+        return step.does.until_dry if step and isinstance(step.does, Waiting) else None
+
     def is_told(self, act: int) -> bool:
         """Whether anything is known of how long the act takes; what is no step takes no time."""
         step = self.steps[act]
@@ -152,11 +158,9 @@ class Tasks:
             for act in range(len(self.unfolded.plan.acts))
         ]
         delays: dict[tuple[int, int], int] = {}
-        for begin, end, wait, treatment in self._waits:
+        for begin, end, wait, treatment in self.waits:
             done = there >> begin & 1 and there >> end & 1 and there >> wait & 1
-            step = self.steps[wait]
-            assert step is not None and isinstance(step.does, Waiting)
-            if not done or changes.no_waits or step.does.until_dry in changes.at_hand:
+            if not done or changes.no_waits or self.until_dry(wait) in changes.at_hand:
                 continue
             key = begin, wait
             delays[key] = max(delays.get(key, 0), self.label(treatment, changes))

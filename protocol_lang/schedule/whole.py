@@ -64,7 +64,7 @@ class _Whole:
             contacts=tuple(self._contacts(found)),
             drying=tuple(self._drying(there)),
             clearing=tuple(self._clearing()),
-            gains=gains(self.tasks, there, air),
+            gains=gains(self.tasks, there, air, found),
             untold=self._untold(),
             session=self.session,
             rounds=tuple(self._rounds()),

@@ -38,8 +38,9 @@ ASSUMED = (
     "are common practice, without a source: put in what you have measured.",
 )
 GAINS_REST = (
-    "Only time is looked at. What a change does to soil, and whether it is allowed, the check of "
-    "the changed protocol has to tell, and whoever answers for it has to decide."
+    "None of these leaves a contact time below its label. What a change does to soil, and whether "
+    "it is allowed, the check of the changed protocol has to tell, and whoever answers for it has "
+    "to decide."
 )
 
 
@@ -193,9 +194,12 @@ def gain(one: Gain) -> str:
     """A change, and what it saves."""
     what = listed([quoted(text) for text in one.what])
     if one.sort == "helper":
-        told = f"{one.who} does {what}, at the same time as the rest"
+        told = f"{one.who} takes over {what}, at the same time as the rest"
     elif one.sort == "product":
-        told = f"another product than the {one.what[0]}, whose label asks for {one.minutes} min"
+        told = (
+            f"another product than the {one.what[0]}, if its label asks for {one.minutes} min, the "
+            "least that is published for this level (CDC 2008)"
+        )
     else:
         told = f"another {one.what[0]} is at hand, so that nobody waits for this one to dry"
     return told if one.sure else f"{told} (at least)"

@@ -145,7 +145,7 @@ def test_everything_stands_on_the_page():
         'shelf". By the wait "waits" and by "operator tidies" (1 min); without waiting it would be '
         "1 min.",
         "Wet it 5 times. Here 2 min 10 s can lie between two times, even without a pause.",
-        'helper does "operator tidies", at the same time as the rest',
+        'helper takes over "operator tidies", at the same time as the rest',
         "another sensor is at hand, so that nobody waits for this one to dry (at least)",
         'Five steps have no time and count as taking none: "say: a", "say: b", "say: c" and two '
         "others.",

@@ -109,3 +109,36 @@ def test_the_longest_path_is_that_of_the_reference_library():
 def test_what_need_not_be_done_before_has_no_slack():
     work = work_of([3, 4, 0], {(0, 2)})
     assert times(work, (0, 1, 2), 2).slack == (0, None, 0)
+
+
+#: Six jobs of six steps: pairs of person and time. The problem of Fisher and Thompson,
+#: Probabilistic learning combinations of local job-shop scheduling rules, 1963; from memory.
+SIX_BY_SIX = """
+2 1  0 3  1 6   3 7   5 3   4 6
+1 8  2 5  4 10  5 10  0 10  3 4
+2 5  3 4  5 8   0 9   1 1   4 7
+1 5  0 5  2 5   3 3   4 8   5 9
+2 9  1 3  4 5   5 4   0 3   3 1
+1 3  3 3  5 9   0 10  4 4   2 1
+"""
+
+
+def test_the_published_least_time_of_six_people_with_six_jobs():
+    """It is 55, as has been proved many times over."""
+    lengths: list[int] = []
+    who: list[int | None] = []
+    pairs = set()
+    for line in SIX_BY_SIX.split("\n")[1:-1]:
+        numbers = [int(one) for one in line.split()]
+        for person, time in zip(numbers[::2], numbers[1::2], strict=True):
+            if len(lengths) % 6:
+                pairs.add((len(lengths) - 1, len(lengths)))
+            lengths.append(time)
+            who.append(person)
+    pairs |= {(task, 36) for task in range(36)}
+    network = close(Network(37, before_from_pairs(37, pairs), (), 1, (1,) * 37))
+    assert not isinstance(network, Cycle)
+    work = Work((*lengths, 0), (*who, None), network.before)
+    found = least(work, None, 36)
+    assert found is not None and found.exact and found.ticks == 55
+    assert not found.forced
