@@ -39,16 +39,18 @@ def some_work(seed: int) -> tuple[Work, int, int] | None:
                 Block(sum(1 << m for m in inside), sum(1 << m for m in mine if m not in inside))
             )
     delays = {pair: dice.randint(1, 12) for pair in sorted(pairs) if dice.random() < 0.2}
-    network = close(Network(tasks, before_from_pairs(tasks, pairs), tuple(blocks), 1, (1,) * tasks))
+    given = before_from_pairs(tasks, pairs)
+    network = close(Network(tasks, given, tuple(blocks), 1, (1,) * tasks))
     if isinstance(network, Cycle):
         return None
+    work = Work(lengths, who, network.before, network.blocks, delays, given)
     if seed % 2:
-        return Work(lengths, who, network.before, network.blocks, delays), 0, tasks - 1
+        return work, 0, tasks - 1
     source = dice.choice((0, 0, 0, 1))
     after = [task for task in range(tasks) if network.before[task] >> source & 1]
     if not after:
         return None
-    return Work(lengths, who, network.before, network.blocks, delays), source, dice.choice(after)
+    return work, source, dice.choice(after)
 
 
 def every_order(work: Work) -> Iterator[tuple[int, ...]]:
