@@ -32,6 +32,7 @@ PAGES = (
     ROOT / "docs" / "language.md",
     ROOT / "docs" / "minutes.md",
     ROOT / "docs" / "translate.md",
+    ROOT / "docs" / "supplies.md",
 )
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
