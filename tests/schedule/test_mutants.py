@@ -10,7 +10,7 @@ import pytest
 from protocol_lang.schedule import least as searching
 from protocol_lang.schedule.bounds import Bound, at_least
 from protocol_lang.schedule.least import least
-from protocol_lang.schedule.work import Work, longest, sequenced
+from protocol_lang.schedule.work import Work, longest
 from tests.schedule.small import least_by_hand, some_work
 
 
@@ -73,7 +73,6 @@ MUTANTS = {
 
 def test_without_a_mistake_it_is_right():
     assert len(plans()) > 30
-    assert sequenced is searching.sequenced
     assert is_right()
 
 
