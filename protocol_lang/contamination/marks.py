@@ -361,7 +361,7 @@ def lay_out(plan: Plan) -> Layout | Circle:
     return Layout(plan, registers, network, possible, body_of_layer, settings, closing)
 
 
-def _named_spots(
+def named_spots(
     plan: Plan, body_of_layer: Mapping[int, int], effects: Iterable[Effect]
 ) -> set[int]:
     """The spots that these effects name in the sense of rule 9."""
@@ -401,10 +401,10 @@ def _registers(
     for number, fact in enumerate(plan.facts):
         initial[registers.fact(number)] = int(fact.start)
     wetted = [
-        _named_spots(plan, body_of_layer, (Wet(number),)) for number in range(len(plan.treatments))
+        named_spots(plan, body_of_layer, (Wet(number),)) for number in range(len(plan.treatments))
     ]
     for event, act in enumerate(plan.acts):
-        named = _named_spots(plan, body_of_layer, act.effects)
+        named = named_spots(plan, body_of_layer, act.effects)
         for number, spots in enumerate(wetted):
             if named & spots:
                 writes[registers.undisturbed(number)][event] = 0
