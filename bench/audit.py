@@ -42,7 +42,10 @@ def varied(number: int) -> str:
     lines[0] = f'protocol "Visit {number}"'
     steps = [at for at, line in enumerate(lines) if re.match(r" +\[ \] [^:]+$", line)]
     for at in sorted(chance.sample(steps, chance.randrange(3)), reverse=True):
+        deeper = len(lines[at]) - len(lines[at].lstrip())
         del lines[at]
+        while at < len(lines) and re.match(rf" {{{deeper + 1},}}\S", lines[at]):
+            del lines[at]  # what is told of the step goes with it
     size = len(longest().read_text("utf-8").splitlines())
     lines.append(f'\nphase "Papers {number}"')
     while len(lines) < size:
