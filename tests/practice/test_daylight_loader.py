@@ -1,7 +1,7 @@
 """Film and a daylight loader: the shipped protocol, one changed place at a time.
 
-Each fault shows only under some choice or in a second visit; beside each stands a change of the same
-place that is right as well.
+Each fault shows only under some choice or in a second visit; beside each stands a change of the
+same place that is right as well.
 
 Sources, by the short names used below:
 
@@ -48,7 +48,7 @@ DARK_OFF = _part(
     "  in one go\n    [ ] operator takes off loader gloves", "  [ ] operator feeds film 1"
 )
 SECOND = _part(
-    "  where images is two\n    where film comes in is packets\n      [ ] operator takes film 2 out",
+    "  where images is two\n    where film comes in is packets\n      [ ] operator takes film 2",
     DARK_OFF,
 )
 FIRST = _part("  where film comes in is packets\n    [ ] operator takes film 1 out", SECOND)
