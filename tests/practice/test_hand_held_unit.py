@@ -115,7 +115,7 @@ PLANTED: dict[tuple[str, str], Planted] = {
         2,
         ((VISIT, SHEETS + OFF, SHEETS + "  [ ] operator inspects sensor\n" + OFF),),
     ),
-    # CDC 2003: a sleeve leaks, and a sensor is disinfected all the same. Only with a second patient.
+    # CDC 2003: a sleeve leaks, and a sensor is disinfected all the same. Only with a second one.
     (VISIT, "the sensor not disinfected when there is no shield to clean"): Planted(
         ((VISIT, SENSOR, SENSOR.replace("in order", "where unit has is a ring shield")),),
         [
