@@ -79,7 +79,7 @@ PLANTED: dict[tuple[str, str], Planted] = {
         1,
         ((VISIT, VISOR_OFF + GOWN_OFF + RESPIRATOR_OFF, GOWN_OFF + VISOR_OFF + RESPIRATOR_OFF),),
     ),
-    # CDC poster: a respirator alone leaves the eyes bare. Only if the mouth comes second and coughs.
+    # CDC poster: a respirator alone leaves the eyes bare. Only if the patient coughs.
     (VISIT, "no visor"): Planted(
         ((VISIT, "    [ ] operator puts on visor\n", ""), (VISIT, VISOR_OFF, "")),
         [("path-to-staff", "patient spatters onto operator and onto tube")],
