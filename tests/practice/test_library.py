@@ -1,5 +1,5 @@
-"""Every shipped protocol outside imaging rooms 2 and 3: in no choice is anything to be corrected, no
-rule of any shipped pack is broken, and each says where it comes from and what is left to settle.
+"""Every shipped protocol outside imaging rooms 2 and 3: in no choice is there anything to correct,
+no rule of any pack is broken, and each says where it comes from and what is left to settle.
 
 Rooms 2 and 3 are held to more, in tests/rules; the faults that are told of these protocols stand in
 the test files named after their folders.
