@@ -92,6 +92,7 @@ TROLLEY = """  [ ] nurse cleans trolley with a new wipe
   [ ] nurse waits until trolley is dry
 """
 SECOND_OLD = """    [ ] nurse takes the old "second old dressing" off the second wound of patient
+        short "Second old dressing off"
     [ ] nurse throws second old dressing into clinical waste
 """
 SECOND_TURN = """  where wounds is two
