@@ -23,7 +23,7 @@ from protocol_lang.resources import folder
 from tests.practice.kit import Planted, among, assert_told, kinds
 
 ROOMS = {
-    "probe-between-patients": folder("protocols") / "ultrasound-room",
+    "ultrasound-probe-between-patients": folder("protocols") / "ultrasound-room",
     "taking-blood-at-the-chair": folder("protocols") / "blood-taking-room",
     "dressing-change": folder("protocols") / "treatment-room",
 }

@@ -7,6 +7,7 @@ the test files named after their folders.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -33,8 +34,8 @@ def test_what_a_clinic_asks_for_is_there() -> None:
         "a-day-in-imaging-room-4", "cephalometric", "cone-beam-ct", "dressing-change",
         "equipment-leaving-for-repair", "extra-oral-image-first", "intraoral-child",
         "intraoral-film-daylight-loader", "intraoral-hand-held-unit", "intraoral-with-help",
-        "probe-between-patients", "spill", "taking-blood-at-the-chair",
-        "waste-lead-foil-and-fixer",
+        "spill-of-saliva-or-blood", "taking-blood-at-the-chair",
+        "ultrasound-probe-between-patients", "waste-lead-foil-and-fixer",
     }  # fmt: skip
 
 
@@ -59,3 +60,16 @@ def test_each_names_its_sources_and_what_is_left_to_settle(path: Path) -> None:
     protocol = load(path).protocol
     assert protocol is not None and protocol.header.sources
     assert any("For the local lead" in note for note in protocol.header.notes)
+
+
+def test_the_page_of_the_library_names_them_all() -> None:
+    """By title, with the file: whoever looks for a protocol begins there."""
+    protocols = folder("protocols")
+    page = (protocols.parent / "docs" / "library.md").read_text("utf-8")
+    shipped = [*LIBRARY, *ROOM.glob("*.protocol"), *ROOM_3.glob("*.protocol")]
+    links = {
+        f"[{title[2]}](../{path.relative_to(protocols.parent).as_posix()})"
+        for path in shipped
+        if (title := re.match(r'(protocol|day) "([^"]+)"', path.read_text("utf-8")))
+    }
+    assert links == set(re.findall(r"\*\*(\[[^\]]+\]\([^)]+\))\*\*", page))

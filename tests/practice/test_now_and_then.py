@@ -22,7 +22,11 @@ from protocol_lang.resources import folder
 from tests.practice.kit import Planted, among, assert_told, kinds
 
 ROOM = folder("protocols") / "now-and-then"
-SPILL, REPAIR, WASTE = "spill", "equipment-leaving-for-repair", "waste-lead-foil-and-fixer"
+SPILL, REPAIR, WASTE = (
+    "spill-of-saliva-or-blood",
+    "equipment-leaving-for-repair",
+    "waste-lead-foil-and-fixer",
+)
 
 PIECES = """  where broken pieces in it
     [ ] operator takes up broken pieces from spill place with scoop into sharps box
