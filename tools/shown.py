@@ -27,7 +27,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGES = (ROOT / "README.md", ROOT / "docs" / "language.md", ROOT / "docs" / "translate.md")
+PAGES = (
+    ROOT / "README.md",
+    ROOT / "docs" / "language.md",
+    ROOT / "docs" / "translate.md",
+    ROOT / "docs" / "supplies.md",
+)
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _TODAY = re.compile(r"\d{4}-\d\d-\d\d (?=was taken as today)")

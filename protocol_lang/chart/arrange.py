@@ -7,7 +7,8 @@ phase where it can.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from math import log
@@ -87,8 +88,12 @@ class Filling:
     columns: tuple[Column, ...]
 
 
-#: (size, number of columns) of several tries -> the heights of each.
-Measure = Callable[[Sequence[tuple[float, int]]], Sequence[Heights]]
+#: (size, number of columns).
+Try = tuple[float, int]
+#: Several tries -> the heights of each.
+Measure = Callable[[Sequence[Try]], Sequence[Heights]]
+#: What asks for the heights of some tries, as often as it needs, and then gives its result.
+Asking = Generator[Sequence[Try], Sequence[Heights], "Arrangement | None"]
 
 
 def arrange(
@@ -99,34 +104,64 @@ def arrange(
     least: float,
     most: float,
     column_counts: Sequence[int],
+) -> Arrangement | None:
+    """What :func:`arranging` comes to, with ``measure`` to answer it."""
+    asking = arranging(pieces, room, least=least, most=most, column_counts=column_counts)
+    try:
+        tries = next(asking)
+        while True:
+            tries = asking.send(measure(tries))
+    except StopIteration as end:
+        found: Arrangement | None = end.value
+        return found
+
+
+def arranging(
+    pieces: Sequence[Piece],
+    room: float,
+    *,
+    least: float,
+    most: float,
+    column_counts: Sequence[int],
     sensible: Callable[[float, int], bool] = lambda size, columns: True,
     most_pages: int | None = None,
     sizes: Sequence[float] = (),
-) -> Arrangement | None:
+) -> Asking:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
     ``room``: the height of a column; ``sensible``: whether type of a size in so many columns has
     lines of a length that is worth trying; ``most_pages``: MOST_PAGES, unless told otherwise.
     ``sizes``: those that are tried, as far as they lie between; from :func:`sizes_between`, unless
-    told otherwise. The search goes up in strides until nothing fits, then looks at the sizes
+    told otherwise. Yields tries that it asks for and is sent their heights, so that many sheets can
+    ask at once. The search goes up in strides until nothing fits, then looks at the sizes
     between the best stride and the next.
     """
-    known: dict[tuple[float, int], Heights] = {}
+    known: dict[Try, Heights] = {}
+    begin: dict[Whole, list[int | None]] = {}
+    fillings: dict[tuple[float, int, int, Whole], Filling | None] = {}
 
-    def look(tries: Sequence[tuple[float, int]]) -> None:
+    def look(tries: Sequence[Try]) -> Generator[Sequence[Try], Sequence[Heights], None]:
         new = [one for one in tries if one not in known]
         if new:
-            known.update(zip(new, measure(new), strict=True))
+            found = yield new
+            known.update(zip(new, found, strict=True))
 
     def fitted(size: float, columns: int, pages: int, whole: Whole) -> Filling | None:
-        return fill(pieces, known[size, columns], room, columns, pages, whole=whole)
+        key = (size, columns, pages, whole)
+        if key not in fillings:
+            if whole not in begin:
+                begin[whole] = begin_costs(pieces, whole)
+            fillings[key] = fill(
+                pieces, known[size, columns], room, columns, pages, whole=whole, begin=begin[whole]
+            )
+        return fillings[key]
 
-    def best_of(pages: int, whole: Whole) -> Arrangement | None:
+    def best_of(pages: int, whole: Whole) -> Asking:
         """The largest type on so many pages, or nearly: better breaks and fewer columns pay."""
         steps = dict.fromkeys(column_counts, -1)
         for number, size in enumerate(grid[at] for at in strides):
             counts = [columns for columns in column_counts if sensible(size, columns)]
-            look([(size, columns) for columns in counts])
+            yield from look([(size, columns) for columns in counts])
             fitting = [c for c in counts if fitted(size, c, pages, whole)]
             if counts and not fitting:
                 break  # what does not fit does not fit in larger type
@@ -140,7 +175,7 @@ def arrange(
             for columns, step in steps.items()
             if step >= top - 1 and step >= 0
         }
-        look([(size, columns) for columns, sizes in fine.items() for size in sizes])
+        yield from look([(size, columns) for columns, sizes in fine.items() for size in sizes])
         found = [
             (size, columns, filled)
             for columns, sizes in fine.items()
@@ -180,8 +215,8 @@ def arrange(
     strides = [at for at, (n, _) in enumerate(tried) if n % STRIDE == 0 or at in ends]
     divided: Arrangement | None = None
     for pages in range(1, (most_pages or MOST_PAGES) + 1):
-        in_columns = best_of(pages, Whole.IN_COLUMNS)
-        on_pages = best_of(pages, Whole.ON_PAGES)
+        in_columns = yield from best_of(pages, Whole.IN_COLUMNS)
+        on_pages = yield from best_of(pages, Whole.ON_PAGES)
         if (
             in_columns
             and on_pages
@@ -193,7 +228,7 @@ def arrange(
             return on_pages
         if divided:
             break  # one page more did not help: phases are longer than a page
-        divided = best_of(pages, Whole.NOWHERE)
+        divided = yield from best_of(pages, Whole.NOWHERE)
     return divided
 
 
@@ -205,9 +240,11 @@ def fill(
     pages: int,
     *,
     whole: Whole,
+    begin: Sequence[int | None] | None = None,
 ) -> Filling | None:
     """The best filling of ``pages`` with ``columns`` each, exactly; None when it does not fit.
 
+    ``begin``: what :func:`begin_costs` gives, worked out here unless told.
     Dynamic programming over the pieces: the cost of a column is that of beginning it where it
     begins, and of the room it leaves empty.
     """
@@ -217,24 +254,32 @@ def fill(
     upto = [0.0]
     for height in heights.pieces:
         upto.append(upto[-1] + (height or 0.0))
-    if upto[-1] > room * columns * pages:
+    slots = columns * pages
+    if upto[-1] > room * slots:
         return None
-    begin = [_begin_cost(pieces, index, whole) for index in range(count)]
-    best: dict[int, tuple[float, tuple[Column, ...]]] = {0: (0.0, ())}
-    for number in range(columns * pages):
+    if begin is None:
+        begin = begin_costs(pieces, whole)
+    heads = [piece.kind in HEADS for piece in pieces]
+    #: by the number of columns filled: how many pieces stand in them -> (cost, the last column, how
+    #: many stood before it)
+    filled: list[dict[int, tuple[float, Column | None, int]]] = [{0: (0.0, None, 0)}]
+    for number in range(slots):
         new_page = number % columns == 0 and number > 0
-        following: dict[int, tuple[float, tuple[Column, ...]]] = {}
-        for first, (cost, so_far) in best.items():
-            if first == count or (number % columns and pieces[first].kind in HEADS):
+        #: Where fewer pieces are done than so high, the rest does not fit into the columns left.
+        done = upto[-1] - room * (slots - number - 1) - _ROUNDED
+        following: dict[int, tuple[float, Column | None, int]] = {}
+        for first, (cost, _, _) in filled[-1].items():
+            if first == count or (number % columns and heads[first] and upto[first] >= done):
                 # The rest of a page may stay empty before a phase.
-                empty = EMPTY_AT_THE_END if first == count else EMPTY
-                _keep(following, first, cost + empty, (*so_far, Column(first, first, False)))
+                whole_cost = cost + (EMPTY_AT_THE_END if first == count else EMPTY)
+                if first not in following or whole_cost < following[first][0]:
+                    following[first] = (whole_cost, Column(first, first, False), first)
             if first == count:
                 continue
             start = begin[first]
             if start is None:
                 continue
-            divided = pieces[first].kind not in HEADS
+            divided = not heads[first]
             if new_page and divided and whole is not Whole.NOWHERE:
                 continue
             phase = pieces[first].phase
@@ -244,26 +289,38 @@ def fill(
                 continue
             band += warning
             cost_here = cost + start + (PAGE_INSIDE_PHASE if new_page and divided else 0)
-            for end in range(first + 1, count + 1):
+            for end in range(max(first + 1, bisect_left(upto, done)), count + 1):
                 used = upto[end] - upto[first] + band
                 if used > room:
                     break
+                if end < count and begin[end] is None:
+                    continue  # no column begins there
                 slack = (room - used) / room
-                column = Column(first, end, divided, divided and new_page)
                 free = (EMPTY_AT_THE_END if end == count else EMPTY) * slack * slack
-                _keep(following, end, cost_here + free, (*so_far, column))
-        best = following
-    return Filling(*best[count]) if count in best else None
+                if end not in following or cost_here + free < following[end][0]:
+                    column = Column(first, end, divided, divided and new_page)
+                    following[end] = (cost_here + free, column, first)
+        if not following:
+            return None
+        filled.append(following)
+    if count not in filled[-1]:
+        return None
+    found: list[Column] = []
+    at = count
+    for table in reversed(filled[1:]):
+        _, last, at = table[at]
+        assert last is not None
+        found.append(last)
+    return Filling(filled[-1][count][0], tuple(reversed(found)))
 
 
-def _keep(
-    table: dict[int, tuple[float, tuple[Column, ...]]],
-    key: int,
-    cost: float,
-    columns: tuple[Column, ...],
-) -> None:
-    if key not in table or cost < table[key][0]:
-        table[key] = (cost, columns)
+#: Sums of heights, in points, may differ by so much.
+_ROUNDED = 1e-6
+
+
+def begin_costs(pieces: Sequence[Piece], whole: Whole) -> list[int | None]:
+    """What it costs to begin a column with each of the pieces; None: none begins there."""
+    return [_begin_cost(pieces, index, whole) for index in range(len(pieces))]
 
 
 def _begin_cost(pieces: Sequence[Piece], index: int, whole: Whole) -> int | None:

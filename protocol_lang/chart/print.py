@@ -6,16 +6,17 @@ there is a letter that no font has an error and not an empty box.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeAlias, TypeVar
 
 from protocol_lang.chart import around
 from protocol_lang.chart.arrange import (
     Arrangement,
     Column,
     Heights,
-    arrange,
+    Try,
+    arranging,
     brackets,
     frames,
     sizes_between,
@@ -23,7 +24,7 @@ from protocol_lang.chart.arrange import (
 )
 from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.inks import INKS
-from protocol_lang.chart.measures import Measures, given
+from protocol_lang.chart.measures import PARTS, High, Measures, given
 from protocol_lang.chart.paper import POINTS_PER_MM, Paper, Size, least_type, reading_distance
 from protocol_lang.chart.pieces import Piece, openers, pieces, pieces_beside
 from protocol_lang.chart.sheet import Sheet, rows
@@ -45,6 +46,8 @@ SHORTEST_LINE, LONGEST_LINE = 9.0, 50.0
 BESIDE_IS_WORTH = 0.85
 #: Where a page is not full, its lines stand apart by at most this part of the type size more.
 MOST_AIR = 0.4
+
+_Result = TypeVar("_Result")
 
 #: How rows are built, in parts of the type size.
 ROW: Mapping[str, float] = {"pitch": 1.72, "badge": 1.3, "air": 0.14, "lead-in": 0.5}
@@ -124,7 +127,7 @@ def render_all(
         for sheet, opens in zip(sheets, opening, strict=True)
     ]
     found = measures.around([job.surround() for job in jobs])
-    settings = [job.setting(high) for job, high in zip(jobs, found, strict=True)]
+    settings = _settled(jobs, found, measures)
     drawing = {
         **look.common(),
         "use": "draw",
@@ -145,6 +148,26 @@ def render_all(
         beside=sum(len(part.pages) for setting in settings for part in setting.parts[1:]),
         long=sum(len(setting.parts[0].pages) > 1 for setting in settings),
     )
+
+
+def _settled(
+    jobs: Sequence[_Job], surrounds: Sequence[Mapping[str, float]], measures: Measures
+) -> list[_Setting]:
+    """How each of the sheets is set; what they ask to be measured is measured for all at once."""
+    asking = {
+        n: job.setting(high) for n, (job, high) in enumerate(zip(jobs, surrounds, strict=True))
+    }
+    settled: dict[int, _Setting] = {}
+    while asking:
+        tries = {}
+        for number, one in list(asking.items()):
+            try:
+                tries[number] = next(one)
+            except StopIteration as end:
+                settled[number] = end.value
+                del asking[number]
+        measures.want((jobs[n].keys, jobs[n].widths(asked)) for n, asked in tries.items())
+    return [settled[number] for number in range(len(jobs))]
 
 
 def _document(sheets: Sequence[Sheet], title: str | None) -> dict[str, str]:
@@ -184,11 +207,16 @@ class _Look:
             "paper": {"width": self.size.width, "height": self.size.height},
             "margin": self.margin,
             "row": dict(ROW),
+            "parts": dict(PARTS),
         }
 
     def width(self, columns: int) -> float:
         whole = (self.size.width - 2 * self.margin) * POINTS_PER_MM
         return (whole - (columns - 1) * self.gutter) / columns
+
+
+#: What asks for tries to be measured until it has a result.
+_Asking: TypeAlias = Generator[Sequence[Try], None, _Result]
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,8 +268,11 @@ class _Job:
 
     # --- How the pieces stand ---------------------------------------------------------------------
 
-    def setting(self, high: Mapping[str, float]) -> _Setting:
-        """``high``: the heights of ``head`` and ``foot``, in points."""
+    def setting(self, high: Mapping[str, float]) -> _Asking[_Setting]:
+        """``high``: the heights of ``head`` and ``foot``, in points.
+
+        Yields the tries that it looks at next, to be measured until it goes on.
+        """
         look = self.look
         self.room = (
             (look.size.height - 2 * look.margin) * POINTS_PER_MM
@@ -252,32 +283,28 @@ class _Job:
         if self.room <= 0:
             raise CannotPrint(self.too_long())
         most = look.sizes[-1]
-        steps = self.arranged(0, self.steps, look.least, most)
+        steps = yield from self.arranged(0, self.steps, look.least, most)
         if steps is None:
             raise CannotPrint(self.too_long())
         if self.steps == len(self.pieces):
             return _Setting((steps,))
         fewest = max(look.least, BESIDE_IS_WORTH * steps.size)
-        whole = self.arranged(0, len(self.pieces), fewest, steps.size, len(steps.pages))
+        whole = yield from self.arranged(0, len(self.pieces), fewest, steps.size, len(steps.pages))
         if whole is not None:
             return _Setting((whole,))
-        beside = self.arranged(self.steps, len(self.pieces), look.least, steps.size)
+        beside = yield from self.arranged(self.steps, len(self.pieces), look.least, steps.size)
         if beside is None:
             raise CannotPrint(self.too_long())
         return _Setting((steps, beside))
 
     def arranged(
         self, first: int, end: int, least: float, most: float, pages: int | None = None
-    ) -> Arrangement | None:
+    ) -> _Asking[Arrangement | None]:
         """The pieces from ``first`` to before ``end``; columns count from the first of all."""
 
-        def measure(tries: Sequence[tuple[float, int]]) -> list[Heights]:
-            return [replace(one, pieces=one.pieces[first:end]) for one in self.heights(tries)]
-
-        def tried(sensible: Callable[[float, int], bool]) -> Arrangement | None:
-            return arrange(
+        def tried(sensible: Callable[[float, int], bool]) -> _Asking[Arrangement | None]:
+            asking = arranging(
                 self.pieces[first:end],
-                measure,
                 self.room,
                 least=least,
                 most=most,
@@ -286,10 +313,19 @@ class _Job:
                 sizes=self.look.sizes,
                 most_pages=pages,
             )
+            try:
+                tries = next(asking)
+                while True:
+                    yield tries
+                    heights = self.heights(tries)
+                    tries = asking.send([replace(h, pieces=h.pieces[first:end]) for h in heights])
+            except StopIteration as end_of_search:
+                result: Arrangement | None = end_of_search.value
+                return result
 
-        found = tried(self.sensible)
+        found = yield from tried(self.sensible)
         if found is None and pages is None:  # a word may need a line that is too long otherwise
-            found = tried(lambda size, columns: True)
+            found = yield from tried(lambda size, columns: True)
         if found is None or first == 0:
             return found
         moved = tuple(
@@ -304,15 +340,18 @@ class _Job:
         long = length > LONGEST_LINE and columns < MOST_COLUMNS
         return not long and (length >= SHORTEST_LINE or columns == 1)
 
-    def measured(self, tries: Sequence[tuple[float, int]]) -> list[list[Mapping[str, Any]]]:
-        """Of all pieces, then of all openers."""
-        asked = [(size, self.look.width(columns)) for size, columns in tries]
-        return self.measures.look(self.ribbons, self.keys, asked)
+    def widths(self, tries: Sequence[Try]) -> list[tuple[float, float]]:
+        """The tries with the width of a column in place of their number."""
+        return [(size, self.look.width(columns)) for size, columns in tries]
 
-    def heights(self, tries: Sequence[tuple[float, int]]) -> list[Heights]:
+    def measured(self, tries: Sequence[Try]) -> list[list[High]]:
+        """Of all pieces, then of all openers."""
+        return self.measures.look(self.keys, self.widths(tries))
+
+    def heights(self, tries: Sequence[Try]) -> list[Heights]:
         result = []
         for found in self.measured(tries):
-            totals = tuple(None if m["total"] < 0 else m["total"] for m in found)
+            totals = tuple(one.total for one in found)
             opening = self.opening(totals)
             result.append(
                 Heights(
@@ -394,14 +433,14 @@ class _Job:
         inside = slice(column.first, column.end)
         standing = list(self.pieces[inside])
         high = [
-            max(m["total"], 0.0) + (air if piece.kind in ("row", "entry") else 0.0)
-            for m, piece in zip(found[inside], standing, strict=True)
+            (one.total or 0.0) + (air if piece.kind in ("row", "entry") else 0.0)
+            for one, piece in zip(found[inside], standing, strict=True)
         ]
-        lanes = [m["lanes"] for m in found[inside]]
+        lanes = [one.lanes for one in found[inside]]
         if column.continued:
             phase = standing[0].phase
             opener = self.openers[phase] if column.warned else self.openers[phase][:1]
-            heights = self.opening([m["total"] for m in found])[phase]
+            heights = self.opening([one.total for one in found])[phase]
             hands = standing[0].before
             standing[:0] = [replace(piece, before=hands, after=hands) for piece in opener]
             high[:0] = [height or 0.0 for height in heights[: len(opener)]]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -72,7 +71,7 @@ def command(
         raise CannotCarryOut(str(problem)) from None
     (name,) = pictures.write(to, [made], found.texts)
     terminal.say(f'Drew {drawn}: "{pictures.shown(name)}".')
-    return pictures.code_of(_of_these_choices(found.outcome))
+    return pictures.code_of(pictures.of_these_choices(found.outcome))
 
 
 def _steps(
@@ -132,12 +131,6 @@ def _said(remedy: Remedy) -> str:
     said = remedies.said(remedy)
     lines = "; ".join(line.strip().removeprefix("[ ] ") for line in said.lines)
     return f"{said.sentence} {lines}." if lines else said.sentence
-
-
-def _of_these_choices(outcome: FileOutcome) -> FileOutcome:
-    """A picture of some choices approves of nothing, so it need not answer for the others."""
-    asked = tuple(one for one in outcome.unchecked if one.kind != "other-choices")
-    return replace(outcome, unchecked=asked)
 
 
 def _finding(outcome: FileOutcome, number: int) -> Finding:

@@ -21,6 +21,7 @@ SUMMARIES: dict[str, str] = {
     "compare": "Tell what a new edition changes, in its steps and in what follows from them.",
     "chart": "Print the wall chart of a protocol.",
     "card": "Print a card for the door, for whoever observes, or a summary.",
+    "supplies": "Tell what is used up for each patient, and how much to order.",
     "texts": "Tell which texts of a chart are not translated yet.",
     "draw": "Draw a protocol, or one of its faults, as a picture.",
     "neaten": "Write protocols in their usual layout.",

@@ -74,13 +74,14 @@ def judged(found: Checked, what: str) -> tuple[Unfolded, Judgement]:
         )
     if found.unfolded is None or found.judgement is None:
         raise CannotCarryOut(
-            f'There is no {what} of "{name}" yet, because of {_reason(outcome)}. '
+            f'There is no {what} of "{name}" yet, because of {reason(outcome)}. '
             f'"protocol-lang check" tells where and what to change.'
         )
     return found.unfolded, found.judgement
 
 
-def _reason(outcome: FileOutcome) -> str:
+def reason(outcome: FileOutcome) -> str:
+    """Why nothing can be made of a file, to stand after "because of"."""
     from protocol_lang.wording.plain import count
 
     if outcome.findings:
@@ -106,6 +107,14 @@ def code_of(outcome: FileOutcome) -> ExitCode:
         Standing.UNCHECKED: ExitCode.PARTLY_CHECKED,
         Standing.CLEAR: ExitCode.CLEAR,
     }[outcome.standing]
+
+
+def of_these_choices(outcome: FileOutcome) -> FileOutcome:
+    """What was made of some choices approves of nothing, so it need not answer for the others."""
+    from dataclasses import replace
+
+    asked = tuple(one for one in outcome.unchecked if one.kind != "other-choices")
+    return replace(outcome, unchecked=asked)
 
 
 def write(target: Path, pages: Sequence[bytes], read: Iterable[str]) -> list[Path]:

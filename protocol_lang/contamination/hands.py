@@ -22,7 +22,7 @@ is not told carries nothing on, whatever the order.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
 from itertools import product
@@ -33,17 +33,16 @@ from protocol_lang.contamination.marks import (
     LEAK,
     GoesOn,
     Layout,
+    Setting,
     Spread,
     Token,
-    class_groups,
     position,
     spot_of,
 )
-from protocol_lang.contamination.paths import hardest_speaks_for_all
 from protocol_lang.contamination.visits import Meanings
 from protocol_lang.order.bits import members
-from protocol_lang.order.effects import START, Effects
-from protocol_lang.order.relaxed import Node, forward, place_of, steps
+from protocol_lang.order.effects import START, Case, Effects
+from protocol_lang.order.relaxed import Facts, Node, forward, place_of, steps
 
 
 class Soil(Enum):
@@ -71,21 +70,20 @@ _SORTS: Mapping[Soil, tuple[Origin, ...]] = {
 class Watch:
     """The hands of one judged plan. Tables that all worlds share are made once."""
 
-    def __init__(self, judgement: Judgement) -> None:
-        """Raises ValueError if no run of the plan was judged."""
-        if judgement.layout is None or not judgement.judged:
+    def __init__(self, judgement: Judgement, worlds: Bits = -1) -> None:
+        """``worlds``: those that will be asked about. Raises ValueError if no run was judged."""
+        if judgement.layout is None or judgement.paths is None or not judgement.judged:
             raise ValueError("no world of this plan was judged")
         self.layout = judgement.layout
         self.judged = judgement.judged
+        self.asked = judgement.judged & worlds
         self.ready = judgement.ready
-        plan = self.layout.plan
-        groups = class_groups(self.layout)
-        speaking = groups[:1] if hardest_speaks_for_all(plan) else groups
-        #: How germs move, and last, if there are any, chemicals.
-        self.spreads = tuple(Spread(self.layout, classes) for classes in speaking)
-        if any(source.origin is Origin.CHEMICAL for source in plan.sources):
-            self.spreads += (Spread(self.layout, plan.classes, chemical=True),)
-        self._starts: dict[tuple[int, Soil, int], tuple[frozenset[int], frozenset[int]]] = {}
+        self.spreads = judgement.paths.spreads
+        self._made: dict[tuple[int, Bits], Effects] = {}
+        self._settling: dict[int, _Settling] = {}
+        self._carrying: dict[frozenset[int], list[_Carrying]] = {}
+        self._sure: dict[tuple[int, Soil], Mapping[int, Mapping[int, Bits]]] = {}
+        self._starts: dict[tuple[int, Soil, int], frozenset[int]] = {}
 
     def world(self, world: int, bodies: Iterable[int], bins: frozenset[int] = frozenset()) -> Hands:
         """The states of ``bodies`` in a world.
@@ -95,10 +93,12 @@ class Watch:
         """
         if not self.judged >> world & 1:
             raise ValueError("this world was not judged")
+        if not self.asked >> world & 1:
+            raise ValueError("this world was not among those to be asked about")
         return Hands(self, world, tuple(bodies), bins)
 
-    def starts(self, number: int, sort: Soil, world: int) -> tuple[frozenset[int], frozenset[int]]:
-        """Where soil of that sort surely is when a visit starts, and where it may be.
+    def starts(self, number: int, sort: Soil, world: int) -> frozenset[int]:
+        """Where soil of that sort may be when a visit in this world starts.
 
         ``number``: of the spread. What earlier visits of the same clinic may have left is followed
         over any number of visits, each in any of its worlds.
@@ -108,17 +108,8 @@ class Watch:
         key = (number, sort, part)
         if key not in self._starts:
             spread = self.spreads[number]
-            begun = frozenset(
-                spread.wells[source.spot, source.origin, source.amount]
-                if source.lasting
-                else position(source.spot, False, source.amount is Amount.TRACE)
-                for source in plan.sources
-                if source.origin in _SORTS[sort]
-                and (source.origin is Origin.CHEMICAL) is spread.chemical
-            )
-            worlds = plan.clinic[part] & self.judged
-            tables = Effects(self.layout.network, spread.carry, worlds, self.layout.possible)
-            seen, fresh = begun, begun
+            tables = self._tables(number, plan.clinic[part] & self.judged)
+            seen = fresh = self._begun(spread, sort)
             while fresh:
                 targets = forward(tables, fresh).targets
                 onward = frozenset(
@@ -128,8 +119,66 @@ class Watch:
                 )
                 fresh = onward - seen
                 seen |= onward
-            self._starts[key] = begun, seen
+            self._starts[key] = seen
         return self._starts[key]
+
+    def _tables(self, number: int, worlds: Bits) -> Effects:
+        """What acts do to soil of a spread in these worlds."""
+        key = (number, worlds)
+        if key not in self._made:
+            self._made[key] = Effects(
+                self.layout.network, self.spreads[number].carry, worlds, self.layout.possible
+            )
+        return self._made[key]
+
+    def possible(self, world: int) -> Effects:
+        """What registers may hold in one world."""
+        return Effects(self.layout.network, None, 1 << world, self.layout.possible)
+
+    def alone(self, number: int, world: int) -> Effects:
+        """What acts do to soil of a spread in one world."""
+        return self._tables(number, 1 << world)
+
+    def _begun(self, spread: Spread, sort: Soil) -> frozenset[int]:
+        """Where soil of that sort surely is when a visit starts, in every world."""
+        return frozenset(
+            spread.wells[source.spot, source.origin, source.amount]
+            if source.lasting
+            else position(source.spot, False, source.amount is Amount.TRACE)
+            for source in self.layout.plan.sources
+            if source.origin in _SORTS[sort]
+            and (source.origin is Origin.CHEMICAL) is spread.chemical
+        )
+
+    def carrying(self, bins: frozenset[int]) -> list[_Carrying]:
+        """Where germs may go on from, for each of their spreads; see :meth:`world`."""
+        if bins not in self._carrying:
+            self._carrying[bins] = [
+                _Carrying(self.layout, spread, self._tables(number, self.asked), bins)
+                for number, spread in enumerate(self.spreads)
+                if not spread.chemical
+            ]
+        return self._carrying[bins]
+
+    def sure(self, number: int, sort: Soil) -> Mapping[int, Mapping[int, Bits]]:
+        """Event -> spot -> the worlds in which some token surely is there just after the event.
+
+        ``number``: of the spread.
+        """
+        key = (number, sort)
+        if key not in self._sure:
+            spread = self.spreads[number]
+            if number not in self._settling:
+                self._settling[number] = _Settling(self.layout, spread, self.asked)
+            places = self._settling[number].sure(self._begun(spread, sort))
+            spots: dict[int, dict[int, Bits]] = {}
+            for event, within in places.items():
+                here = spots[event] = {}
+                for place, worlds in within.items():
+                    spot = spot_of(spread.plain(place))
+                    here[spot] = here.get(spot, 0) | worlds
+            self._sure[key] = spots
+        return self._sure[key]
 
 
 class Hands:
@@ -150,23 +199,15 @@ class Hands:
                     *self._layout.network.registers[layer].writes.values(),
                 }
                 spots.update(plan.pieces[piece].outside for piece in values if piece != NOTHING)
-        tables = [
-            Effects(self._layout.network, spread.carry, self._worlds, self._layout.possible)
-            for spread in watch.spreads
-        ]
-        self._possible = tables[0]
+        self._possible = watch.possible(world)
         self._whereabouts = {
             sort: [
-                _Whereabouts(self._layout, spread, table, *watch.starts(number, sort, world), spots)
-                for number, (spread, table) in enumerate(zip(watch.spreads, tables, strict=True))
+                _Whereabouts(watch, number, sort, world, frozenset(spots))
+                for number in range(len(watch.spreads))
             ]
             for sort in _SORTS
         }
-        self._carrying = [
-            _Carrying(self._layout, spread, table, bins)
-            for spread, table in zip(watch.spreads, tables, strict=True)
-            if not spread.chemical
-        ]
+        self._carrying = watch.carrying(bins)
 
     def acts(self) -> Iterator[int]:
         """The acts that take place in this world."""
@@ -207,7 +248,7 @@ class Hands:
             )
             for spot, how in token.touching(Outer(body)):
                 place = position(spot, False, how == LEAK)
-                if any(one.goes_on(act, place) for one in self._carrying):
+                if any(one.goes_on(act, place) & self._worlds for one in self._carrying):
                     return True
         return False
 
@@ -232,8 +273,8 @@ class Hands:
 
         def possible(sort: Soil) -> tuple[bool, bool]:
             found = self._whereabouts[sort]
-            may = any(spot in one.may.get(event, ()) for one in found)
-            return may, any(spot in one.sure_spots(event) for one in found)
+            may = any(one.perhaps(event, spot) for one in found)
+            return may, any(one.surely(event, spot) for one in found)
 
         may, sure = possible(Soil.PATIENT)
         if may:
@@ -246,139 +287,316 @@ class Hands:
                 yield Hand(bool(on), Soil.NONE)
 
 
-@dataclass
 class _Whereabouts:
-    """Where soil of one sort and class group may be, and surely is, just after each act of a world.
+    """Where soil of one sort may be, and surely is, just after each act of a world.
 
-    ``begun``: positions where it surely is when the visit starts; ``starts``: where it may be.
-    ``spots``: those that ``may`` is worked out for.
+    ``number``: of the spread. ``spots``: those that it will be asked for.
     """
 
-    layout: Layout
-    spread: Spread
-    tables: Effects
-    begun: frozenset[int]
-    starts: frozenset[int]
-    spots: set[int]
+    def __init__(
+        self, watch: Watch, number: int, sort: Soil, world: int, spots: frozenset[int]
+    ) -> None:
+        self._watch = watch
+        self._number = number
+        self._world = world
+        self._starts = watch.starts(number, sort, world)
+        self._spots = spots
+        self._sure = watch.sure(number, sort)
+
+    def surely(self, event: int, spot: int) -> bool:
+        """Whether some token surely is there just after the event (START: as a visit starts)."""
+        return bool(self._sure.get(event, _NOWHERE).get(spot, 0) >> self._world & 1)
+
+    def perhaps(self, event: int, spot: int) -> bool:
+        """Whether one may be there then."""
+        return self.surely(event, spot) or spot in self._may.get(event, ())
 
     @cached_property
-    def may(self) -> Mapping[int, set[int]]:
-        """Event (START: the start of the visit) -> the watched spots where soil may be after it."""
-        acts = (1 << len(self.layout.plan.acts)) - 1
+    def _may(self) -> Mapping[int, set[int]]:
+        """Event -> the spots where soil may be after it."""
+        tables = self._watch.alone(self._number, self._world)
+        spread = self._watch.spreads[self._number]
+        acts = (1 << len(spread.layout.plan.acts)) - 1
         found: dict[int, set[int]] = {}
-        for node, facts in forward(self.tables, self.starts).nodes.items():
-            place, event = place_of(self.tables, node)
-            spot = spot_of(self.spread.plain(place))
-            if spot not in self.spots:
+        for node, facts in forward(tables, self._starts).nodes.items():
+            place, event = place_of(tables, node)
+            spot = spot_of(spread.plain(place))
+            if spot not in self._spots:
                 continue
             found.setdefault(event, set()).add(spot)
-            ended = self.tables.positions[place].sure
-            for last, _ in steps(self.tables, node, facts, acts):
+            ended = tables.positions[place].sure
+            for last, _ in steps(tables, node, facts, acts):
                 if last not in ended:
                     found.setdefault(last, set()).add(spot)
         return found
 
-    def sure_spots(self, event: int) -> set[int]:
-        """The spots where soil of this sort surely is just after the event."""
-        return {spot_of(self.spread.plain(place)) for place in self.sure[event]}
 
-    @cached_property
-    def sure(self) -> Mapping[int, frozenset[int]]:
-        """Event -> the positions at which some token surely is just after it."""
-        tables = self.tables
-        present = sum(1 << e for e in range(len(self.layout.plan.acts)) if tables.present[e])
-        found: dict[int, frozenset[int]] = {START: self.begun}
+_NOWHERE: Mapping[int, Bits] = {}
+
+
+class _Settling:
+    """Where a token surely is just after each event, in many worlds at once.
+
+    Each world is judged for itself: what is told of one does not depend on which others are looked
+    at beside it.
+    """
+
+    def __init__(self, layout: Layout, spread: Spread, worlds: Bits) -> None:
+        self._layout = layout
+        self._spread = spread
+        self._tables = Effects(layout.network, None, worlds, layout.possible)
+        #: place -> event -> the worlds in which the event may end a stay there
+        self._ending: dict[int, dict[int, Bits]] = {}
+        for event, ways in enumerate(spread.carry.ways):
+            if not ways or not self._tables.present[event]:
+                continue
+            for number, here, _ in self._tables.applying(event, ways):
+                if number < 0:
+                    continue
+                for place, reached in ways[number].moves.items():
+                    if place not in reached:
+                        enders = self._ending.setdefault(place, {})
+                        enders[event] = enders.get(event, 0) | here
+        self._enders = {
+            place: sum(1 << event for event in enders) for place, enders in self._ending.items()
+        }
+
+    def sure(self, begun: Iterable[int]) -> Mapping[int, Mapping[int, Bits]]:
+        """Event -> position -> the worlds in which a token surely is there just after the event.
+
+        ``begun``: positions at which tokens surely are when the visit starts.
+        """
+        tables = self._tables
+        acts = (1 << len(self._layout.plan.acts)) - 1
+        present = sum(1 << event for event in members(acts) if tables.present[event])
+        found: dict[int, dict[int, Bits]] = {START: dict.fromkeys(begun, tables.worlds)}
         for event in tables.ranked:
             if not present >> event & 1:
                 continue
-            before = set(self._still(self.begun, present & ~tables.after[event] & ~(1 << event)))
-            for earlier in members(tables.before[event] & present):
-                between = present & ~tables.before[earlier] & ~tables.after[event]
-                between &= ~(1 << earlier | 1 << event)
-                before.update(self._still(found[earlier], between))
+            here = tables.present[event]
+            before: dict[int, Bits] = {}
+            # The nearest first: they leave little for those further off.
+            earlier_ones = sorted(
+                members(tables.before[event] & present), key=tables.rank.__getitem__, reverse=True
+            )
+            for earlier in (*earlier_ones, START):
+                between = present & ~tables.after[event] & ~(1 << event)
+                both = here
+                if earlier != START:
+                    between &= ~tables.before[earlier] & ~(1 << earlier)
+                    both &= tables.present[earlier]
+                if not both:
+                    continue
+                for place, worlds in found[earlier].items():
+                    fresh = worlds & both & ~before.get(place, 0)
+                    if fresh:
+                        fresh = self._still(place, fresh, between)
+                    if fresh:
+                        before[place] = before.get(place, 0) | fresh
             found[event] = self._moved(event, before)
         return found
 
-    def _still(self, places: Iterable[int], between: Bits) -> Iterator[int]:
-        """Those of the places that no act ``between`` could end."""
-        return (place for place in places if not self.tables.positions[place].enders & between)
+    def _still(self, place: int, worlds: Bits, between: Bits) -> Bits:
+        """Those of the worlds in which no act ``between`` could end a stay at the place."""
+        for ender in members(self._enders.get(place, 0) & between):
+            worlds &= ~self._ending[place][ender]
+            if not worlds:
+                break
+        return worlds
 
-    def _moved(self, event: int, places: set[int]) -> frozenset[int]:
-        """Where tokens at ``places`` surely are after the event, whatever the registers hold."""
-        outcomes: list[frozenset[int]] = []
-        for setting in self.layout.settings[event]:
-            if not setting.worlds & self.tables.worlds:
+    def _moved(self, event: int, before: Mapping[int, Bits]) -> dict[int, Bits]:
+        """Where tokens surely are after the event, whatever the registers hold."""
+        found: dict[int, Bits] = {}
+        covered = 0
+        for setting in self._layout.settings[event]:
+            here = setting.worlds & self._tables.worlds
+            if not here:
                 continue
-            moves = next(
-                (
-                    way.moves
-                    for way in self.spread.carry.ways[event]
-                    if way.when == setting.when and way.worlds & self.tables.worlds
-                ),
-                {},
-            )
-            outcomes.append(
-                frozenset(goal for place in places for goal in moves.get(place, (place,)))
-            )
-        return frozenset.intersection(*outcomes) if outcomes else frozenset()
+            reached: dict[int, Bits] = {}
+            for moves, within in self._moving(event, setting, here):
+                for place, worlds in before.items():
+                    if worlds & within:
+                        for goal in moves.get(place, (place,)):
+                            reached[goal] = reached.get(goal, 0) | worlds & within
+            for goal, worlds in found.items():
+                found[goal] = worlds & (reached.get(goal, 0) | ~here)
+            for goal, worlds in reached.items():
+                if worlds & ~covered:
+                    found[goal] = found.get(goal, 0) | worlds & ~covered
+            covered |= here
+        return {goal: worlds for goal, worlds in found.items() if worlds}
+
+    def _moving(
+        self, event: int, setting: Setting, here: Bits
+    ) -> Iterator[tuple[Mapping[int, Iterable[int]], Bits]]:
+        """How tokens move under a setting, and in which of the worlds so."""
+        for way in self._spread.carry.ways[event]:
+            if way.when == setting.when and way.worlds & here:
+                yield way.moves, way.worlds & here
+                here &= ~way.worlds
+        if here:
+            yield {}, here
 
 
-@dataclass
 class _Carrying:
-    """Whether a mark of this visit's patient may get on from where it is: routes without memory."""
+    """Whether a mark of this visit's patient may get on from where it is: routes without memory.
 
-    layout: Layout
-    spread: Spread
-    tables: Effects
-    bins: frozenset[int]
-    known: dict[Node, bool] = field(default_factory=dict)
+    In many worlds at once, and each of them is judged for itself: what is told of one does not
+    depend on which others are looked at beside it.
+    """
 
-    @cached_property
-    def _meanings(self) -> Meanings:
-        return Meanings(self.layout)
+    def __init__(
+        self, layout: Layout, spread: Spread, tables: Effects, bins: frozenset[int]
+    ) -> None:
+        self._layout = layout
+        self._spread = spread
+        self._tables = tables
+        self._bins = bins
+        self._meanings = Meanings(layout)
+        #: node -> the worlds in which it goes on from there
+        self._known: dict[Node, Bits] = {}
+        #: target -> whether it counts
+        self._counting: dict[int, bool] = {}
+        #: tables of one world each, without a carry
+        self._alone: dict[int, Effects] = {}
+        self._cases: dict[tuple[int, int], Case] = {}
+        self._widest: dict[int, tuple[Bits, Bits]] = {}
 
-    def goes_on(self, act: int, place: int) -> bool:
-        """Whether soil put at ``place`` just after ``act`` may reach somebody or outlast the
-        visit."""
-        first = self._node(act, place)
-        if first in self.known:
-            return self.known[first]
+    def goes_on(self, act: int, place: int) -> Bits:
+        """The worlds in which soil put at ``place`` just after ``act`` may reach somebody or
+        outlast the visit."""
+        assert self._tables.carry is not None
+        node = (self._tables.rank[act] + 1) * self._tables.carry.positions + place
+        if node not in self._known:
+            self._find_out(node)
+        return self._known[node]
+
+    def _find_out(self, first: Node) -> None:
+        """Look at all that may come after, and carry back what was found."""
+        into: dict[Node, list[tuple[Node, Bits]]] = {}
+        found: dict[Node, Bits] = {}
         waiting, seen = [first], {first}
+        changed: list[Node] = []
         while waiting:
             node = waiting.pop()
-            for following in self._onward(node):
-                if following is None or self.known.get(following):
-                    self.known[first] = True
-                    return True
-                if following not in seen and following not in self.known:
+            found[node], onward = self._onward(node)
+            if found[node]:
+                changed.append(node)
+            for following, worlds in onward.items():
+                if following in self._known:
+                    more = self._known[following] & worlds & ~found[node]
+                    if more:
+                        found[node] |= more
+                        changed.append(node)
+                    continue
+                into.setdefault(following, []).append((node, worlds))
+                if following not in seen:
                     seen.add(following)
                     waiting.append(following)
-        self.known.update(dict.fromkeys(seen, False))
-        return False
+        while changed:
+            node = changed.pop()
+            for source, worlds in into.get(node, ()):
+                more = found[node] & worlds & ~found[source]
+                if more:
+                    found[source] |= more
+                    changed.append(source)
+        self._known.update(found)
 
-    def _node(self, event: int, place: int) -> Node:
-        assert self.tables.carry is not None
-        return (self.tables.rank[event] + 1) * self.tables.carry.positions + place
-
-    def _onward(self, node: Node) -> Iterator[Node | None]:
-        """Where soil may be next; None: where it must not be. The last events come first."""
-        tables = self.tables
+    def _onward(self, node: Node) -> tuple[Bits, dict[Node, Bits]]:
+        """(the worlds in which soil may be next where it must not be; where else it may be next,
+        in which of the others)."""
+        tables = self._tables
+        assert tables.carry is not None
         place, event = place_of(tables, node)
-        facts = (tables.before[event], tables.after[event], tables.worlds)
         record = tables.positions[place]
-        links = list(steps(tables, node, facts, record.movers))
+        hits = 0
+        onward: dict[Node, Bits] = {}
+        links = _links_of_each(tables, place, event)
+        # The last events come first: so near the end it is soon known.
         for last, (early, late, worlds) in sorted(links, key=lambda link: -tables.rank[link[0]]):
+            base = (tables.rank[last] + 1) * tables.carry.positions
             for exit_ in record.exits[last]:
-                case = exit_.case
-                if not case.worlds & worlds or (case.early & late) or (case.late & early):
+                left = worlds & exit_.case.worlds & ~hits
+                if left:
+                    left = self._holding(exit_.case, left, early, late)
+                if not left:
                     continue
                 if exit_.target is None:
-                    yield self._node(last, exit_.to)
+                    goal = base + exit_.to
+                    onward[goal] = onward.get(goal, 0) | left
                 elif self._counts(exit_.target):
-                    yield None
+                    hits |= left
+        return hits, {goal: left for goal, worlds in onward.items() if (left := worlds & ~hits)}
+
+    def _holding(self, case: Case, worlds: Bits, early: Bits, late: Bits) -> Bits:
+        """The worlds in which a case does not contradict what comes before and after."""
+        if not case.conditions:
+            return worlds
+        widest = self._widest.get(id(case))
+        if widest is None:
+            widest = self._widest[id(case)] = self._tables.at_most(case)
+        if not (widest[0] & late or widest[1] & early):
+            return worlds
+        holding = 0
+        for world in members(worlds):
+            alone = self._cases.get((id(case), world))
+            if alone is None:
+                alone = self._cases[id(case), world] = self._in_one(case, world)
+            if not (alone.early & late or alone.late & early):
+                holding |= 1 << world
+        return holding
+
+    def _in_one(self, case: Case, world: int) -> Case:
+        """What a case presupposes in one world alone."""
+        tables = self._alone.get(world)
+        if tables is None:
+            tables = self._alone[world] = Effects(
+                self._layout.network, None, 1 << world, self._tables
+            )
+        return tables.case(case.event, case.way, 1 << world, dict(case.conditions))
 
     def _counts(self, target: int) -> bool:
-        goal = self.spread.goals[target]
-        if isinstance(goal, GoesOn):
-            return spot_of(goal.position) not in self.bins
-        return bool(self._meanings.of(goal, Origin.PATIENT, own=True))
+        known = self._counting.get(target)
+        if known is None:
+            goal = self._spread.goals[target]
+            if isinstance(goal, GoesOn):
+                known = spot_of(goal.position) not in self._bins
+            else:
+                known = bool(self._meanings.of(goal, Origin.PATIENT, own=True))
+            self._counting[target] = known
+        return known
+
+
+def _links_of_each(tables: Effects, place: int, event: int) -> Iterator[tuple[int, Facts]]:
+    """The events that may end a stay begun at ``place`` in ``event``, and the facts there, as
+    :func:`~protocol_lang.order.relaxed.steps` tells of each world alone.
+
+    Facts are those of several worlds where they are the same in these, or nobody asks for them.
+    What comes later depends on which events surely end the stay, and these may be more in one world
+    than in all.
+    """
+    assert tables.carry is not None
+    node = (tables.rank[event] + 1) * tables.carry.positions + place
+    worlds = tables.present[event]
+    begun = tables.before[event], tables.after[event]
+    record, blocks = tables.positions[place], tables.blocks
+    apart: list[Bits] | None = None
+    for last, facts in steps(tables, node, (*begun, worlds), record.movers):
+        asked_for = (
+            blocks.inside[event]
+            or blocks.inside[last]
+            or blocks.scope[last] & ~blocks.scope[event]
+            or any(exit_.case.conditions for exit_ in record.exits[last])
+        )
+        if not asked_for:
+            yield last, facts
+            continue
+        if apart is None:
+            alike: dict[Bits, Bits] = {}
+            for world in members(worlds):
+                sure = record.sure_in(1 << world)
+                alike[sure] = alike.get(sure, 0) | 1 << world
+            apart = list(alike.values())
+        for some in apart:
+            if some & facts[2]:
+                yield from steps(tables, node, (*begun, some & facts[2]), 1 << last)

@@ -73,6 +73,11 @@ class Paths:
         """Questions that were left open for want of budget."""
         return tuple(one for soil in self._soils.values() for one in soil.undecided)
 
+    @property
+    def spreads(self) -> tuple[Spread, ...]:
+        """How soil moves that speaks for all: germs, and last, if there are any, chemicals."""
+        return tuple(self._soil(group).spread for group in self._speaking)
+
     def _soil(self, group: _Group) -> Soil:
         soil = self._soils.get(group)
         if soil is None:

@@ -177,6 +177,11 @@ class Soil:
         self._answers: dict[tuple[frozenset[int], Bits], dict[int, Leg | Undecided | None]] = {}
         self.undecided: list[Open] = []
 
+    @property
+    def spread(self) -> Spread:
+        """How it moves."""
+        return self._spread
+
     def starts(self, origin: Origin) -> frozenset[int]:
         """Where soil of that origin is when a visit starts."""
         plan = self._layout.plan

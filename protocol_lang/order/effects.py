@@ -100,7 +100,9 @@ class Effects:
         "rank",
         "ranked",
         "values",
+        "wider",
         "worlds",
+        "writers_of",
         "writing",
     )
 
@@ -108,7 +110,7 @@ class Effects:
         self, network: Network, carry: Carry | None, worlds: Bits, known: Effects | None = None
     ) -> None:
         """``known``: tables of some carry and worlds; what is of the network alone is taken over if
-        it is this very one, and what registers may hold if the worlds are the same too."""
+        it is this very one, and what registers may hold if these are among its worlds."""
         self.network = network
         self.carry = carry
         self.worlds = worlds
@@ -132,10 +134,16 @@ class Effects:
             self.blocks = _block_tables(network, self.after)
         self.values: dict[tuple[int, int], dict[int, Bits]]
         self.writing: dict[int, Bits]
+        self.writers_of: dict[tuple[int, int], list[tuple[int, int, Bits]]] = {}
+        #: Tables of more worlds. What is told of registers is told of each world alone, so that
+        #: theirs hold here as well.
+        self.wider: Effects | None = None
         if known is not None and known.network is network and known.worlds == worlds:
             self.values, self.writing = known.values, known.writing
         else:
             self.values, self.writing = {}, {}
+            if known is not None and known.network is network and not worlds & ~known.worlds:
+                self.wider = known
         self.positions = [Position() for _ in range(carry.positions)] if carry is not None else []
         if carry is not None:
             for event, ways in enumerate(carry.ways):
@@ -153,6 +161,7 @@ class Effects:
             setattr(made, name, getattr(self, name))
         made.worlds = worlds
         made.present = [mask & worlds for mask in self.present]
+        made.values, made.writers_of, made.wider = {}, {}, self
         return made
 
     def possible(self, register: int, event: int) -> dict[int, Bits]:
@@ -161,8 +170,13 @@ class Effects:
         known = self.values.get(key)
         if known is None:
             known = {}
-            for _, value, worlds in self.writers(register, event):
-                known[value] = known.get(value, 0) | worlds
+            if self.wider is not None:
+                for value, worlds in self.wider.possible(register, event).items():
+                    if worlds & self.worlds:
+                        known[value] = worlds & self.worlds
+            else:
+                for _, value, worlds in self.writers(register, event):
+                    known[value] = known.get(value, 0) | worlds
             self.values[key] = known
         return known
 
@@ -172,6 +186,13 @@ class Effects:
         (writing event or START, value, worlds): an over-approximation, from the closed order and
         the rule of blocks applied to "the write comes before the event".
         """
+        if self.wider is not None:
+            key = (register, event)
+            known = self.wider.writers_of.get(key)
+            if known is None:
+                known = self.wider.writers_of[key] = self.wider.writers(register, event)
+            mine = self.worlds
+            return [(write, value, where & mine) for write, value, where in known if where & mine]
         memory = self.network.registers[register]
         present, before = self.present, self.before[event]
         writes = self._writes(register)
@@ -294,6 +315,23 @@ class Effects:
         every = (1 << self.network.events) - 1
         return early & every, late & every
 
+    def at_most(self, case: Case) -> tuple[Bits, Bits]:
+        """All that ``early`` and ``late`` of the case may hold in any one of these worlds."""
+        early = late = 0
+        for register, allowed in case.conditions:
+            writes = self._writes(register)
+            for write, value, where in self.writers(register, case.event):
+                if value not in allowed or not where & case.worlds:
+                    continue
+                if write == START:
+                    high = writes & ~(1 << case.event)
+                else:
+                    low, high = self.between(write, case.event)
+                    early |= low | 1 << write | self.before[write]
+                    high &= writes & ~(1 << write)
+                late |= high | self._after_any(high)
+        return early, late
+
     def _after_any(self, events: Bits) -> Bits:
         """What is surely after some of the events. Whatever is after one that is itself after
         another is after that other as well, so that many need not be looked at."""
@@ -383,11 +421,18 @@ class Effects:
         Impossible ones are left out. The first way that applies is taken: each way gets what the
         ways before it left over.
         """
+        return [self.case(event, *one) for one in self.applying(event, ways)]
+
+    def applying(
+        self, event: int, ways: tuple[Way, ...]
+    ) -> list[tuple[int, Bits, dict[int, frozenset[int]]]]:
+        """The same as (number of the way, or -1; worlds; what registers hold). What is told of the
+        worlds is told of each alone."""
         Cube = tuple[Bits, dict[int, frozenset[int]]]
         # Of each, the worlds are only those in which all that it holds may be so: what is added
         # has to be looked at, and nothing again.
         rest: list[Cube] = [(self.present[event], {})]
-        found: list[Case] = []
+        found: list[tuple[int, Bits, dict[int, frozenset[int]]]] = []
         for number, way in enumerate(ways):
             left: list[Cube] = []
             for worlds, held in rest:
@@ -408,9 +453,9 @@ class Effects:
                     within[register] = domain & {value}
                     inner &= self._may_hold(register, event, within[register])
                 if inner:
-                    found.append(self.case(event, number, inner, within))
+                    found.append((number, inner, within))
             rest = left
-        found += [self.case(event, -1, worlds, held) for worlds, held in rest]
+        found += [(-1, worlds, held) for worlds, held in rest]
         return found
 
 

@@ -241,8 +241,8 @@ class Knowing:
     def _handled(self, act: int, hands: int) -> Iterator[str]:
         """Things, and sorts of things, that those hands themselves touch."""
         plan = self.unfolded.plan
-        owner = {body: name for (name, _), body in self.unfolded.bodies.items()}
-        kind_at = {spot: piece.kind for piece in plan.pieces for spot in piece.spots}
+        owner = self._owner
+        kind_at = self._kind_at
         things = self.unfolded.protocol.things
         for effect in plan.acts[act].effects:
             if not isinstance(effect, Meet | Pass):
@@ -257,6 +257,16 @@ class Knowing:
                     yield kind_at[one.spot]
                 elif isinstance(one, Held) and one.spots:
                     yield plan.pieces[one.spots[0][0]].kind
+
+    @cached_property
+    def _owner(self) -> Mapping[int, str]:
+        """Whose each body is: of a person, or of a thing."""
+        return {body: name for (name, _), body in self.unfolded.bodies.items()}
+
+    @cached_property
+    def _kind_at(self) -> Mapping[int, str]:
+        """The kind of the piece that has a spot."""
+        return {spot: one.kind for one in self.unfolded.plan.pieces for spot in one.spots}
 
     def _used(self, step: int) -> list[str]:
         """Whose hands are, or may be, used just after the step."""
@@ -301,7 +311,7 @@ class Knowing:
 
     def _touched(self, effects: Sequence[Effect], hands: int | None) -> Iterator[str]:
         """Owners of the bodies that are cleaned, or meet those hands (None: meet anything)."""
-        owner = {body: name for (name, _), body in self.unfolded.bodies.items()}
+        owner = self._owner
         for effect in effects:
             targets: tuple[Target, ...] = ()
             if isinstance(effect, Wash | Treat):

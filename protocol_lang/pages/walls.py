@@ -31,9 +31,12 @@ def sheets(
 
     Where a world was not judged, nothing is claimed of anybody's hands.
     """
-    watch = Watch(judgement) if judgement.layout is not None and judgement.judged else None
+    asked = list(alike(unfolded, worlds_wanted(unfolded, wanted)))
+    bits = sum(1 << world for _, worlds, _ in asked for world in worlds)
+    able = judgement.layout is not None and judgement.judged
+    watch = Watch(judgement, bits) if able else None
     made: list[tuple[Sheet, list[int]]] = []
-    for settled, worlds, every in alike(unfolded, worlds_wanted(unfolded, wanted)):
+    for settled, worlds, every in asked:
         known = None
         told = Shown(unfolded, worlds, every, settled, {})
         if watch is not None and all(judgement.judged >> world & 1 for world in worlds):

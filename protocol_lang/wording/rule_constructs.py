@@ -185,7 +185,8 @@ RULES: tuple[Construct, ...] = (
         ("the figure", "figure"),
         "figures: what a protocol or a room states in numbers, one on each line: NAME: NUMBER "
         "UNIT. Nothing follows from it for the order of steps; rules may ask for it: the figure "
-        "NAME is at least (at most) NUMBER UNIT.",
+        'NAME is at least (at most) NUMBER UNIT. With "gloves in a box: 100" and the like supplies '
+        "are counted.",
         visit("  [ ] operator cleans hands\n", "figures\n  hand rub time: 20 seconds"),
         visit("  [ ] operator cleans hands\n", "figures\n  hand rub time: long"),
     ),

@@ -33,6 +33,8 @@ from tests.chart.test_print import (
 )
 from tests.chart.test_shipped import FILES, protocol
 
+pytestmark = pytest.mark.usefixtures("forgotten")
+
 LONG = bool(os.environ.get("PROTOCOL_LANG_LONG"))
 TWO = ("intraoral-wired-sensor", "holders-and-bite-blocks")
 SHIPPED = [path for path in FILES if not path.read_text("utf-8").startswith("day ")]

@@ -1,8 +1,9 @@
 """Hands against every run: the direct simulator does each order, and nothing may be missed.
 
-Two oracles. On small random plans every moment of every run of every history is visited and the
+Three oracles. On small random plans every moment of every run of every history is visited and the
 states of all bodies are noted down. On the shipped protocols, which have too many orders for that,
-random permitted orders are done one by one; each state that the engine tells has to turn up.
+random permitted orders are done one by one; each state that the engine tells has to turn up. And
+what is told of many worlds at once has to be what is told of each alone.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
-from tests.oracles import simulator
+from tests.oracles import hands_one_by_one, simulator
 from tests.oracles.plans import SMALL, TINY, random_plans
 from tests.oracles.simulator import EARLIER, EARLIER_NEXT, OWN, OWN_NEXT, State
 
@@ -208,6 +209,58 @@ def test_a_world_that_was_not_judged_is_refused():
     assert refused
 
 
+# --- Many worlds at once, as one by one
+# -----------------------------------------------------------
+
+
+def assert_as_alone(judgement: Judgement, worlds: list[int], bodies: list[int]) -> int:
+    """All that is told of these worlds together is what is told of each alone."""
+    together = Watch(judgement, sum(1 << world for world in worlds))
+    alone = hands_one_by_one.Watch(judgement)
+    told = 0
+    for world in worlds:
+        many, one = together.world(world, bodies), alone.world(world, bodies)
+        every = range(len(judgement.plan.bodies))
+        assert list(many.acts()) == list(one.acts())
+        for body in bodies:
+            assert many.at_start(body) == one.at_start(body), (world, body)
+        for act in many.acts():
+            for body in bodies:
+                assert many.after(act, body) == one.after(act, body), (world, act, body)
+                told += 1
+            for body in every:
+                assert many.carries_on(act, body) == one.carries_on(act, body), (world, act, body)
+    return told
+
+
+def test_many_worlds_at_once_are_told_as_each_alone():
+    told = several = 0
+    for plan in [*small_plans(), *random_plans(50, seed=13)]:
+        judgement = judge(plan)
+        if judgement.layout is None or not judgement.judged:
+            continue
+        worlds = [world for world in range(plan.worlds) if judgement.judged >> world & 1]
+        told += assert_as_alone(judgement, worlds, list(range(len(plan.bodies))))
+        several += len(worlds) > 1
+    assert told > 5_000
+    assert several > 50
+
+
+@pytest.mark.parametrize("name", ["intraoral-wired-sensor", "intraoral-phosphor-plates"])
+def test_on_shipped_protocols_many_worlds_are_told_as_each_alone(name):
+    unfolded, judgement = shipped(next(path for path in SHIPPED if path.stem == name))
+    worlds = random.Random(1).sample(range(judgement.plan.worlds), 3)
+    judged = [world for world in worlds if judgement.judged >> world & 1]
+    assert len(judged) > 1
+    assert assert_as_alone(judgement, judged, hands_of_staff(unfolded))
+
+
+def test_a_world_that_is_not_asked_about_is_refused():
+    _, judgement = shipped(SHIPPED[0])
+    with pytest.raises(ValueError, match="among those"):
+        Watch(judgement, 0b10).world(0, [])
+
+
 # --- The shipped protocols: nothing is told that never is
 # --------------------------------------------
 
@@ -295,11 +348,11 @@ def test_on_shipped_protocols_what_is_told_is_what_occurs(path):
     unfolded, judgement = shipped(path)
     plan = unfolded.plan
     bodies = hands_of_staff(unfolded)
-    watch = Watch(judgement)
     # Of what runs beside all that follows, chance does not come past every pair of moments.
     runs_on = any(phase.runs_on for phase in unfolded.protocol.phases)
     few = plan.worlds <= FEW_WORLDS and not runs_on
     occurs = sampled(plan, bodies, histories=400 if few else 40)
+    watch = Watch(judgement, sum(1 << world for world in occurs))
     seen = used = 0
     assert not few or len(occurs) == plan.worlds
     for world in sorted(occurs):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 from protocol_lang.chart.sheet import PanelLine
@@ -23,8 +23,9 @@ from protocol_lang.contamination.kernel import (
     Wet,
 )
 from protocol_lang.model.steps import Doing
-from protocol_lang.model.verbs import OfSlot, Reduces, Retires
+from protocol_lang.model.verbs import Reduces
 from protocol_lang.pages.shown import Act, Shown
+from protocol_lang.stock import streams_told
 
 
 def covered(shown: Shown) -> tuple[PanelLine, ...]:
@@ -162,7 +163,7 @@ def waste(shown: Shown) -> tuple[PanelLine, ...]:
 def _retired(shown: Shown, act: Act) -> Iterator[tuple[str, str | None]]:
     """The sorts of things that an act uses up, each with the stream that its verb tells, if any."""
     plan, things = shown.unfolded.plan, shown.unfolded.protocol.things
-    streams = iter(_streams(act))
+    streams = iter(streams_told(act.step, act.note.filled))
     off: frozenset[int] = frozenset()
     for effect in act.effects:
         names: set[str] = set()
@@ -185,21 +186,6 @@ def _retired(shown: Shown, act: Act) -> Iterator[tuple[str, str | None]]:
             for name in sorted(names):
                 if things[name].used_once:
                     yield name, told
-
-
-def _streams(act: Act) -> Iterable[str | None]:
-    """Where the verb of the act says that each thing goes that it retires."""
-    if not isinstance(act.step.does, Doing):
-        return
-    filled = act.note.filled
-    for line in act.step.does.verb.lines:
-        if isinstance(line, Retires):
-            stream = line.stream
-            told = filled[stream.slot][0] if isinstance(stream, OfSlot) else stream
-            number = 1
-            if isinstance(line.what, OfSlot):
-                number = len(filled[line.what.slot])
-            yield from [told] * number
 
 
 def _met(shown: Shown, act: Act) -> Iterator[str]:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 
 from protocol_lang.audited import Audit, Found
 from protocol_lang.report.audit import gathered
-from protocol_lang.text import shown
+from protocol_lang.report.cells import cell
 from protocol_lang.wording import audit as words
 
 #: The columns. New ones are added at the end, so that a program can go by place as well.
@@ -22,9 +22,6 @@ COLUMNS = (
     "story", "by", "until",
 )  # fmt: skip
 
-#: What a spreadsheet may take for the beginning of a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-
 
 def render(audit: Audit) -> str:
     """The table as text; to be written as UTF-8, line ends as they are."""
@@ -32,14 +29,8 @@ def render(audit: Audit) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     for row in _rows(audit):
-        writer.writerow([_cell(value) for value in row])
+        writer.writerow([cell(value) for value in row])
     return out.getvalue()
-
-
-def _cell(value: str) -> str:
-    """The value as text that no spreadsheet reckons with."""
-    guarded = f"'{value}" if value.startswith(_FORMULA) else value
-    return "\n".join(map(shown, guarded.split("\n")))
 
 
 def _rows(audit: Audit) -> Iterator[Sequence[str]]:
