@@ -2,8 +2,8 @@
 
 A generator writes varied protocols, each with as many lines as the longest that is shipped: the
 visits of one image, with steps left out and steps added. So some have something to correct, as
-first drafts do. Then how much dearer the longest shipped one is, which is up to 20 exposures with a
-mishap at any moment.
+first drafts do. Then the same with all shipped files of rules, and how much dearer the longest
+shipped protocol is, which is up to 20 exposures with a mishap at any moment.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from datetime import date
 from pathlib import Path
 
 from bench.check import bar, longest
+from protocol_lang.audit.packs import Pack, open_pack
 from protocol_lang.audit.whole import Wanted, audit
 from protocol_lang.audited import Audit
 from protocol_lang.resources import folder
@@ -41,7 +42,10 @@ def varied(number: int) -> str:
     lines[0] = f'protocol "Visit {number}"'
     steps = [at for at, line in enumerate(lines) if re.match(r" +\[ \] [^:]+$", line)]
     for at in sorted(chance.sample(steps, chance.randrange(3)), reverse=True):
+        deeper = len(lines[at]) - len(lines[at].lstrip())
         del lines[at]
+        while at < len(lines) and re.match(rf" {{{deeper + 1},}}\S", lines[at]):
+            del lines[at]  # what is told of the step goes with it
     size = len(longest().read_text("utf-8").splitlines())
     lines.append(f'\nphase "Papers {number}"')
     while len(lines) < size:
@@ -107,12 +111,12 @@ class Watch(threading.Thread):
         self.join()
 
 
-def measured(where: Path, workers: int) -> tuple[float, Watch, Audit]:
-    """Seconds by the clock, memory, and the audit."""
+def measured(where: Path, workers: int, packs: tuple[Pack, ...] = ()) -> tuple[float, Watch, Audit]:
+    """Seconds by the clock, memory, and the audit; ``packs``: rules that are judged too."""
     watch = Watch()
     watch.start()
     begun, before = time.perf_counter(), spent()
-    made = audit(Wanted((where,), ON, workers=workers))
+    made = audit(Wanted((where,), ON, packs=packs, workers=workers))
     took = time.perf_counter() - begun
     watch.spent = spent() - before
     watch.end()
@@ -138,6 +142,18 @@ def main() -> int:
                     barred = f"   (bar {bar(took, THOUSAND)} s on two processors)"
                 head = f"{many:7,d} {workers:8d} {took:9.1f} {many / took:9.1f}"
                 print(f"{head} {watch.spent:13.1f} {told} {wrong:12d}{barred}", flush=True)
+    some = min(most, FILES[1])
+    packs = tuple(
+        open_pack(str(path)) for path in sorted((folder("protocols") / "rules").glob("*.protocol"))
+    )
+    with tempfile.TemporaryDirectory() as place:
+        written(Path(place), some)
+        took, watch, made = measured(Path(place), processors, packs)
+    rules = sum(len(pack.book.rules) for pack in packs)
+    print(
+        f"{some} files with {rules} rules, {processors} workers: {took:.1f} s, "
+        f"{some / took:.1f} files/s, {watch.spent:.1f} processor s, {watch.worker:.0f} MB a worker"
+    )
     took, watch, _ = measured(longest(), 1)
     print(f"{longest().name} alone: {took:.1f} s, {watch.worker:.0f} MB")
     return 0

@@ -57,10 +57,11 @@ def families() -> tuple[str, ...]:
     return ("Noto Sans", *(name for name in others if name != "Noto Emoji"))
 
 
-def measured(template: Path, name: str, given: Mapping[str, Any]) -> Any:
+def measured(template: Path, name: str, given: Mapping[str, Any], root: Path | None = None) -> Any:
     """What the template measures: the value labelled ``measured``, which it writes as JSON.
 
-    ``name``: under which the template reads what is ``given``.
+    ``name``: under which the template reads what is ``given``. ``root``: the folder from which it
+    may take other templates; its own, if none is told.
     """
     import typst
 
@@ -69,7 +70,7 @@ def measured(template: Path, name: str, given: Mapping[str, Any]) -> Any:
         "<measured>",
         field="value",
         one=True,
-        root=template.parent,
+        root=root or template.parent,
         font_paths=_fonts(),
         ignore_system_fonts=True,
         sys_inputs={name: json.dumps(given)},
@@ -85,10 +86,12 @@ def compiled(
     *,
     pixels_per_inch: float = 144,
     dated: date | None = None,
+    root: Path | None = None,
 ) -> list[bytes]:
     """The pages: one PDF of all, or each as a picture. The same values give the same bytes.
 
-    ``dated``: the day that the PDF carries as its date; its standards ask for one.
+    ``dated``: the day that the PDF carries as its date; its standards ask for one. ``root``: as
+    of :func:`measured`.
     Raises :class:`CannotPrint` when no font has a letter (in PDF only), AssertionError when the
     typesetter has anything else to say: a fault of the template.
     """
@@ -97,7 +100,7 @@ def compiled(
     try:
         made, warnings = typst.compile_with_warnings(
             template,
-            root=template.parent,
+            root=root or template.parent,
             format=format,
             font_paths=_fonts(),
             ignore_system_fonts=True,

@@ -13,8 +13,8 @@ from pathlib import Path
 
 from protocol_lang.diagram import Page, draw, room_page, steps_page, text
 from protocol_lang.pages import picture
+from protocol_lang.pages.room_picture import room_picture
 from protocol_lang.pipeline import Checked, check_file
-from protocol_lang.room_picture import room_picture
 
 ROOT = Path(__file__).resolve().parent.parent
 #: What is put behind the name of a protocol for the picture of its room.

@@ -169,6 +169,13 @@ FORMS: dict[str, Form] = {
     "waits": _at(
         Where.ITEM, "[ ] PERSON waits NUMBER minutes", "[ ] PERSON waits until THING is dry"
     ),
+    "takes": _at(
+        Where.STEP,
+        "takes NUMBER seconds",
+        "takes NUMBER to NUMBER seconds",
+        "takes NUMBER minutes",
+        "takes NUMBER to NUMBER minutes",
+    ),
     "note": _at(Where.STEP, 'note "TEXT"', 'short "TEXT"', 'source "TEXT"'),
     "sets": _at(Where.STEP, "sets FACT", "ends FACT", "sets PERSON FACT", "ends PERSON FACT"),
     "people": _at(Where.SECTION, "people\n  NAME, NAME: staff\n  NAME: patient\n  NAME: companion"),

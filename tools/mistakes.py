@@ -18,7 +18,7 @@ from pathlib import Path
 from protocol_lang.pipeline import check_file
 from tests.practice.kit import ROOM, ROOM_3
 from tests.practice.published.bases import base
-from tests.practice.published.good import GOOD, NOT_SAID, Good
+from tests.practice.published.good import GOOD, INCOMPLETE, NOT_SAID, Good
 from tests.practice.published.mistakes import MISTAKES, OUTSIDE, How, Mistake
 from tests.practice.published.told import Told, new, told_of, told_of_checked
 
@@ -37,6 +37,7 @@ def main() -> int:
     for line in lines(
         ((one, new(one.base, one.changes)) for one in MISTAKES),
         ((one, of_good(one)) for one in GOOD),
+        ((one, of_good(one)) for one in INCOMPLETE),
         shipped(),
     ):
         unexpected |= _UNEXPECTED in line
@@ -67,6 +68,7 @@ def of_shipped(path: Path) -> Told | None:
 def lines(
     mistakes: Iterable[tuple[Mistake, Told]],
     good: Iterable[tuple[Good, Told]],
+    incomplete: Iterable[tuple[Good, Told]],
     protocols: Iterable[tuple[str, Told]],
 ) -> Iterator[str]:
     """The tables line by line, as what they are about is found out."""
@@ -80,6 +82,8 @@ def lines(
         yield from _row(how.value, mistake.title, as_written)
         yield from _wrapped(f"{mistake.weight.value}: {mistake.source}")
         yield from _what(told, mistake.aside)
+        if mistake.given:
+            yield from _wrapped("given that " + mistake.given)
         if mistake.why:
             yield from _wrapped("because " + mistake.why)
     yield from _outside(OUTSIDE)
@@ -91,6 +95,7 @@ def lines(
         for how in How
         if how is not How.TOLD
     ).capitalize()
+    yield "Words and rules were made with these mistakes in sight: of others fewer may be told."
 
     yield ""
     yield "Published good orders: what is to be corrected of them"
@@ -99,9 +104,19 @@ def lines(
         wrong.append(bool(told.published))
         yield from _row(_verdict(wrong[-1]), order.title, told.published == order.wrongly)
         yield from _wrapped(order.source)
+        for name, value in order.settings:
+            yield from _wrapped(f"with the setting {name}: {value}")
+        if order.given:
+            yield from _wrapped("given that " + order.given)
         yield from _what(Told(told.check, must=told.must))
         if order.why:
             yield from _wrapped("because " + order.why)
+    for order, told in incomplete:
+        as_written = told.published == order.wrongly
+        yield from _row("no whole order, not counted", order.title, as_written)
+        yield from _wrapped(order.source)
+        yield from _what(Told(told.check, must=told.must))
+        yield from _wrapped("because " + order.why)
     yield from _outside(NOT_SAID)
     yield ""
     yield f"False alarms on good orders: {_share(sum(wrong), len(wrong))}"

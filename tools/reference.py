@@ -228,6 +228,9 @@ def _does(line: tree.VerbLine, text: Text) -> str:
             return f"Source: {line.text.plain}."
         case tree.OnlyWhen():
             return f"{_sentence(text.lines[line.place.line - 1].strip())}."
+        case tree.Lasts():
+            upto = "" if line.most is None else f" to {line.most.plain}"
+            return f"Usually takes {line.least.plain}{upto} {'min' if line.minutes else 's'}."
         case tree.AllowedWhile():
             return f"May be done while {line.fact.plain}."
         case tree.Take():

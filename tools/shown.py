@@ -30,6 +30,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PAGES = (
     ROOT / "README.md",
     ROOT / "docs" / "language.md",
+    ROOT / "docs" / "minutes.md",
     ROOT / "docs" / "translate.md",
     ROOT / "docs" / "supplies.md",
 )

@@ -18,6 +18,11 @@ from protocol_lang.audit.asking import Ask, Job
 #: What is answered when the memory allowed was not enough; the process then ends.
 NO_MEMORY = b"memory\n"
 
+#: Records that one file may make before what it holds in circles is searched for.
+AT_MOST_MADE = 2_000_000
+#: Records that files may leave behind before that is done.
+MOST_LEFT = 100_000
+
 #: What is answered, with a reason behind it, for a fault of ours.
 FAULT = b"fault "
 
@@ -40,9 +45,9 @@ def serve(jobs: BinaryIO, answers: BinaryIO) -> int:
     ask = from_line(jobs.readline(), Ask)
     terminals()  # the grammar is read before memory counts: a library half imported tells nothing
     # What was made so far stays; what a file makes is nearly all freed without being searched for
-    # circles, and searching for them often costs a fifth of the time.
+    # circles, and searching for them often costs a fifth of the time: so between files, if at all.
     gc.freeze()
-    gc.set_threshold(100_000, 20, 100)
+    gc.set_threshold(AT_MOST_MADE, 20, 100)
     _limit(ask.memory)
     for text in iter(jobs.readline, b""):
         job = from_line(text, Job)
@@ -56,6 +61,8 @@ def serve(jobs: BinaryIO, answers: BinaryIO) -> int:
             answer = FAULT + _told(fault).encode() + b"\n"
         answers.write(answer)
         answers.flush()
+        if gc.get_count()[0] > MOST_LEFT:
+            gc.collect(0)
         if answer == NO_MEMORY:
             return 1
     return 0

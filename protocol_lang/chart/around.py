@@ -6,7 +6,7 @@ from typing import Any
 
 from protocol_lang.chart import edition
 from protocol_lang.chart.pictograms import drawing
-from protocol_lang.chart.pieces import tokens
+from protocol_lang.chart.pieces import pictograms, tokens
 from protocol_lang.chart.sheet import Draft, HandState, PanelKind, Sheet, rows
 from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
@@ -30,6 +30,7 @@ def head(sheet: Sheet, words: Words, *, opens: bool = True) -> dict[str, Any]:
         "room": sheet.room or "",
         "lines": lines,
         "choices": [[name, value] for name, value in sheet.choices],
+        "drawings": {name: drawing(name) for name in pictograms(sheet)},
         "chosen": plain(chosen(sheet)),
         "sign": {"drawing": drawing("radiation"), "words": words.radiation} if exposes else None,
         "never-head": words.never_touch,
@@ -101,14 +102,17 @@ def _code(sheet: Sheet, words: Words) -> dict[str, Any] | None:
     if sheet.fingerprint is None:
         return None
     letters = edition.code(sheet.fingerprint)
-    before, _, after = words.code.partition("{code}")
     return {
-        "before": _capital(before),
-        "letters": letters,
-        "after": after,
+        **code_in_words(letters, words),
         "square": edition.square(sheet.fingerprint, plain(sheet.title)),
         "alt": f"QR: {words.code.format(code=letters)}, {plain(sheet.title)}",
     }
+
+
+def code_in_words(letters: str, words: Words) -> dict[str, str]:
+    """A code and the words around it, apart: its letters run from left to right in any language."""
+    before, _, after = words.code.partition("{code}")
+    return {"before": _capital(before), "letters": letters, "after": after}
 
 
 def _capital(text: str) -> str:

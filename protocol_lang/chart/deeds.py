@@ -59,7 +59,7 @@ def settled(protocol: Protocol, sheet: Sheet) -> dict[str, str]:
 
     A choice that the sheet does not name makes no difference to it; its first value stands for all.
     """
-    told = dict(sheet.choices)
+    told = dict(sheet.as_named.choices)
     return {
         choice.name: told.get(choice.name, choice.values[0])
         for choice in protocol.choices

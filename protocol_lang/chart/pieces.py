@@ -20,6 +20,7 @@ from protocol_lang.chart.sheet import (
     Row,
     Sheet,
     Together,
+    rows,
 )
 from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
@@ -127,6 +128,12 @@ def openers(sheet: Sheet, words: Words) -> tuple[tuple[Piece, ...], ...]:
     return tuple(found)
 
 
+def pictograms(sheet: Sheet) -> tuple[str, ...]:
+    """The names of the pictograms beside the steps of a sheet, each once."""
+    shown = (row.pictogram for phase in sheet.phases for row in rows(phase.items))
+    return tuple(dict.fromkeys(filter(None, shown)))
+
+
 def ranges(numbers: Iterable[int]) -> str:
     """Numbers of steps as people write them: 38–41, 45."""
     runs: list[list[int]] = []
@@ -192,7 +199,8 @@ class _Cutter:
         after = self.ribbons()
         long = tuple(
             word
-            for value in data.values()
+            for name, value in data.items()
+            if name != "pictogram"  # a name that is not printed
             for text in (value if isinstance(value, list) else [value])
             if isinstance(text, str)
             for word in plain(text).split()
@@ -378,6 +386,7 @@ class _Cutter:
             else -1,
             "state": self.hands[row.person].state.name if row.person in self.hands else "",
             "depth": len(within),
+            "pictogram": row.pictogram or "",
         }
         self.add("row", cost, data, within, before)
 
@@ -420,5 +429,8 @@ def _in_lane(piece: Piece, own: list[int]) -> dict[str, Any]:
     """What a piece prints, in a lane that has the ribbon ``own`` or none."""
     if piece.kind != "row":
         return dict(piece.data)
-    depth = len(piece.within) - 1
-    return {**piece.data, "lane": 0 if piece.data["lane"] in own else -1, "depth": depth}
+    return {
+        **piece.data,
+        "lane": 0 if piece.data["lane"] in own else -1,
+        "depth": len(piece.within) - 1,
+    }

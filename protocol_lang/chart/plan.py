@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from protocol_lang.chart.pictograms.of_steps import pictogram_on_the_wall
 from protocol_lang.chart.sheet import (
     Draft,
     Group,
@@ -418,6 +419,7 @@ class _Counter:
             touch_only=self.known.touch_only.get(step.place, ()),
             hand=hand_of(step),
             wet_minutes=self.known.wet_minutes.get(step.place),
+            pictogram=pictogram_on_the_wall(step, self.protocol),
         )
 
     def minutes(self, step: Step) -> int | None:

@@ -86,7 +86,8 @@ class Row:
     wherever they stand. ``hand``: which hand does it ("the used hand", "both hands"), if the
     protocol says. ``wet_minutes``: how long what it treats has to stay wet; ``meanwhile``: the
     numbers of steps that may be done while that time runs. ``must_not_skip``: what its omission
-    alone leads to, in at most six words; None: nothing is known of that.
+    alone leads to, in at most six words; None: nothing is known of that. ``pictogram``: the name of
+    the one beside it.
     """
 
     number: int
@@ -103,6 +104,7 @@ class Row:
     wet_minutes: int | None = None
     meanwhile: tuple[int, ...] = ()
     must_not_skip: str | None = None
+    pictogram: str | None = None
 
 
 class Together(Enum):
@@ -204,7 +206,8 @@ class Sheet:
     in any phase; the phases and rows tell only what comes to it. ``checked_on``: the day on which
     the mark was found. ``fingerprint``: of all that the protocol was read from, the short code
     that an audit prints for the same files (12 letters and digits, 60 bits). ``rules``: the titles
-    of the files of rules that were asked as well.
+    of the files of rules that were asked as well. ``original``: of a translation, the sheet in the
+    language of its protocol; names of the protocol stand there as it has them.
     """
 
     title: str
@@ -225,6 +228,12 @@ class Sheet:
     rules: tuple[str, ...] = ()
     waived: Waived | None = None
     language: str = "en"
+    original: Sheet | None = None
+
+    @property
+    def as_named(self) -> Sheet:
+        """The sheet on which people, things and choices have the names that the protocol uses."""
+        return self.original or self
 
 
 def rows(items: Iterable[Row | Group]) -> Iterator[Row]:

@@ -80,7 +80,7 @@ def translated(sheet: Sheet, texts: Texts) -> Sheet:
         cautions.append(words.not_reviewed)
     else:
         cautions.append(words.reviewed.format(who=texts.reviewed_by))
-    return replace(made, language=texts.language, cautions=tuple(cautions))
+    return replace(made, language=texts.language, cautions=tuple(cautions), original=sheet)
 
 
 def untranslated(sheet: Sheet) -> tuple[str, ...]:
@@ -234,7 +234,7 @@ class _Mapping:
                 self.framed(part, self.words.phrases) or self.change(part, "what is done then")
                 for part in told.split("; ")
             )
-            return "; ".join(parts)
+            return self.words.semicolon.join(parts)
         return self.change(told, "words in a panel")
 
     def note_of(self, note: str, kind: PanelKind) -> str:

@@ -1,4 +1,4 @@
-"""Every word that a chart adds to those of the protocol, for review and translation.
+"""Every word that charts and cards add to those of the protocol, for review and translation.
 
 The English words stand here; each other language has a catalogue in ``languages/``, in which they
 are found by the name of the field (the context) and the English words. ``tools/catalogues.py``
@@ -85,6 +85,7 @@ class Words:
     date_form: str
     first_of_month: str
     comma: str
+    semicolon: str
     panels: Mapping[PanelKind, str]
     touch_only: str
     meanwhile: str
@@ -99,17 +100,34 @@ class Words:
     headings: Mapping[str, str]
     phrases: Mapping[str, str]
     observation_sheet: str
+    how_to_observe: str
+    date_and_time: str
+    room: str
+    role: str
+    observer: str
+    step_number: str
+    to_do: str
     done: str
     not_done: str
     not_seen: str
-    observed_on: str
-    room: str
-    role: str
-    signature: str
+    remarks: str
+    step: str
+    steps: str
     door_card: str
     put_on: str
+    put_on_when: str
     take_off: str
+    take_off_when: str
+    one_way: str
+    in_between: str
+    worn_again: str
+    keep_closed: str
+    wait_begins: str
+    not_before: str
+    who_wears_what: str
     summary: str
+    not_every_step: str
+    more_steps: Counted
     not_translated: str
     not_reviewed: str
     reviewed: str
@@ -119,6 +137,14 @@ class Words:
     def hands_are(self, hands: Hands) -> str:
         """How the hands are, in words."""
         return self.treat_as_used if hands.treat_as_used else self.hands[hands.state]
+
+    def steps_from(self, first: int, last: int) -> str:
+        """The steps from one number to another, in words."""
+        return (
+            self.step.format(n=first)
+            if first == last
+            else self.steps.format(first=first, last=last)
+        )
 
     def day(self, day: date) -> str:
         """A date that is read the same everywhere: the month as a word."""
@@ -184,6 +210,7 @@ ENGLISH = Words(
     date_form="{day} {month} {year}",
     first_of_month="{n}",
     comma=", ",
+    semicolon="; ",
     panels={
         PanelKind.LAY_OUT: "Lay out before gloving",
         PanelKind.STANDS: "Who stands where at an exposure",
@@ -238,17 +265,36 @@ ENGLISH = Words(
         "up to {n} steps, see the protocol": "up to {n} steps, see the protocol",
     },
     observation_sheet="Observation sheet",
+    how_to_observe="Watch, and do not prompt. Tick one box for each step. Not seen: you could not "
+    "see it, or it was not due. If somebody may come to harm, stop watching and say so.",
+    date_and_time="Date and time",
+    room="Room",
+    role="Role of the person observed (no name)",
+    observer="Observer's signature",
+    step_number="No.",
+    to_do="Step",
     done="done",
     not_done="not done",
     not_seen="not seen",
-    observed_on="Date",
-    room="Room",
-    role="Role",
-    signature="Signature",
+    remarks="Remarks",
+    step="step {n}",
+    steps="steps {first} to {last}",
     door_card="Protective equipment",
-    put_on="put on",
-    take_off="take off",
-    summary="In short",
+    put_on="ON",
+    put_on_when="before you go in",
+    take_off="OFF",
+    take_off_when="in this order",
+    one_way="if it is done this way",
+    in_between="Gloves and hands in between: as the chart tells.",
+    worn_again="Worn again later: see the chart, {steps}.",
+    keep_closed="Keep the door closed",
+    wait_begins="{minutes} from step {n}, begun at",
+    not_before="Nobody goes in before",
+    who_wears_what="Local rules say who wears what, who is fit tested, and where it is put on and "
+    "taken off.",
+    summary="Summary",
+    not_every_step="Not every step is here: work by the chart.",
+    more_steps=Counted("and {n} step more", "and {n} steps more"),
     not_translated="Texts marked {mark} are in the language of the protocol: not translated yet.",
     not_reviewed="This translation has not been looked through: let a native speaker of the clinic "
     "do so before it is used.",

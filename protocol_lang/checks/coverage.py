@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from itertools import chain
 from math import prod
 
@@ -41,9 +40,10 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
     own_names = {name for name in protocol.things if not name.endswith(NEXT)}
     things = [thing for name, thing in protocol.things.items() if name in own_names & occurring]
     running_on = tuple(dict.fromkeys(phase.title for phase in protocol.phases if phase.runs_on))
+    places = [step.place for step in unfolded.steps]
     own = {protocol.header.place.file, *(part.file for part in protocol.parts)}
     return Coverage(
-        steps=len({replace(step.place, again=False) for step in unfolded.steps}),
+        steps=len({(at.file, at.line, at.column, at.end) for at in places}),
         choices=tuple(
             ChoiceSeen(choice.name, choice.values, choice.fixed)
             for choice in unfolded.worlds.choices

@@ -11,11 +11,13 @@ import click
 from protocol_lang.cli import pictures, terminal
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
 from protocol_lang.cli.group import Command
+from protocol_lang.cli.languages import in_language, known
 from protocol_lang.cli.options import kept_rules_option, on_option, opened, wanted_choices
 from protocol_lang.cli.sheets import Asked, Made, sheets_of
 
 if TYPE_CHECKING:
     from protocol_lang.chart.cards.common import CardPaper, Cards
+    from protocol_lang.chart.sheet import Sheet
     from protocol_lang.typesetter import Format
 
 #: What there is, and what one of it is called.
@@ -37,6 +39,7 @@ KINDS = {"observation": "observation sheet", "door": "door card", "summary": "su
 )
 @on_option
 @kept_rules_option
+@click.option("--language", metavar="CODE", default="en", help="en (the usual), es, fr, hi or ar.")
 def command(
     kind: str,
     file: str,
@@ -45,6 +48,7 @@ def command(
     choice: tuple[str, ...],
     on: str | None,
     packs: tuple[str, ...],
+    language: str,
 ) -> ExitCode:
     """Print a card of a protocol, to go with its wall chart.
 
@@ -63,9 +67,11 @@ def command(
     to = Path(target)
     format = cast("Format", pictures.format_of(to, ("pdf", "svg", "png")))
     size = _size(paper)
+    known(language)
     found = sheets_of(Path(file), Asked(wanted_choices(choice), _day(on), opened(packs)))
+    sheets = in_language(found.sheets, language, file, found.checked)
     try:
-        cards = _printed(kind, found, format, size)
+        cards = _printed(kind, sheets, found, format, size)
     except CannotPrint as problem:
         raise CannotCarryOut(str(problem)) from None
     names = pictures.write(to, cards.pages, found.checked.texts)
@@ -85,20 +91,22 @@ def _size(paper: str) -> CardPaper:
     return sizes[paper.casefold()]
 
 
-def _printed(kind: str, found: Made, format: Format, size: CardPaper) -> Cards:
+def _printed(
+    kind: str, sheets: tuple[Sheet, ...], found: Made, format: Format, size: CardPaper
+) -> Cards:
     protocol = found.checked.protocol
     assert protocol is not None  # there are sheets of it
     if kind == "observation":
         from protocol_lang.chart.cards.observation import observation
 
-        return observation(found.sheets, format, size)
+        return observation(sheets, format, size)
     if kind == "door":
         from protocol_lang.chart.cards.door import door_card
 
-        return door_card(found.sheets, protocol, format, size)
+        return door_card(sheets, protocol, format, size)
     from protocol_lang.chart.cards.summary import summary
 
-    return summary(found.sheets, protocol, format, size)
+    return summary(sheets, protocol, format, size)
 
 
 def _tell(kind: str, names: list[Path], found: Made, cards: Cards) -> None:

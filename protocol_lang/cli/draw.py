@@ -97,7 +97,7 @@ def _room(
 ) -> tuple[Page, str]:
     """The picture of the room, and what is in it."""
     from protocol_lang.diagram import room_page
-    from protocol_lang.room_picture import mended, room_picture
+    from protocol_lang.pages.room_picture import mended, room_picture
     from protocol_lang.wording.plain import count
 
     if not judgement.judged:

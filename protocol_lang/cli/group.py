@@ -24,6 +24,7 @@ SUMMARIES: dict[str, str] = {
     "supplies": "Tell what is used up for each patient, and how much to order.",
     "texts": "Tell which texts of a chart are not translated yet.",
     "draw": "Draw a protocol, or one of its faults, as a picture.",
+    "minutes": "Tell how long a visit takes, and whether contact times are kept.",
     "neaten": "Write protocols in their usual layout.",
     "start": "Write a new protocol to begin from.",
     "explain": "Tell what a word of the language or a kind of finding means.",

@@ -196,10 +196,10 @@ class Dropped:
     spots: tuple[int, ...]
 
 
-#: What a contact brings to where soil is not touched: to no place, hitting nothing.
-_NOWHERE: tuple[set[int], list[Goal]] = (set(), [])
-
 Move = Contact | Washed | Treated | LookedAt | Dropped
+
+#: For each place that a contact takes caked soil from: where it brings it to, and what that hits.
+_ByPlace = dict[int, tuple[set[int], list[Goal]]]
 
 
 class Registers:
@@ -283,16 +283,11 @@ class Layout:
     def courses(self) -> tuple[tuple[tuple[Setting, tuple[Move, ...]], ...], ...]:
         """For each act, under each setting in which it is no misstep, what it does to soil."""
 
-        def course(act: Act, setting: Setting) -> tuple[Move, ...] | None:
-            if Token(self, act, dict(setting.when)).misstep() is not None:
-                return None
-            return Token(self, act, dict(setting.when)).course()
-
         return tuple(
             tuple(
-                (setting, moves)
-                for setting in self.settings[number]
-                if (moves := course(act, setting)) is not None
+                (setting, Token(self, act, dict(setting.when)).course())
+                for setting, fault in zip(self.settings[number], self._faults[number], strict=True)
+                if fault is None
             )
             for number, act in enumerate(self.plan.acts)
         )
@@ -302,13 +297,22 @@ class Layout:
         """Every way in which an act might not be doable; whether it can come about is a
         question."""
         found: list[Misstep] = []
-        for number, act in enumerate(self.plan.acts):
-            for setting in self.settings[number]:
-                fault = Token(self, act, dict(setting.when)).misstep()
+        for number, faults in enumerate(self._faults):
+            for setting, fault in zip(self.settings[number], faults, strict=True):
                 if fault is not None:
                     kind, piece, layer = fault
                     found.append(Misstep(number, kind, setting.when, piece, layer))
         return tuple(found)
+
+    @cached_property
+    def _faults(self) -> tuple[tuple[tuple[str, int, int] | None, ...], ...]:
+        """For each act, under each setting, the misstep that it is, if it is one."""
+        return tuple(
+            tuple(
+                Token(self, act, dict(setting.when)).misstep() for setting in self.settings[number]
+            )
+            for number, act in enumerate(self.plan.acts)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,7 +361,7 @@ def lay_out(plan: Plan) -> Layout | Circle:
     return Layout(plan, registers, network, possible, body_of_layer, settings, closing)
 
 
-def _named_spots(
+def named_spots(
     plan: Plan, body_of_layer: Mapping[int, int], effects: Iterable[Effect]
 ) -> set[int]:
     """The spots that these effects name in the sense of rule 9."""
@@ -378,7 +382,7 @@ def _named_spots(
         elif isinstance(effect, Pass):
             targets(effect.sources)
             targets(effect.goals)
-        elif isinstance(effect, Fit | Unfit | Tear):
+        elif isinstance(effect, _AT_LAYERS):
             named.update(plan.bodies[body_of_layer[layer]].spot for layer in effect.layers)
         elif isinstance(effect, Wet):
             targets(plan.treatments[effect.treatment].targets)
@@ -397,10 +401,10 @@ def _registers(
     for number, fact in enumerate(plan.facts):
         initial[registers.fact(number)] = int(fact.start)
     wetted = [
-        _named_spots(plan, body_of_layer, (Wet(number),)) for number in range(len(plan.treatments))
+        named_spots(plan, body_of_layer, (Wet(number),)) for number in range(len(plan.treatments))
     ]
     for event, act in enumerate(plan.acts):
-        named = _named_spots(plan, body_of_layer, act.effects)
+        named = named_spots(plan, body_of_layer, act.effects)
         for number, spots in enumerate(wetted):
             if named & spots:
                 writes[registers.undisturbed(number)][event] = 0
@@ -411,7 +415,7 @@ def _registers(
             elif isinstance(effect, Unfit):
                 for layer in effect.layers:
                     writes[registers.layer(layer)][event] = NOTHING
-            if isinstance(effect, Fit | Unfit | Tear):
+            if isinstance(effect, _AT_LAYERS):
                 for layer in effect.layers:
                     if layer in registers.torn:
                         writes[registers.torn[layer]][event] = int(isinstance(effect, Tear))
@@ -457,7 +461,7 @@ def _reads(
                 see(registers.hold(target.hold))
 
     for effect in act.effects:
-        if isinstance(effect, Meet | Wash | Treat | Judge):
+        if isinstance(effect, _WITH_TARGETS):
             see_targets(effect.targets, contact=isinstance(effect, Meet))
         elif isinstance(effect, Pass):
             see_targets(effect.sources, contact=True)
@@ -468,7 +472,7 @@ def _reads(
                 if isinstance(effect, Unfit):
                     see_tear(layer)
             written.update(registers.layer(layer) for layer in effect.layers)
-        if isinstance(effect, Fit | Unfit | Tear):
+        if isinstance(effect, _AT_LAYERS):
             written.update(
                 registers.torn[layer] for layer in effect.layers if layer in registers.torn
             )
@@ -498,6 +502,10 @@ def _settings(possible: Effects, event: int, act: Act, reads: tuple[int, ...]) -
 def _values(possible: Effects, register: int, event: int) -> list[tuple[int, Bits]]:
     """The values that the register may have at the event, with the worlds in which it may."""
     return sorted(possible.possible(register, event).items())
+
+
+#: Effects on what is worn or covers something; as a constant, as below.
+_AT_LAYERS = (Fit, Unfit, Tear)
 
 
 @dataclass(slots=True)
@@ -686,7 +694,7 @@ class Token:
             self.came_off = self.values[effect.layers[0]]
             for layer in effect.layers:
                 self.values[layer] = NOTHING
-        if isinstance(effect, Fit | Unfit | Tear):
+        if isinstance(effect, _AT_LAYERS):
             for layer in effect.layers:
                 if layer in self.layout.registers.torn:
                     register = self.layout.registers.torn[layer]
@@ -700,10 +708,14 @@ def token_of(layout: Layout, number: int, setting: Setting) -> Token:
     return Token(layout, layout.plan.acts[number], dict(setting.when))
 
 
+#: Effects that name what they act on; as a constant, since this is asked very often.
+_WITH_TARGETS = (Meet, Wash, Treat, Judge)
+
+
 def _holds_used(effect: Effect) -> Iterator[int]:
     """The holds that the effect reads."""
     targets: tuple[Target, ...] = ()
-    if isinstance(effect, Meet | Wash | Treat | Judge):
+    if isinstance(effect, _WITH_TARGETS):
         targets = effect.targets
     elif isinstance(effect, Pass):
         targets = effect.sources + effect.goals
@@ -829,11 +841,13 @@ class Spread:
         when: tuple[tuple[int, int], ...],
         worlds: Bits,
     ) -> Way:
+        last = number == self.layout.end
+        if not course and not last:
+            return Way(when, worlds, {}, {})
         spots = set().union(*(move.spots for move in course))
         plan = self.layout.plan
         moves: dict[int, tuple[int, ...]] = {}
         hits: dict[int, tuple[int, ...]] = {}
-        last = number == self.layout.end
         if last:
             spots |= {
                 spot
@@ -845,8 +859,17 @@ class Spread:
         reached = [
             self._reached(number, move) if isinstance(move, Contact) else {} for move in course
         ]
+        only_contacts = all(isinstance(move, Contact) for move in course)
+        brought: dict[int, tuple[set[int], list[Goal]]] = {}
         for start in starts:
-            after, goals = self._carry_out(number, course, reached, worlds, start)
+            if only_contacts:
+                caked = self.plain(start) & ~RINSED
+                if caked not in brought:
+                    brought[caked] = self._brought(reached, caked)
+                to, goals = brought[caked]
+                after = to | {start}
+            else:
+                after, goals = self._carry_out(number, course, reached, worlds, start)
             if last:
                 goals = goals + self._at_end(self.plain(start))
             if after != {start}:
@@ -900,7 +923,7 @@ class Spread:
         self,
         number: int,
         course: tuple[Move, ...],
-        reached: Sequence[Mapping[int, tuple[set[int], list[Goal]]]],
+        reached: Sequence[_ByPlace],
         worlds: Bits,
         start: int,
     ) -> tuple[set[int], list[Goal]]:
@@ -927,24 +950,41 @@ class Spread:
                 }
         return here, goals
 
+    def _brought(self, reached: Iterable[_ByPlace], caked: int) -> tuple[set[int], list[Goal]]:
+        """Where contacts one after the other bring soil that begins at a place, and what that hits.
+
+        It stays where it began as well, caked or rinsed: that makes no difference to contacts.
+        """
+        places: set[int] = set()
+        goals: list[Goal] = []
+        for of_contact in reached:
+            further: set[int] = set()
+            for place in (caked, *places):
+                found = of_contact.get(place)
+                if found is not None:
+                    further |= found[0]
+                    goals += found[1]
+            places |= further
+        return places, goals
+
     def _is_at(self, place: int, spot: int) -> bool:
         return place not in self._well_state and spot_of(place) == spot
 
-    def _contact(
-        self, here: set[int], reached: Mapping[int, tuple[set[int], list[Goal]]], goals: list[Goal]
-    ) -> set[int]:
-        after = set(here)
+    def _contact(self, here: set[int], reached: _ByPlace, goals: list[Goal]) -> set[int]:
+        after = here
         for place in here:
             # Whether soil is caked or rinsed, it gets to the same places.
-            to, delivered = reached.get(self.plain(place) & ~RINSED, _NOWHERE)
-            after |= to
-            goals += delivered
+            found = reached.get(self._well_state.get(place, place) & ~RINSED)
+            if found is not None:
+                to, delivered = found
+                after = after | to
+                goals += delivered
         return after
 
-    def _reached(self, number: int, contact: Contact) -> dict[int, tuple[set[int], list[Goal]]]:
+    def _reached(self, number: int, contact: Contact) -> _ByPlace:
         """For each place that the contact takes soil from, caked: the places that it brings it to,
         and what that hits."""
-        reached: dict[int, tuple[set[int], list[Goal]]] = {}
+        reached: _ByPlace = {}
         for at, onward in contact.onward.items():
             for little_there in (False, True):
                 to: set[int] = set()

@@ -318,9 +318,18 @@ def _step(page: _Page, indent: int, step: tree.Step) -> None:
                 page.line(under, _sets(line), line.remarks)
             case tree.After(labels=labels):
                 page.line(under, f"after {_listed(labels)}", line.remarks)
+            case tree.Lasts():
+                page.line(under, _lasts(line), line.remarks)
             case _:
                 _remark_lines(page, under, (line,))
     page.comments(under, step.end)
+
+
+def _lasts(node: tree.Lasts) -> str:
+    upto = "" if node.most is None else f" to {node.most.plain}"
+    unit = "minute" if node.minutes else "second"
+    one = node.most is None and node.least.plain == "1"
+    return f"takes {node.least.plain}{upto} {unit}{'' if one else 's'}"
 
 
 def _sets(node: tree.Sets) -> str:
@@ -620,6 +629,8 @@ def _effect(node: tree.VerbLine) -> str:
             return f"exposure by {who.plain}"
         case tree.NoContact():
             return "no contact"
+        case tree.Lasts():
+            return _lasts(node)
         case tree.Note() | tree.Source():
             return _remark(node)
         case _:

@@ -9,7 +9,9 @@ folders.
 from __future__ import annotations
 
 import os
+import time
 import unicodedata
+from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -325,33 +327,95 @@ def _files_below(root: Path) -> Mapping[str, tuple[Path, ...]] | None:
     """The protocol files in a folder and below it by the names that titles ask for.
 
     Links to folders are not followed, links to files only when they stay below the folder. Folders
-    whose name begins with a dot are left out. None when there is too much to look through.
+    whose name begins with a dot are left out. None when there is too much to look through. What was
+    found is kept for the next file of the same folder, as long as no folder has changed.
     """
+    kept = _listings.pop(root, None)
+    if kept is None or not kept.holds():
+        kept = _listed(root)
+    if kept is None:
+        return None
+    if kept.lasts:
+        _listings[root] = kept
+        if len(_listings) > MOST_LISTINGS:
+            _listings.popitem(last=False)
+    return kept.found
+
+
+#: Folders whose files are remembered in a process: those that travel along, and a few that hold
+#: the files that are looked at one after the other.
+MOST_LISTINGS = 8
+
+#: How old the last change of a folder must be for its listing to be kept, in nanoseconds: a second
+#: change within the same tick of a coarse clock would not show.
+_SETTLED = 3_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class _Listing:
+    """The files ``found`` below a folder. ``folders``: each folder that was looked through, with
+    what tells whether something was put there or taken away since. ``lasts``: that tells all."""
+
+    found: Mapping[str, tuple[Path, ...]]
+    folders: tuple[tuple[str, _State | None], ...]
+    lasts: bool
+
+    def holds(self) -> bool:
+        """Whether every folder is as it was."""
+        return all(_state(folder) == state for folder, state in self.folders)
+
+
+#: (device, number, time of the last change) of a folder.
+_State = tuple[int, int, int]
+
+_listings: OrderedDict[Path, _Listing] = OrderedDict()
+
+
+def _state(folder: str) -> _State | None:
+    try:
+        known = os.stat(folder)
+    except OSError:
+        return None
+    return known.st_dev, known.st_ino, known.st_mtime_ns
+
+
+def _listed(root: Path) -> _Listing | None:
+    """The folder looked through; None when there is too much of it."""
     found: dict[str, list[Path]] = {}
     inside = os.path.realpath(root)
+    begun = time.time_ns()
+    looked_at = [(os.fspath(root), _state(os.fspath(root)))]
     entries = 0
+    links = False
     for here, folders, files in os.walk(root):
         folders[:] = sorted(name for name in folders if not name.startswith("."))
+        looked_at += [(path, _state(path)) for path in (os.path.join(here, f) for f in folders)]
         entries += len(folders) + len(files)
         if entries > MAX_ENTRIES:
             return None
         for name in files:
             stem, suffix = os.path.splitext(name)
+            if suffix.casefold() != _SUFFIX:
+                continue
             path = Path(here, name)
-            if suffix.casefold() == _SUFFIX and _stays(path, inside):
-                plain = unicodedata.normalize("NFC", without_joiners(stem)).casefold()
-                found.setdefault(plain, []).append(path)
-    return {name: tuple(sorted(paths)) for name, paths in found.items()}
+            if path.is_symlink():
+                links = True  # what it leads to may change, and no folder tells
+                if not _is_below(os.path.realpath(path), inside):
+                    continue
+            plain = unicodedata.normalize("NFC", without_joiners(stem)).casefold()
+            found.setdefault(plain, []).append(path)
+    settled = all(one is not None and begun - one[2] > _SETTLED for _, one in looked_at)
+    return _Listing(
+        {name: tuple(sorted(paths)) for name, paths in found.items()},
+        tuple(looked_at),
+        settled and not links,
+    )
 
 
 def _nearest(paths: tuple[Path, ...]) -> tuple[Path, ...]:
     """Those in the folder itself, else those least deep below it: copies lie deeper."""
     least = min((len(path.parts) for path in paths), default=0)
     return tuple(path for path in paths if len(path.parts) == least)
-
-
-def _stays(path: Path, inside: str) -> bool:
-    return not path.is_symlink() or _is_below(os.path.realpath(path), inside)
 
 
 def _is_below(path: str, folder: str) -> bool:

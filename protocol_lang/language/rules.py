@@ -62,6 +62,7 @@ from protocol_lang.text import Place
 _NOWHERE = Place("", 1, 1, 2)
 _PERSON, _OTHER_PERSON = Slot("PERSON", "person"), Slot("OTHER PERSON", "person")
 _THING, _OTHER_THING = Slot("THING", "thing"), Slot("OTHER THING", "thing")
+_MINUTES = Slot("MINUTES", "minutes")
 
 #: What may be told of a header.
 HEADER_LINES = ("owner", "edition", "source", "in force from", "review by")
@@ -96,6 +97,11 @@ def _event_forms(
             yield Event.TREATED, level, (_THING, *least)
             yield Event.TREATED, level, ("hands", "of", _PERSON, *least)
     yield Event.EXPOSURE, None, (_PERSON, "makes", "exposure")
+    yield Event.WAITS, None, (_PERSON, "waits")
+    for minutes in ("minutes", "minute"):
+        yield Event.WAITS, None, (_PERSON, "waits", "at", "least", _MINUTES, minutes)
+    for verb in ("is", "are"):
+        yield Event.WAITS_UNTIL_DRY, None, (_PERSON, "waits", "until", _THING, verb, "dry")
 
 
 def _event_sentences(known: Sentences, levels: Iterable[str]) -> Sentences:
@@ -361,7 +367,10 @@ class _Rules:
     ) -> Happening | None:
         match reading.form.verb:
             case (Event() as event, str() | None as level):
-                return Happening(event, filled, words.plain, words.place, level)
+                named = {slot: name for slot, name in filled.items() if slot != _MINUTES.name}
+                minutes = filled.get(_MINUTES.name)
+                least = None if minutes is None else int(minutes)
+                return Happening(event, named, words.plain, words.place, level, least)
             case int(verb):
                 doing = Doing(self.checklist.verbs[verb], reading.form.frame, reading.filled)
                 return Happening(doing, filled, words.plain, words.place)

@@ -34,6 +34,7 @@ from protocol_lang.model.parts import (
     Stream,
 )
 from protocol_lang.model.protocol import FOUND, Call, Choice, ExposureSetting, Figure
+from protocol_lang.model.verbs import Lasting
 
 
 def gather(
@@ -282,6 +283,27 @@ def sources_of(lines: Iterable[object]) -> tuple[str, ...]:
 def short_of(lines: Iterable[object]) -> str | None:
     """The short text for the wall among these lines, if there is one."""
     return next((line.text.plain for line in only(lines, tree.Short)), None)
+
+
+#: Nothing that is done in a room takes longer, in seconds: a day.
+MOST_SECONDS = 24 * 60 * 60
+
+
+def lasting_of(lines: Iterable[object], told: Told) -> Lasting | None:
+    """How long it takes, if one of these lines says so; tells what cannot be."""
+    line = next(only(lines, tree.Lasts), None)
+    if line is None:
+        return None
+    least = Fraction(line.least.text)
+    most = least if line.most is None else Fraction(line.most.text)
+    if not 0 < least <= most:
+        told.tell("lasting-number", line.place, least=line.least.plain, most=f"{most}")
+        return None
+    unit = 60 if line.minutes else 1
+    if most * unit > MOST_SECONDS:
+        told.tell("lasting-number", line.place, least=line.least.plain, most=f"{most}")
+        return None
+    return Lasting(least * unit, most * unit, line.place)
 
 
 def _duty(section: tree.Duty, declared: Declarations, told: Told) -> None:

@@ -14,6 +14,7 @@ from protocol_lang.language.limits import MAX_FAULTS, MAX_LAID_OUT, MAX_ROUNDS
 from protocol_lang.language.misread import slips, spelt_out
 from protocol_lang.language.names import Names, words_of
 from protocol_lang.language.sections import (
+    lasting_of,
     notes_of,
     short_of,
     sources_of,
@@ -43,7 +44,7 @@ from protocol_lang.model.steps import (
     Waiting,
     Where,
 )
-from protocol_lang.model.verbs import LaysOut, OfSlot, SetsFact, Verb
+from protocol_lang.model.verbs import Lasting, LaysOut, OfSlot, SetsFact, Verb
 from protocol_lang.model.walk import steps_of
 from protocol_lang.text import Place
 
@@ -341,7 +342,15 @@ class Checklist:
             notes=notes_of(node.lines),
             sources=sources_of(node.lines),
             place=node.does.place if isinstance(node.does, Words) else node.place,
+            takes=self._takes(node, does),
         )
+
+    def _takes(self, node: tree.Step, does: Doing | Saying | Waiting) -> Lasting | None:
+        takes = lasting_of(node.lines, self.told)
+        if takes is not None and isinstance(does, Waiting):
+            self.told.tell("wait-lasts-itself", takes.place)
+            return None
+        return takes
 
     def _does(self, words: Words | tree.Say) -> Doing | Saying | Waiting | None:
         if isinstance(words, tree.Say):

@@ -124,6 +124,16 @@ class Short(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lasts(Node):
+    """takes 20 seconds, takes 20 to 40 seconds. ``most`` None: always the same. ``minutes``: not
+    seconds."""
+
+    least: Words
+    most: Words | None
+    minutes: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OnlyWhen(Block):
     """only when CLAIM; with lines under it, all of which or any of which hold."""
 
@@ -369,7 +379,7 @@ class Step(Block):
     lines: tuple[StepLine, ...] = ()
 
 
-StepLine = OnlyWhen | Note | Short | Source | Sets | After | Spoiled
+StepLine = OnlyWhen | Note | Short | Source | Sets | After | Lasts | Spoiled
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -798,6 +808,7 @@ VerbLine = (
     | Moves
     | Exposure
     | NoContact
+    | Lasts
     | Note
     | Source
     | Spoiled

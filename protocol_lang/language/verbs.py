@@ -26,7 +26,7 @@ from protocol_lang.language.frames import (
     slots_of,
 )
 from protocol_lang.language.names import ASIDE, words_of
-from protocol_lang.language.sections import notes_of, small_words, sources_of
+from protocol_lang.language.sections import lasting_of, notes_of, small_words, sources_of
 from protocol_lang.language.spaces import Told, name_text
 from protocol_lang.language.things import process_name
 from protocol_lang.language.tree import Words
@@ -117,7 +117,7 @@ def _verb(node: tree.Verb, frames: tuple[Frame, ...], declared: Declarations, to
     silent: tree.NoContact | None = None
     for line in node.lines:
         match line:
-            case tree.Also() | tree.Note() | tree.Source():
+            case tree.Also() | tree.Note() | tree.Source() | tree.Lasts():
                 pass
             case tree.Spoiled():
                 told.complete = False
@@ -154,6 +154,7 @@ def _verb(node: tree.Verb, frames: tuple[Frame, ...], declared: Declarations, to
         notes=notes_of(node.lines),
         sources=sources_of(node.lines),
         place=node.place,
+        takes=lasting_of(node.lines, told),
     )
 
 

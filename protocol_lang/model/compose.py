@@ -244,7 +244,7 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         for one in maps:
             for name, record in one.items():
                 known = found.setdefault(name, record)
-                if _bare(known) != _bare(record):
+                if known != record and _bare(known) != _bare(record):
                     told.tell("parts-differ", record.place, known.place, name=name, sort=sort)
         return found
 
@@ -346,7 +346,17 @@ def _floors(protocols: Sequence[Protocol]) -> tuple[Floor, ...]:
 
 
 def _verbs(protocols: Sequence[Protocol]) -> tuple[Verb, ...]:
-    return tuple(dict.fromkeys(verb for one in protocols for verb in one.verbs))
+    """Each verb once. Most are the very same ones, read once for all; of the others only those that
+    stand at one place can be alike, which is quicker to see than to go by all that they say."""
+    found: dict[tuple[str, int], list[Verb]] = {}
+    verbs: list[Verb] = []
+    for one in protocols:
+        for verb in one.verbs:
+            alike = found.setdefault((verb.place.file, verb.place.line), [])
+            if verb not in alike:
+                alike.append(verb)
+                verbs.append(verb)
+    return tuple(verbs)
 
 
 # --- Labels --------------------------------------------------------------------------------------

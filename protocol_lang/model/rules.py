@@ -39,6 +39,8 @@ class Event(Enum):
     TREATED = "is treated to at least"
     THROWN_AWAY = "is thrown away"
     EXPOSURE = "makes an exposure"
+    WAITS = "waits"
+    WAITS_UNTIL_DRY = "waits until it is dry"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +48,8 @@ class Happening:
     """One sentence of a rule.
 
     ``does``: the verb, or the event. ``filled``: what fills each slot, one name each: the name of a
-    kind, of a person or of a thing. ``level``: of a treatment, at least which. ``text``: as
-    written.
+    kind, of a person or of a thing. ``level``: of a treatment, at least which; ``minutes``: of a
+    wait, at least how many. ``text``: as written.
     """
 
     does: Doing | Event
@@ -55,6 +57,7 @@ class Happening:
     text: str
     place: Place
     level: str | None = None
+    minutes: int | None = None
 
 
 #: Any one of them.

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from protocol_lang.model.conditions import Claim, Condition
-from protocol_lang.model.verbs import Frame, SetsFact, Verb
+from protocol_lang.model.verbs import Frame, Lasting, SetsFact, Verb
 from protocol_lang.text import Place
 
 
@@ -60,6 +60,7 @@ class Step:
 
     ``rounds``: of a step that is spelt out for each time it is done, which time this is, for each
     repetition around it, the outermost first. ``before``: labels of steps that come after it.
+    ``takes``: how long it takes, for each thing where it is done to several one by one.
     """
 
     label: str | None
@@ -74,6 +75,7 @@ class Step:
     place: Place
     rounds: tuple[Round, ...] = ()
     before: tuple[str, ...] = ()
+    takes: Lasting | None = None
 
 
 @dataclass(frozen=True, slots=True)

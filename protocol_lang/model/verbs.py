@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from fractions import Fraction
 
 from protocol_lang.model.conditions import Claim
 from protocol_lang.model.refs import (
@@ -22,6 +23,7 @@ __all__ = [
     "CoversWith",
     "Exposes",
     "Frame",
+    "Lasting",
     "LaysOut",
     "Line",
     "Meets",
@@ -227,11 +229,21 @@ Line = (
 
 
 @dataclass(frozen=True, slots=True)
+class Lasting:
+    """How long something takes, in seconds: from the least to the most."""
+
+    least: Fraction
+    most: Fraction
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Verb:
     """A verb: its frames (the first is the one shown), what must hold, and what it does.
 
     ``allowed``: facts whose duty does not bind this verb. ``no_contact``: the author says that it
-    touches nothing (a verb with lines that touch nothing must say so).
+    touches nothing (a verb with lines that touch nothing must say so). ``takes``: how long it
+    usually takes, each time that it is done.
     """
 
     frames: tuple[Frame, ...]
@@ -242,3 +254,4 @@ class Verb:
     notes: tuple[str, ...]
     sources: tuple[str, ...]
     place: Place
+    takes: Lasting | None = None

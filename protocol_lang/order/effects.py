@@ -90,6 +90,7 @@ class Effects:
     """The tables for one network, carry and set of worlds."""
 
     __slots__ = (
+        "_untouched",
         "after",
         "before",
         "blocks",
@@ -144,7 +145,9 @@ class Effects:
             self.values, self.writing = {}, {}
             if known is not None and known.network is network and not worlds & ~known.worlds:
                 self.wider = known
-        self.positions = [Position() for _ in range(carry.positions)] if carry is not None else []
+        # Where nothing ever happens to a mark, there is one record for all: most are like that.
+        self._untouched = Position()
+        self.positions = [self._untouched] * (0 if carry is None else carry.positions)
         if carry is not None:
             for event, ways in enumerate(carry.ways):
                 if ways and self.present[event]:
@@ -359,7 +362,7 @@ class Effects:
             for case in cases
         ]
         for number in sorted(touched):
-            position = self.positions[number]
+            position = self._position(number)
             keeping: list[Case] = []
             exits: list[Exit] = []
             stays = 0
@@ -390,14 +393,20 @@ class Effects:
                     if sure == self.worlds:
                         position.always |= bit
 
+    def _position(self, number: int) -> Position:
+        """The record of a position, to write into."""
+        position = self.positions[number]
+        if position is self._untouched:
+            position = self.positions[number] = Position()
+        return position
+
     def _always(self, event: int, way: Way) -> None:
         """The common case: one way, whatever the registers hold, in every world of the event."""
         here = self.present[event]
         bit = 1 << event
         case = Case(event, 0, here, (), 0, 0)
-        positions = self.positions
         for number, reached in way.moves.items():
-            position = positions[number]
+            position = self._position(number)
             exits = [Exit(to, case) for to in reached if to != number]
             if exits:
                 position.movers |= bit
@@ -409,7 +418,7 @@ class Effects:
                 if here == self.worlds:
                     position.always |= bit
         for number, targets in way.hits.items():
-            position = positions[number]
+            position = self._position(number)
             position.movers |= bit
             position.exits.setdefault(event, []).extend(
                 [Exit(number, case, target) for target in targets]

@@ -148,6 +148,8 @@ def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[
     scope_here = scope[event] if rank else 0
     in_block = bool(rank and effects.blocks.inside[event])
     early |= start
+    if not movers & ~early:
+        return
     partial = place.always != place.enders
     sure = (place.sure_in(worlds) if partial else place.always) & ~start
     behind, later = _behind(after, sure & late)

@@ -28,6 +28,7 @@ def replay(network: Network, question: Question, found: Found) -> None:
             _demand(bool(network.present[event] & world), f"event {event} does not take place")
 
     memory = [register.initial for register in network.registers]
+    written = _written(network)
     hops = list(found.route)
     at: int | None = None
     hit = False
@@ -67,9 +68,8 @@ def replay(network: Network, question: Question, found: Found) -> None:
                     at = hop.to
             elif way is not None and at is not None:
                 _demand(at in way[1].moves.get(at, (at,)), f"event {event} ends the stay at {at}")
-        for number, register in enumerate(network.registers):
-            if event in register.writes:
-                memory[number] = register.writes[event]
+        for register, value in written.get(event, ()):
+            memory[register] = value
     _demand(question.carry is None or hit, "the mark does not hit a target")
 
 
@@ -83,6 +83,7 @@ def worlds_shown(network: Network, question: Question, found: Found) -> Bits:
         if question.takes_place >> event & 1:
             worlds &= network.present[event]
     memory = [{register.initial: worlds} for register in network.registers]
+    written = _written(network)
     hops = list(found.route)
     at = hops[0].start if hops else None
     for event in found.order:
@@ -110,12 +111,11 @@ def worlds_shown(network: Network, question: Question, found: Found) -> Bits:
                 worlds &= ~rest
                 at = hop.to
                 hops.pop(0)
-        for values, written in zip(memory, network.registers, strict=True):
-            if event in written.writes:
-                for value in values:
-                    values[value] &= ~here
-                new = written.writes[event]
-                values[new] = values.get(new, 0) | here
+        for register, new in written.get(event, ()):
+            values = memory[register]
+            for value in values:
+                values[value] &= ~here
+            values[new] = values.get(new, 0) | here
     return worlds
 
 
@@ -127,6 +127,7 @@ def targets_hit(
     The run itself is taken as checked.
     """
     memory = [register.initial for register in network.registers]
+    written = _written(network)
     marked = frozenset(starts)
     found: set[int] = set()
     for event in order:
@@ -137,10 +138,18 @@ def targets_hit(
             _, way = applied
             found.update(target for at in marked for target in way.hits.get(at, ()))
             marked = frozenset(to for at in marked for to in way.moves.get(at, (at,)))
-        for number, register in enumerate(network.registers):
-            if event in register.writes:
-                memory[number] = register.writes[event]
+        for register, value in written.get(event, ()):
+            memory[register] = value
     return frozenset(found)
+
+
+def _written(network: Network) -> dict[int, list[tuple[int, int]]]:
+    """What each event writes: (register, value)."""
+    written: dict[int, list[tuple[int, int]]] = {}
+    for number, register in enumerate(network.registers):
+        for event, value in register.writes.items():
+            written.setdefault(event, []).append((number, value))
+    return written
 
 
 def _where(values: dict[int, Bits], wanted: frozenset[int]) -> Bits:

@@ -1,9 +1,9 @@
-"""From a judged plan to what is on paper: the sheets of wall charts, and the dependency picture.
+"""From a judged plan to what is on paper: the sheets of wall charts, and the pictures.
 
 The chart and the diagram know nothing of the engine; here its answers become their records.
 ``choosing`` says which worlds are shown together, ``hands`` what the engine tells of hands,
-``panels`` what is told beside the steps, ``walls`` puts sheets together; ``picture`` is the other
-thing on paper.
+``panels`` what is told beside the steps, ``walls`` puts sheets together; ``picture`` is that of the
+order, ``room_picture`` that of the room.
 """
 
 from protocol_lang.pages.choosing import choices_that_matter, number_of_sheets, worlds_wanted

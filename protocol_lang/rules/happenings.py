@@ -33,7 +33,7 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import Counts
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.rules import Event, Happening
-from protocol_lang.model.steps import Doing
+from protocol_lang.model.steps import Doing, Waiting
 from protocol_lang.model.verbs import Exposes, OfPerson, OfSlot, Verb
 from protocol_lang.text import Place
 
@@ -43,8 +43,9 @@ Owned = tuple[str, str]
 #: What stands for each kind that a sentence names: somebody or something by name.
 Binding = Mapping[str, str]
 
-#: A sort of happening: an event or the form of a verb, a level, the slots of the sentence.
-Sort = tuple[Event | str | None, str | None, tuple[str, ...]]
+#: A sort of happening: an event or the form of a verb, a level or so many minutes, the slots of the
+#: sentence.
+Sort = tuple[Event | str | None, str | int | None, tuple[str, ...]]
 
 #: An act, the number of an effect in it, and what fills the slots of the sentence there.
 Filled = tuple[int, int, Mapping[str, str]]
@@ -113,6 +114,7 @@ class Scene:
                 self._fitted.setdefault(number, set()).add(plan.pieces[place.start].kind)
         self._by_sort: dict[type[Effect], list[tuple[int, int, Effect]]] = {}
         self._by_verb: dict[str | None, list[int]] = {}
+        self._waits: list[tuple[int, Waiting]] = []
         for number, act in enumerate(plan.acts):
             for index, effect in enumerate(act.effects if act.worlds else ()):
                 self._by_sort.setdefault(type(effect), []).append((number, index, effect))
@@ -124,12 +126,15 @@ class Scene:
                 does = unfolded.steps[note.step].does
                 if isinstance(does, Doing):
                     self._by_verb.setdefault(form_of(does.verb), []).append(number)
+                elif isinstance(does, Waiting):
+                    self._waits.append((number, does))
 
     def happening(self, happening: Happening) -> list[Filled]:
         """Every time that something of this sort happens, whoever and whatever is in it."""
         does = happening.does
         what = form_of(does.verb) if isinstance(does, Doing) else does
-        sort = (what, happening.level, tuple(happening.filled))
+        least = happening.level if happening.minutes is None else happening.minutes
+        sort = (what, least, tuple(happening.filled))
         known = self._found.get(sort)
         if known is None:
             known = self._found[sort] = list(
@@ -151,10 +156,16 @@ class Scene:
                 for number in acts:
                     yield from ((number, WHOLE, {"PERSON": who}) for who in self._exposing(number))
             return
+        if event in (Event.WAITS, Event.WAITS_UNTIL_DRY):
+            for number, wait in self._waits:
+                filled = _waited(wait, event, happening.minutes)
+                if filled is not None:
+                    yield number, WHOLE, filled
+            return
         for sort in _EFFECTS[event]:
             for number, index, effect in self._by_sort.get(sort, ()):
-                for filled in self._in_effect(happening, event, (number, index), effect):
-                    yield number, index, filled
+                for names in self._in_effect(happening, event, (number, index), effect):
+                    yield number, index, names
 
     def _in_effect(
         self, happening: Happening, event: Event, at: tuple[int, int], effect: Effect
@@ -402,6 +413,18 @@ def form_of(verb: Verb) -> str | None:
     """The form by which a verb is known; None for what belongs to the language itself, such as a
     spatter: a verb without a sentence of its own, and of no rule."""
     return verb.frames[0].text if verb.frames else None
+
+
+def _waited(wait: Waiting, event: Event, least: int | None) -> dict[str, str] | None:
+    """What fills the sentence, if the wait is one that it speaks of; else None.
+
+    ``least``: only waits that are told in minutes count, and of these the ones that are so long.
+    """
+    if event is Event.WAITS_UNTIL_DRY:
+        return None if wait.until_dry is None else {"PERSON": wait.actor, "THING": wait.until_dry}
+    if least is not None and (wait.minutes is None or wait.minutes < least):
+        return None
+    return {"PERSON": wait.actor}
 
 
 def _each_way(filled: Mapping[str, tuple[str, ...]]) -> Iterator[dict[str, str]]:

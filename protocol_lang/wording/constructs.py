@@ -597,6 +597,21 @@ _ORDER = (
 """),
     ),
     Construct(
+        "takes",
+        ("seconds", "duration"),
+        'Under a step or a verb: how long it takes, "takes 20 seconds", "takes 1 to 2 minutes", '
+        "from the least to the most. Under a verb it is what is usual; under a step it counts "
+        "instead. What is done to several things one by one takes that long for each. It changes "
+        'nothing in what is proved of soil; "protocol-lang minutes" works with it. A wait says '
+        "itself how long it is. The shipped vocabularies tell what is usual, from common practice "
+        "and without a source: put in what you have measured.",
+        visit(
+            _HANDS + "      takes 20 to 30 seconds\n"
+            "  [ ] operator opens the record at keyboard\n      takes 1 minute\n"
+        ),
+        visit(_HANDS + "      takes 30 to 20 seconds\n"),
+    ),
+    Construct(
         "note",
         ("short", "source"),
         'Free text in quotation marks under a step, a phase or a heading: "note" tells how or '

@@ -393,6 +393,26 @@ _NAMES = (
         ),
     ),
     Entry(
+        "lasting-number",
+        "N117",
+        lambda f: f"Nothing takes from {f['least']} to {f['most']}.",
+        'After "takes" stands how long something takes: more than nothing, the less before the '
+        "more, and at most a day.",
+        visit("  [ ] operator cleans hands\n      takes 30 to 20 seconds\n"),
+        visit("  [ ] operator cleans hands\n      takes 20 to 30 seconds\n"),
+    ),
+    Entry(
+        "wait-lasts-itself",
+        "N118",
+        lambda f: "A wait says itself how long it is.",
+        '"takes" stands under what is done. A wait is as long as its sentence says: so many '
+        "minutes, or until a thing is dry.",
+        visit(
+            "  [ ] operator cleans hands\n  [ ] operator waits 2 minutes\n      takes 90 seconds\n"
+        ),
+        visit("  [ ] operator cleans hands\n  [ ] operator waits 2 minutes\n"),
+    ),
+    Entry(
         "cover-not-taken",
         "N20",
         lambda f: (

@@ -48,12 +48,31 @@ RULES: tuple[Construct, ...] = (
         'called, it can be told what happens: "staff touches surface", "receptor goes into the '
         'mouth of patient", "gloves go onto staff", "gloves come off staff", "hands of staff are '
         'cleaned", "surface is cleaned", "receptor is treated to at least high", "gloves are '
-        'thrown away", "staff makes an exposure". Under a sentence, "or" and another one count as '
-        "well.",
+        'thrown away", "staff makes an exposure". Of waits: "staff waits", whatever for; "staff '
+        'waits at least 2 minutes"; "staff waits until surface is dry". Under a sentence, "or" and '
+        "another one count as well.",
         _rules(
             _MUST
             + "  after gloves come off staff\n  comes hands of staff are cleaned\n"
             + "    or staff washes hands\n  before the visit ends\n"
+            + """
+rule "Dry before it is used"
+  must
+  after staff disinfects surface with a new wipe
+  comes staff waits at least 2 minutes
+    or staff waits until surface is dry
+  before patient touches surface
+  good example
+    [ ] operator lays out wipe
+    [ ] operator disinfects chair arms with a new wipe
+    [ ] operator waits 2 minutes
+    [ ] patient touches chair arms
+  faulty example
+    [ ] operator lays out wipe
+    [ ] operator disinfects chair arms with a new wipe
+    [ ] patient touches chair arms
+    [ ] operator waits 2 minutes
+"""
         ),
         _rules(_MUST + "  never staff touches the moon\n"),
     ),

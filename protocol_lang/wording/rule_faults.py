@@ -287,11 +287,14 @@ ENTRIES = (
     Entry(
         kind="rule-wait",
         number="G07",
-        sentence=lambda facts: "A rule does not speak of waits.",
+        sentence=lambda facts: (
+            f'In a rule it stays open whether "{facts["text"]}" means just so long, or longer too.'
+        ),
+        because=lambda facts: 'Write "waits at least", with the number of minutes.',
         explanation=(
-            "Whether a wet time or a time for clearing is waited out is decided by the check "
-            "itself, over all orders. A rule says how long it has to be: of a product, with "
-            '"is declared stays wet 2 minutes"; of what is stated as a figure, with "the figure".'
+            'Of a wait a rule says "staff waits", whatever for; "staff waits at least 2 minutes"; '
+            'or "staff waits until receptor is dry". Whether a wet time or a time for clearing is '
+            "waited out is decided by the check itself, over all orders."
         ),
         faulty=_book('\nrule "Wait"\n  must\n  always staff waits 2 minutes\n'),
         good=_GOOD,

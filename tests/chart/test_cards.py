@@ -1,7 +1,7 @@
 """Cards as printed: read back from the PDF with independent readers."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cache
@@ -9,14 +9,17 @@ from pathlib import Path
 from typing import Any
 
 import page as validator
+import pikepdf
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
+from protocol_lang.chart.cards import door
+from protocol_lang.chart.cards import observation as observation_card
+from protocol_lang.chart.cards import summary as summary_card
 from protocol_lang.chart.cards.common import CardPaper, Cards
 from protocol_lang.chart.cards.door import DISTANCE, TEMPLATE, door_card, times_of
 from protocol_lang.chart.cards.observation import observation
 from protocol_lang.chart.cards.summary import summary
-from protocol_lang.chart.cards.words import CardWords, card_words_of
 from protocol_lang.chart.deeds import Deed, deeds
 from protocol_lang.chart.edition import code
 from protocol_lang.chart.faults import CannotPrint
@@ -32,8 +35,13 @@ from protocol_lang.chart.sheet import (
     Sheet,
     Waived,
 )
+from protocol_lang.chart.translate import translated
+from protocol_lang.chart.words import ENGLISH, LANGUAGES, by_name, words_of
+from protocol_lang.cli.languages import catalogues
+from protocol_lang.translation.catalogue import Texts, texts
 from tests.chart.test_deeds import shipped
 from tests.chart.test_print import assert_in_order, map_texts, read, steps, without_actor
+from tests.chart.test_shipped import FILES
 
 CODE = "3fa291c07b1d55e0ffff"
 
@@ -233,8 +241,115 @@ def test_no_steps_no_card():
             made(kind, [empty], ON_OFF[0])
 
 
-def test_words_are_in_one_place():
-    assert card_words_of("xx") == card_words_of("en") == CardWords()
+# --- In other languages --------------------------------------------------------------------------
+
+OTHERS = [code for code in LANGUAGES if code != "en"]
+
+
+@cache
+def spoken(language: str, *case: str) -> Sheet:
+    """A sample with the translations beside its files."""
+    path = next(path for path in FILES if path.stem == case[0])
+    own, others = catalogues(path, shipped(case[0]).files, language)
+    return translated(sample(*case), texts(language, own, others))
+
+
+def unspoken(language: str, *case: str) -> Sheet:
+    """A sample of which nothing is translated."""
+    return translated(sample(*case), Texts(language, {}))
+
+
+@pytest.mark.parametrize("language", OTHERS)
+@pytest.mark.parametrize("kind", ["observation", "door", "summary"])
+def test_a_card_in_another_language(kind, language, tmp_path):
+    """All words are of the language, and what is known of the protocol is known all the same."""
+    one, words = spoken(language, *SENSOR), words_of(language)
+    pdf = made(kind, [one], SENSOR[0])
+    file = tmp_path / "card.pdf"
+    file.write_bytes(pdf.pages[0])
+    for profile in ("ua1", "pdfa2a"):
+        assert faults(file, profile) == []
+    with pikepdf.open(file) as document:
+        assert document.Root.Lang == language
+        seen: Any = document.Root.get("/ViewerPreferences", {})
+        assert seen.get("/Direction", "/L2R") == ("/R2L" if words.right_to_left else "/L2R")
+    # Letters of these scripts come back from a PDF joined and turned: what the template is given is
+    # looked at instead.
+    given = set(strings(given_to_template(kind, one)))
+    assert words.cautions[0] in given
+    for name, english in by_name(ENGLISH).items():
+        if isinstance(english, str) and getattr(words, name) != english:
+            assert english not in given, name
+
+
+def given_to_template(kind: str, one: Sheet) -> dict[str, Any]:
+    if kind == "observation":
+        return observation_card._card(one)
+    if kind == "summary":
+        return summary_card._card(one, shipped(SENSOR[0]))
+    return next(door._cards(one, shipped(SENSOR[0])))
+
+
+def strings(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for inner in value.values():
+            yield from strings(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from strings(inner)
+
+
+def test_the_card_for_the_door_has_the_same_steps_in_every_language():
+    """Who wears what is asked of the protocol, in which people and choices have their own names."""
+
+    def numbers(one: Sheet) -> list[list[int]]:
+        return [
+            [row["number"] for panel in card["panels"] for row in panel["items"] if "number" in row]
+            for card in door._cards(one, shipped(AIRBORNE[0]))
+        ]
+
+    one = sample(*AIRBORNE)
+    names = [*one.persons, *(word for pair in one.choices for word in pair)]
+    turned = translated(one, Texts("fr", {name: f"x {name}" for name in names}))
+    assert turned.persons != one.persons and turned.choices != one.choices
+    assert numbers(turned) == numbers(one) and len(numbers(one)) == 2
+
+
+@pytest.mark.parametrize("language", ["en", "es", "ar"])
+def test_one_way_of_several_is_told_in_every_language(language):
+    """What stands over ways of which only one is on the card is known by the words of the sheet."""
+    one = sample(*AIRBORNE) if language == "en" else unspoken(language, *AIRBORNE)
+    given = set(strings(list(door._cards(one, shipped(AIRBORNE[0])))))
+    assert words_of(language).one_way in given
+
+
+@pytest.mark.parametrize("kind", ["observation", "door", "summary"])
+def test_what_is_not_translated_is_marked_and_not_read_out_as_marked(kind):
+    one = unspoken("es", *AIRBORNE)
+    pdf = made(kind, [one], AIRBORNE[0])
+    text = " ".join(read(pdf.pages[0]))
+    assert "EN" in text and "\ue000" not in text and "\ue001" not in text
+    if kind == "door":  # nobody is named on the card of the one who does it
+        assert "Puts on gown" in text and "operator puts on gown" not in text
+    document = pypdfium2.PdfDocument(pdf.pages[0])
+    titles = [one.get_title() for one in document.get_toc()]
+    document.close()
+    assert titles and not any("\ue000" in title for title in titles)
+
+
+@pytest.mark.parametrize("language", ["es", "ar"])
+def test_arabic_runs_from_right_to_left(language):
+    """There the boxes stand left of the words of the steps; in Spanish right of them."""
+    document = pypdfium2.PdfDocument(observation([unspoken(language, *AIRBORNE)]).pages[0])
+    text = document[0].get_textpage()
+    left, _, right, _ = text.get_charbox(text.search("gown").get_next()[0])
+    bounds = [thing.get_bounds() for thing in document[0].get_objects(max_depth=8) if is_box(thing)]
+    assert bounds
+    for box in bounds:
+        assert box[2] < left if language == "ar" else box[0] > right
+    document.close()
 
 
 # --- The sheet for somebody who observes ---------------------------------------------------------
@@ -255,19 +370,20 @@ def test_every_step_once_with_three_boxes(case):
 
 
 def squares(pdf: bytes) -> int:
-    """How many squares of 4.4 mm are drawn; their bounds have the line and a little more."""
+    """How many boxes to tick are drawn."""
     document = pypdfium2.PdfDocument(pdf)
-    least, most = 4.4 * POINTS_PER_MM, 4.4 * POINTS_PER_MM + 2.2
-    found = 0
-    for page in document:
-        for thing in page.get_objects(max_depth=8):
-            left, bottom, right, top = thing.get_bounds()
-            sides = (right - left, top - bottom)
-            found += thing.type == pypdfium2.raw.FPDF_PAGEOBJ_PATH and all(
-                least <= side <= most for side in sides
-            )
+    found = sum(is_box(thing) for page in document for thing in page.get_objects(max_depth=8))
     document.close()
     return found
+
+
+def is_box(thing: Any) -> bool:
+    """A square of 4.4 mm; its bounds have the line and a little more."""
+    left, bottom, right, top = thing.get_bounds()
+    least, most = 4.4 * POINTS_PER_MM, 4.4 * POINTS_PER_MM + 2.2
+    return thing.type == pypdfium2.raw.FPDF_PAGEOBJ_PATH and all(
+        least <= side <= most for side in (right - left, top - bottom)
+    )
 
 
 def test_heads_come_again_on_every_page():

@@ -1,4 +1,5 @@
 import itertools
+from dataclasses import replace
 
 from protocol_lang.chart.pieces import Piece, pieces, pieces_beside, ranges, tokens
 from protocol_lang.chart.sheet import (
@@ -134,3 +135,10 @@ def test_what_a_row_tells_beside_its_words():
     empty = next(data for data in every.values() if data["number"] == "1")
     slots = ("hand", "wait", "meanwhile", "skip", "touch", "warning")
     assert not any(empty[slot] for slot in slots)
+
+
+def test_the_name_of_a_pictogram_is_no_word_that_a_line_must_hold():
+    one = replace(row(1, "operator leaves", "operator", operator=BARE), pictogram="face-shield-off")
+    piece = of(("operator",), one)[1]
+    assert piece.data["pictogram"] == "face-shield-off"
+    assert "face-shield-off" not in piece.words and "Leaves" in piece.words

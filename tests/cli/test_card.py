@@ -30,6 +30,15 @@ def test_each_kind_is_printed(tmp_path: Path, capsys, kind: str, holds: str):
     assert holds in " ".join(pages_of(target))
 
 
+def test_in_another_language(tmp_path: Path, capsys):
+    target = tmp_path / "card.pdf"
+    assert (
+        main(["card", "summary", str(GOOD), "-o", str(target), "--on", ON, "--language", "es"]) == 0
+    )
+    text = " ".join(pages_of(target))
+    assert "Resumen" in text and "y 9 pasos más" in text and "Summary" not in text
+
+
 def test_one_with_faults_is_a_draft_and_ends_with_1(tmp_path: Path, capsys):
     target = tmp_path / "card.pdf"
     assert main(["card", "summary", str(faulty(tmp_path)), "-o", str(target), "--on", ON]) == 1
@@ -42,6 +51,10 @@ def test_one_with_faults_is_a_draft_and_ends_with_1(tmp_path: Path, capsys):
     [
         (["poster", str(GOOD), "-o", "x.pdf"], '"poster" is no kind of card. There are: obser'),
         (["door", str(GOOD), "-o", "x.pdf", "--paper", "A3"], '"A3" is not a size of cards.'),
+        (
+            ["door", str(GOOD), "-o", "x.pdf", "--language", "xx"],
+            '"xx" is not a language of charts.',
+        ),
         (["door", str(GOOD), "-o", "x.txt"], "must end in .pdf, .svg or .png"),
         (["door", "nowhere.protocol", "-o", "x.pdf"], 'There is no file "nowhere.protocol".'),
         (["door", str(GOOD), "-o", "x.pdf", "--rules", "Nothing"], "no file of rules of that"),

@@ -12,6 +12,7 @@ import pytest
 from protocol_lang.cli import main
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
+from tests.planting import left_out
 
 GOOD = folder("protocols") / "imaging-room-2" / "intraoral-wired-sensor.protocol"
 ALONE = ("--choice", "staffing=alone", "--choice", "shielding=none")
@@ -25,13 +26,10 @@ def room(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def planted(room: Path, left_out: str, name: str = "faulty") -> Path:
+def planted(room: Path, words: str, name: str = "faulty") -> Path:
     """The shipped protocol without one step."""
-    lines = GOOD.read_text(encoding="utf-8").splitlines(keepends=True)
-    left = [line for line in lines if left_out not in line]
-    assert len(left) == len(lines) - 1
     path = room / f"{name}.protocol"
-    path.write_text("".join(left), encoding="utf-8")
+    path.write_text(left_out(GOOD.read_text(encoding="utf-8"), words), encoding="utf-8")
     return path
 
 
@@ -81,7 +79,7 @@ def test_hands_and_what_not_to_touch_are_on_the_page(room):
     target = room / "wall.pdf"
     assert main(["chart", str(GOOD), "-o", str(target), *LARGE, *ALONE]) == 0
     (page,) = pages_of(target)
-    assert re.search(r"Places holder with sensor in mouth\s*used gloves", page)
+    assert re.search(r"Sensor into the mouth\s*used gloves", page)
     assert re.search(r"Takes off gloves\s*used hands", page)
     assert re.search(r"Puts on gloves\s*clean gloves", page)
     never = page.split("Never with used gloves or hands:")[1].split("Get ready")[0]

@@ -10,25 +10,23 @@ from protocol_lang.chart.inks import INKS as OF_CHARTS
 from protocol_lang.diagram import Contact, Far, Kind, Room, Spot, draw, room_page, text
 from protocol_lang.diagram.inks import INKS
 from protocol_lang.diagram.page import set_out
+from protocol_lang.pages.room_picture import mended, room_picture
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder as shipped_folder
-from protocol_lang.room_picture import mended, room_picture
 from tests.chart.test_inks import contrast
 from tests.diagram.test_picture import AWKWARD, outside, overlapping
+from tests.planting import left_out
 
 SENSOR = "imaging-room-2/intraoral-wired-sensor.protocol"
 
 
-def planted(folder: Path, without: str) -> Path:
+def leaving_out(folder: Path, without: str) -> Path:
     """The shipped protocol without one line, beside all that it takes words from."""
     import shutil
 
     shutil.copytree(shipped_folder("protocols"), folder / "protocols")
     path = folder / "protocols" / SENSOR
-    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
-    left = [line for line in lines if without not in line]
-    assert len(left) == len(lines) - 1
-    path.write_text("".join(left), encoding="utf-8")
+    path.write_text(left_out(path.read_text(encoding="utf-8"), without), encoding="utf-8")
     return path
 
 
@@ -53,7 +51,7 @@ def test_of_a_good_protocol_nothing_gets_to_the_next_patient():
 
 
 def test_a_fault_is_seen_in_the_room_and_gone_with_the_change(tmp_path):
-    checked, room = drawn(planted(tmp_path, "operator disinfects sensor with a new wipe"))
+    checked, room = drawn(leaving_out(tmp_path, "operator disinfects sensor with a new wipe"))
     far = fars(room)
     assert far["next patient"] is Far.ONWARD and far["sensor hook"] is Far.ONWARD
     meet = {frozenset((one.one, one.other)): one.far for one in room.contacts}

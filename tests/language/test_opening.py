@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import OrderedDict
 from pathlib import Path
 
 import pytest
@@ -275,3 +276,93 @@ def test_a_title_that_two_files_share_is_told_as_such(tmp_path: Path, shipped: P
     opened = open_file(path, shipped)
     assert kinds(opened) == ["title-shared"]
     assert opened.findings[0].facts == {"title": "Room", "file": "room.protocol"}
+
+
+# --- Folders that are looked through once --------------------------------------------------------
+
+
+@pytest.fixture
+def looks(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """The folders that are looked through, one after the other."""
+    monkeypatch.setattr(module, "_listings", OrderedDict())
+    seen: list[Path] = []
+    listed = module._listed
+
+    def noted(root: Path) -> object:
+        seen.append(root)
+        return listed(root)
+
+    monkeypatch.setattr(module, "_listed", noted)
+    return seen
+
+
+def _long_ago(*folders: Path) -> None:
+    """They have not been changed for a while."""
+    for one in folders:
+        os.utime(one, (1_000_000_000, 1_000_000_000))
+
+
+def test_a_folder_of_many_files_is_looked_through_once(
+    tmp_path: Path, shipped: Path, looks: list[Path]
+):
+    home = tmp_path / "home"
+    write(home / "below", "Room", "room")
+    files = [write(home, f"Visit {number}", "protocol", "Room") for number in range(5)]
+    _long_ago(home, home / "below")
+    for path in files:
+        assert titles(open_file(path, shipped))[0] == "Room"
+    assert looks.count(home) == 1
+
+
+def test_a_folder_that_has_just_changed_is_looked_through_again(
+    tmp_path: Path, shipped: Path, looks: list[Path]
+):
+    home = tmp_path / "home"
+    path = write(home, "Visit", "protocol", "Room")
+    assert kinds(open_file(path, shipped)) == ["words-not-found"]
+    write(home, "Room", "room")
+    assert kinds(open_file(path, shipped)) == []
+    assert looks.count(home) == 2
+
+
+@pytest.mark.parametrize("deep", ["", "below", "below/further"])
+def test_what_comes_and_goes_in_a_folder_below_is_seen(
+    tmp_path: Path, shipped: Path, looks: list[Path], deep: str
+):
+    home = tmp_path / "home"
+    path = write(home, "Visit", "protocol", "Room")
+    (home / "below" / "further").mkdir(parents=True)
+    folders = (home, home / "below", home / "below" / "further")
+    _long_ago(*folders)
+    assert kinds(open_file(path, shipped)) == ["words-not-found"]
+    room = write(home / deep, "Room", "room")
+    assert kinds(open_file(path, shipped)) == []
+    _long_ago(*folders)
+    assert kinds(open_file(path, shipped)) == []
+    room.unlink()
+    assert kinds(open_file(path, shipped)) == ["words-not-found"]
+
+
+def test_where_there_are_links_nothing_is_kept(tmp_path: Path, shipped: Path, looks: list[Path]):
+    """What a link leads to may change, and the folder that holds the link does not tell."""
+    home = tmp_path / "home"
+    path = write(home, "Visit", "protocol", "Room")
+    inside, outside = write(home / "old", "Other", "room"), write(tmp_path / "away", "Room", "room")
+    inside.write_text('room "Room"\n', "utf-8")
+    (home / "room.protocol").symlink_to(home / "aim")
+    (home / "aim").symlink_to(inside)
+    _long_ago(home, home / "old")
+    assert kinds(open_file(path, shipped)) == []
+    (home / "aim").unlink()
+    (home / "aim").symlink_to(outside)
+    _long_ago(home)
+    assert kinds(open_file(path, shipped)) == ["words-not-found"]
+
+
+def test_few_folders_are_kept(tmp_path: Path, shipped: Path, looks: list[Path]):
+    for number in range(3 * module.MOST_LISTINGS):
+        home = tmp_path / f"home {number}"
+        path = write(home, "Visit", "protocol", "Imaging")
+        _long_ago(home)
+        open_file(path, shipped)
+    assert len(module._listings) <= module.MOST_LISTINGS

@@ -199,6 +199,14 @@ def _sets(draw: Draw, first: bool) -> tree.Sets:
     )
 
 
+def _lasts(draw: Draw, first: bool) -> tree.Lasts:
+    amounts = st.integers(1, 99).map(lambda one: Words(str(one), HERE))
+    return tree.Lasts(
+        least=draw(amounts), most=draw(st.none() | amounts), minutes=draw(st.booleans()),
+        remarks=_remarks(draw, first), place=HERE,
+    )  # fmt: skip
+
+
 def _step_line(draw: Draw, first: bool) -> Any:
     match draw(st.integers(0, 3)):
         case 0:
@@ -216,6 +224,8 @@ def _step(draw: Draw, first: bool) -> tree.Step:
     if draw(st.booleans()):
         short = tree.Short(text=draw(quoted), remarks=_remarks(draw, not lines), place=HERE)
         lines = (*lines, short)
+    if draw(st.integers(0, 3)) == 0:
+        lines = (*lines, _lasts(draw, not lines))
     label: Words | None = None
     does: Words | tree.Say = draw(sentences)
     match draw(st.integers(0, 2)):

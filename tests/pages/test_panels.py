@@ -27,6 +27,7 @@ from tests.pages.shipped import (
     told,
     unfolded,
 )
+from tests.planting import planted
 
 
 def number(path: Path, words: str, **choices: str) -> int:
@@ -269,7 +270,7 @@ def test_where_nothing_was_judged_nothing_is_claimed_of_gloves(tmp_path):
     text = SENSOR.read_text("utf-8")
     path = tmp_path / "twice.protocol"
     line = "    [ ] operator puts on gloves\n"
-    path.write_text(text.replace(line, line + line, 1), "utf-8")
+    path.write_text(planted(text, line, line + line, 1), "utf-8")
     room = SENSOR.parent / "imaging-room-2.protocol"
     (tmp_path / room.name).write_text(room.read_text("utf-8"), "utf-8")
     plan, judgement = judged(path)

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from protocol_lang.findings import Finding
 from protocol_lang.pipeline import Checked, check_file
 from protocol_lang.resources import folder
+from tests.planting import planted, times
 
 ROOM = folder("protocols") / "imaging-room-2"
 ROOM_3 = folder("protocols") / "imaging-room-3"
@@ -40,8 +41,7 @@ def checked(
 def _write(where: Path, name: str, changes: Changes) -> Path:
     text = (ROOM / f"{name}.protocol").read_text("utf-8")
     for old, new in changes:
-        assert old in text, f"{name} no longer says {old!r}"
-        text = text.replace(old, new)
+        text = planted(text, old, new)
     path = where / f"{name}.protocol"
     path.write_text(text, "utf-8")
     return path
@@ -83,8 +83,8 @@ def among(
     """
     texts = {path.stem: path.read_text("utf-8") for path in room.glob("*.protocol")}
     for name, old, new in changes:
-        assert texts[name].count(old) == 1, f"{name} says {texts[name].count(old)} times {old!r}"
-        texts[name] = texts[name].replace(old, new)
+        assert times(texts[name], old) == 1, f"{name} says {times(texts[name], old)} times {old!r}"
+        texts[name] = planted(texts[name], old, new)
     for name, text in texts.items():
         (where / f"{name}.protocol").write_text(text, "utf-8")
     return check_file(where / f"{first}.protocol", mend=False)

@@ -19,6 +19,7 @@ import pytest
 from protocol_lang.findings import Finding
 from protocol_lang.pipeline import Checked, check_file
 from protocol_lang.resources import folder
+from tests.planting import planted, times
 from tests.practice.kit import Changes, kinds, reached
 
 ROOM = folder("protocols") / "imaging-room-3"
@@ -31,8 +32,8 @@ def checked(where: Path, changes: Changes = ()) -> Checked:
     (where / room).write_text((ROOM / room).read_text("utf-8"), "utf-8")
     text = (ROOM / f"{NAME}.protocol").read_text("utf-8")
     for old, new in changes:
-        assert text.count(old) == 1, f"{text.count(old)} times: {old!r}"
-        text = text.replace(old, new)
+        assert times(text, old) == 1, f"{times(text, old)} times: {old!r}"
+        text = planted(text, old, new)
     path = where / f"{NAME}.protocol"
     path.write_text(text, "utf-8")
     return check_file(path, mend=False)

@@ -14,6 +14,7 @@ import pytest
 
 from protocol_lang.pipeline import Checked, check_file
 from protocol_lang.resources import folder
+from tests.planting import planted, times
 from tests.practice.kit import Changes, kinds
 
 ROOM = folder("protocols") / "imaging-room-3"
@@ -24,8 +25,9 @@ def checked(where: Path, changes: Changes = ()) -> Checked:
     """The shipped protocol with changes to its text or to that of its room, checked."""
     texts = {name: (ROOM / f"{name}.protocol").read_text("utf-8") for name in NAMES}
     for old, new in changes:
-        assert any(old in text for text in texts.values()), f"nothing says {old!r}"
-        texts = {name: text.replace(old, new) for name, text in texts.items()}
+        saying = [name for name, text in texts.items() if times(text, old)]
+        assert saying, f"nothing says {old!r}"
+        texts |= {name: planted(texts[name], old, new) for name in saying}
     for name, text in texts.items():
         (where / f"{name}.protocol").write_text(text, "utf-8")
     return check_file(where / f"{NAMES[-1]}.protocol", mend=False)

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from tests.practice.kit import ROOM, ROOM_3
-from tests.practice.published.bases import base
-from tests.practice.published.good import GOOD, NOT_SAID, Good
+from tests.practice.published.bases import SMALL_ROOM, base
+from tests.practice.published.good import GOOD, INCOMPLETE, NOT_SAID, Good
 from tests.practice.published.mistakes import MISTAKES, OUTSIDE, How, Mistake, Weight
 from tests.practice.published.told import Told, new, told_of_base
 from tools.mistakes import lines, of_good, of_shipped, wilson
@@ -43,7 +43,7 @@ def test_of_what_mistakes_are_planted_in_nothing_is_to_be_corrected(name: str) -
     assert not told.check | told.must
 
 
-@pytest.mark.parametrize("order", GOOD, ids=lambda order: order.title)
+@pytest.mark.parametrize("order", (*GOOD, *INCOMPLETE), ids=lambda order: order.title)
 def test_of_a_published_good_order_only_this_is_told_to_be_corrected(order: Good) -> None:
     assert of_good(order).published == order.wrongly
 
@@ -59,15 +59,22 @@ def test_whatever_is_not_told_or_told_wrongly_has_its_reason() -> None:
     for mistake in MISTAKES:
         assert bool(mistake.why) == (mistake.how is not How.TOLD), mistake.title
         assert mistake.source and mistake.aside <= mistake.check | mistake.rules, mistake.title
-    for order in GOOD:
+    for order in (*GOOD, *INCOMPLETE):
         assert bool(order.why) == bool(order.wrongly), order.title
         assert order.source, order.title
 
 
+def test_what_is_given_is_what_it_takes() -> None:
+    """In a room that does not say which of its places gloves do not leave, nothing tells it."""
+    (corridor,) = [one for one in MISTAKES if one.given]
+    silent = new(corridor.base, (*corridor.changes, (SMALL_ROOM, ": dirty side", "")))
+    assert not silent.to_correct | silent.to_consider
+
+
 def test_each_mistake_and_each_order_is_there_once() -> None:
-    titles = [one.title for one in (*MISTAKES, *GOOD)] + [*OUTSIDE, *NOT_SAID]
+    titles = [one.title for one in (*MISTAKES, *GOOD, *INCOMPLETE)] + [*OUTSIDE, *NOT_SAID]
     assert len(set(titles)) == len(titles)
-    for table in (MISTAKES, GOOD):
+    for table in (MISTAKES, (*GOOD, *INCOMPLETE)):
         changed = [base(one.base).changed(one.changes) for one in table]
         assert len(set(changed)) == len(changed)
 
@@ -120,6 +127,7 @@ def test_the_table_counts_what_is_written_down() -> None:
         lines(
             ((one, _as_written(one)) for one in MISTAKES),
             ((one, Told(check=one.wrongly)) for one in GOOD),
+            ((one, Told(check=one.wrongly)) for one in INCOMPLETE),
             ((path.stem, Told()) for path in SHIPPED),
         )
     )
@@ -144,6 +152,8 @@ def test_the_table_counts_what_is_written_down() -> None:
         assert f"\n  {one.how.value}: {one.title}\n" in printed
     for order in GOOD:
         assert f"\n  {'told wrongly' if order.wrongly else 'silent'}: {order.title}\n" in printed
+    for order in INCOMPLETE:
+        assert f"\n  no whole order, not counted: {order.title}\n" in printed
     for title in (*OUTSIDE, *NOT_SAID):
         assert f"\n  cannot be said: {title}\n" in printed
 
@@ -151,9 +161,14 @@ def test_the_table_counts_what_is_written_down() -> None:
 def test_the_table_says_where_it_differs_from_what_is_written_down() -> None:
     (first, *_), (order, *_) = MISTAKES, GOOD
     printed = "\n".join(
-        lines([(first, Told())], [(order, Told(check=_SOMETHING))], [("p", Told(house=_SOMETHING))])
+        lines(
+            [(first, Told())],
+            [(order, Told(check=_SOMETHING))],
+            [(INCOMPLETE[0], Told())],
+            [("p", Told(house=_SOMETHING))],
+        )
     )
-    assert printed.count("otherwise than written down") == 3
+    assert printed.count("otherwise than written down") == 4
     assert "Sensitivity: 0 of 1 (0%" in printed
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tests.rules.reading import (
     CLAIMS,
@@ -51,10 +51,14 @@ _VERBS: Sequence[tuple[int, str, tuple[str, ...]]] = (
     (1, "hands over", ("a", "sensor", "b")),
 )
 
+#: The same, of checklists in which people wait.
+_WAITING = (*_VERBS, (9, "waits", ("a", "minutes")), (5, "waits until dry", ("a", "glove box")))
+
 _FILLINGS = {
     "surface": SURFACES,
     "soiled": (*SURFACES, "sensor", "sensor", "holder"),
     "stream": ("clinical waste", "general waste"),
+    "minutes": ("2", "5", "10"),
 }
 
 DECLARED = {"staffing": ("alone", "paired")}
@@ -77,6 +81,7 @@ class _Maker:
     left: int
     phase: str = ""
     made: int = 0
+    verbs: Sequence[tuple[int, str, tuple[str, ...]]] = _VERBS
     choices: dict[str, tuple[str, ...]] = field(default_factory=lambda: dict(DECLARED))
     gloved: set[str] = field(default_factory=set)
 
@@ -85,7 +90,8 @@ class _Maker:
         who = who or rng.choice(self.people)
         for _ in range(8):
             verb, slots = rng.choices(
-                [(verb, slots) for _, verb, slots in _VERBS], [often for often, *_ in _VERBS]
+                [(verb, slots) for _, verb, slots in self.verbs],
+                [often for often, *_ in self.verbs],
             )[0]
             if slots[0] == "operator" and who != "operator":
                 continue
@@ -175,10 +181,17 @@ class _Maker:
         return Branches(name, values, ways)
 
 
-def checklist(rng: random.Random) -> Written:
+def waiting(rng: random.Random) -> Written:
+    """A checklist of four to seven steps, many of which are waits."""
+    return checklist(rng, _WAITING)
+
+
+def checklist(
+    rng: random.Random, verbs: Sequence[tuple[int, str, tuple[str, ...]]] = _VERBS
+) -> Written:
     """A checklist of four to seven steps."""
     people = ("operator",) if rng.random() < 0.35 else STAFF
-    maker = _Maker(rng, people, rng.randint(4, 7))
+    maker = _Maker(rng, people, rng.randint(4, 7), verbs=verbs)
     phases: list[tuple[str, tuple[Item, ...]]] = []
     titles = PHASES if rng.random() < 0.6 else PHASES[:1]
     for number, title in enumerate(titles):
@@ -327,6 +340,12 @@ _EVENTS: Sequence[tuple[int, str, tuple[tuple[str, ...], ...]]] = (
     (2, "exposure", (("staff",), ("operator",))),
 )  # fmt: skip
 
+_EVENTS_OF_WAITS: Sequence[tuple[int, str, tuple[tuple[str, ...], ...]]] = (
+    (2, "waiting", (("staff",), ("operator",))),
+    (4, "waiting so long", (("staff", "2"), ("staff", "5"), ("helper", "6"), ("staff", "10"))),
+    (3, "waiting for", (("staff", "thing"), ("staff", "box"), ("staff", "surface"))),
+)
+
 _OF_VERBS: Sequence[tuple[str, tuple[str, ...]]] = (
     ("cleans hands", ("staff",)),
     ("washes hands", ("staff",)),
@@ -347,6 +366,28 @@ FORMS = (
     "always", "never", "before", "before, never", "after", "after, to the end",
     "after, to the next", "between", "between, to the end", "whenever", "at most", "at least",
 )  # fmt: skip
+
+
+def about_waits(rng: random.Random) -> Iterator[Rule]:
+    """A rule of every form, about waits among other things."""
+    for form in FORMS:
+        made = rule(rng, form)
+        yield replace(made, ways=tuple(_with_waits(rng, way) for way in made.ways))
+
+
+def _with_waits(rng: random.Random, way: Asked) -> Asked:
+    """The same, with a sentence about a wait beside the others, or in their place."""
+
+    def among(sentences: tuple[Sentence, ...]) -> tuple[Sentence, ...]:
+        if not sentences or rng.random() < 0.3:
+            return sentences
+        _, sort, fillings = rng.choices(
+            _EVENTS_OF_WAITS, [often for often, *_ in _EVENTS_OF_WAITS]
+        )[0]
+        one = Sentence(sort, rng.choice(fillings))
+        return (one,) if rng.random() < 0.7 else (one, *sentences)
+
+    return replace(way, first=among(way.first), second=among(way.second), third=among(way.third))
 
 
 def _sentence(rng: random.Random) -> Sentence:

@@ -39,7 +39,7 @@ things
   gloves: gloves; worn on hands; used once; from glove box; goes to clinical waste
   wipe: wipe; has face, back; used once; thrown away after use; treats to intermediate; WET
   swab: supply; used once
-""".replace("WET", "stays wet 1 minute")
+""".replace("WET", "stays wet 90 minutes")
 
 STAFF = ("operator", "helper")
 SURFACES = ("keyboard", "tube", "phone")
@@ -136,6 +136,8 @@ _MOMENTS: Mapping[str, Callable[..., tuple[Moment, ...]]] = {
     "goes behind": lambda a: (),
     "comes back": lambda a: (),
     "hands over": lambda a, r, b: (_met(a, r, b),),
+    "waits": lambda a, minutes: (),
+    "waits until dry": lambda a, t: (),
 }  # fmt: skip
 
 #: The same as sentences of a checklist, and of a rule with kinds in the place of names.
@@ -161,6 +163,8 @@ SENTENCES: Mapping[str, str] = {
     "goes behind": "{} goes behind the barrier",
     "comes back": "{} comes back from the barrier",
     "hands over": "{} hands {} to {}",
+    "waits": "{} waits {} minutes",
+    "waits until dry": "{} waits until {} is dry",
 }
 
 EVENT_SENTENCES: Mapping[str, str] = {
@@ -175,6 +179,9 @@ EVENT_SENTENCES: Mapping[str, str] = {
     "thrown": "{} is thrown away",
     "thrown into": "{} is thrown into {}",
     "exposure": "{} makes an exposure",
+    "waiting": "{} waits",
+    "waiting so long": "{} waits at least {} minutes",
+    "waiting for": "{} waits until {} is dry",
 }
 
 
@@ -189,7 +196,7 @@ def deed(number: int, verb: str, *filled: str, phase: str = "") -> Deed:
 @dataclass
 class State:
     """Who wears gloves and stands behind the barrier; the swab in hand; whether a record is open;
-    what is wet (nobody waits, so that it stays so until the visit ends)."""
+    what is wet (nobody waits so long, so that it stays so until the visit ends)."""
 
     gloved: set[str] = field(default_factory=set)
     behind: set[str] = field(default_factory=set)
@@ -476,6 +483,16 @@ def happens(sentence: Sentence, one: Deed) -> tuple[tuple[int, Bound, frozenset[
     if sentence.sort == "exposure":
         if one.verb == "exposes":
             note(WHOLE, sentence.words, one.filled[:1])
+        return tuple(found)
+    if sentence.sort.startswith("waiting"):
+        who, until = one.filled[0], one.filled[-1]
+        if sentence.sort == "waiting" and one.verb in ("waits", "waits until dry"):
+            note(WHOLE, sentence.words, (who,))
+        long = sentence.sort == "waiting so long" and one.verb == "waits"
+        if long and int(until) >= int(sentence.words[1]):
+            note(WHOLE, sentence.words[:1], (who,))
+        if sentence.sort == "waiting for" and one.verb == "waits until dry":
+            note(WHOLE, sentence.words, (who, until))
         return tuple(found)
     for at, moment in enumerate(one.moments):
         for sort, *actual in moment:

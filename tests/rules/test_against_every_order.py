@@ -31,6 +31,8 @@ TIMES = 4
 #: Protocols, and rules on each, of what one visit leaves to the next.
 LEAVING = 80
 VISITS = 20
+#: Protocols in which people wait.
+WAITING = 60
 
 #: Each form has to fail, and to be met, so often.
 LEAST = 50
@@ -56,18 +58,24 @@ class Pairs:
         return [Judge(self.written.checklist, self.runs, rule).verdict() for rule in self.rules]
 
 
-def pairs(first: int, protocols: int, two_visits: bool = False) -> Iterator[Pairs]:
+def pairs(
+    first: int, protocols: int, two_visits: bool = False, waits: bool = False
+) -> Iterator[Pairs]:
     """Random protocols, each with random rules of each form; ``two_visits``: with rules about what
-    one visit leaves to the next, where nearly every step hangs on a choice."""
+    one visit leaves to the next, where nearly every step hangs on a choice; ``waits``: about waits,
+    where people wait."""
     for start in range(first, first + protocols, TOGETHER):
         rng = random.Random(start)
         if two_visits:
             rules = [random_texts.leaving(rng) for _ in range(VISITS)]
+        elif waits:
+            rules = [one for _ in range(TIMES) for one in random_texts.about_waits(rng)]
         else:
             rules = list(random_texts.rules(rng, TIMES))
         book = book_of(random_texts.book(rules))
         for seed in range(start, min(start + TOGETHER, first + protocols)):
             made = random_texts.branching if two_visits else random_texts.checklist
+            made = random_texts.waiting if waits else made
             written = made(random.Random(seed))
             try:
                 runs = runs_of(written.checklist, MOST_RUNS)
@@ -112,6 +120,14 @@ def test_what_one_visit_leaves_to_the_next_is_the_same():
         assert tally["after, to the next", verdict] >= 200
 
 
+def test_what_is_decided_of_waits_is_the_same():
+    tally = compared(pairs(20_000, WAITING, waits=True), Counter())
+    shown(tally)
+    for form in random_texts.FORMS:
+        for verdict in ("met", "failed"):
+            assert tally[form, verdict] >= 10, (form, verdict, tally[form, verdict])
+
+
 @pytest.mark.skipif("PROTOCOL_LANG_LONG" not in os.environ, reason="only when asked for")
 def test_every_verdict_is_the_same_at_length():
     tally: Counter[tuple[str, str]] = Counter()
@@ -119,5 +135,6 @@ def test_every_verdict_is_the_same_at_length():
     while sum(tally.values()) < int(os.environ["PROTOCOL_LANG_LONG"]):
         compared(pairs(first, TOGETHER), tally)
         compared(pairs(first, 2, two_visits=True), tally)
+        compared(pairs(first, 4, waits=True), tally)
         first += TOGETHER
     shown(tally)

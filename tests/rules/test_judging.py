@@ -449,6 +449,53 @@ def test_every_so_many_days(where: Path, rule: str, steps: str, wanted: str):
     assert told(judged(where, rule, steps, sections=sections)) == wanted
 
 
+# --- Waits ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "rule, steps, wanted",
+    [
+        ("always staff waits", "[ ] operator waits 1 minute", "met"),
+        ("always staff waits", "[ ] operator cleans hands", "failed"),
+        ("always helper waits", "[ ] operator waits 1 minute", "failed"),
+        ("always staff waits at least 2 minutes", "[ ] operator waits 2 minutes", "met"),
+        ("always staff waits at least 3 minutes", "[ ] operator waits 2 minutes", "failed"),
+        ("always staff waits at least 1 minute", "[ ] operator waits 1 minute", "met"),
+        # what is told without minutes may be short; two short waits are not a long one
+        ("always staff waits at least 1 minute", "[ ] operator waits until tube is dry", "failed"),
+        ("always staff waits at least 4 minutes",
+         "[ ] operator waits 2 minutes\n[ ] operator waits 2 minutes", "failed"),
+        ("at least 2 times staff waits",
+         "[ ] operator waits 2 minutes\n[ ] operator waits until tube is dry", "met"),
+        ("always staff waits until surface is dry", "[ ] operator waits until tube is dry", "met"),
+        ("always staff waits until phone is dry", "[ ] operator waits until tube is dry", "failed"),
+        ("always staff waits until surface is dry", "[ ] operator waits 9 minutes", "failed"),
+        # a choice may leave it out
+        ("always staff waits", "may be left out\n  [ ] operator waits 2 minutes", "failed"),
+        ("after staff disinfects surface with a new wipe\ncomes staff waits until surface is dry\n"
+         "before staff works at surface",
+         "[ ] operator disinfects tube with a new wipe\n[ ] operator waits until tube is dry\n"
+         "[ ] operator works at tube", "met"),
+        # the same surface is meant throughout
+        ("after staff disinfects surface with a new wipe\ncomes staff waits until surface is dry\n"
+         "before staff works at surface",
+         "[ ] operator disinfects tube with a new wipe\n[ ] operator waits until phone is dry\n"
+         "[ ] operator works at tube", "failed"),
+        ("whenever staff waits at least 2 minutes\nonly when staff's hands are bare",
+         "[ ] operator puts on gloves\n[ ] operator waits 2 minutes", "failed"),
+        ("but not operator\nnever staff waits", "[ ] operator waits 2 minutes", "met"),
+        ("before staff waits at least 9 minutes\ncomes hands of staff are cleaned",
+         "[ ] operator waits 2 minutes", "not applicable: no-step"),
+        ("at least every 7 days staff waits at least 2 minutes",
+         "every week\n  [ ] operator waits 2 minutes", "met"),
+        ("at least every 6 days staff waits at least 2 minutes",
+         "every week\n  [ ] operator waits 2 minutes", "failed"),
+    ],
+)  # fmt: skip
+def test_waits(where: Path, rule: str, steps: str, wanted: str):
+    assert told(judged(where, rule, steps)) == wanted
+
+
 # --- Treatments and choices ----------------------------------------------------------------------
 
 ALIKE = """where staffing is alone

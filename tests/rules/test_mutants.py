@@ -16,7 +16,7 @@ import pytest
 from protocol_lang.contamination.kernel import AllOf, AnyOf
 from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.steps import ForEach
-from protocol_lang.rules import claims, deciding, judging, worlds
+from protocol_lang.rules import claims, deciding, happenings, judging, worlds
 from protocol_lang.rules.deciding import Orders
 from protocol_lang.rules.happenings import WHOLE, Happenings
 from tests.rules import test_rounds
@@ -200,6 +200,22 @@ def _one_too_many(patch: pytest.MonkeyPatch) -> None:
     )
 
 
+def _waits_of_any_length(patch: pytest.MonkeyPatch) -> None:
+    """A wait is long enough however short it is."""
+    old = happenings._waited
+    patch.setattr(happenings, "_waited", lambda wait, event, least: old(wait, event, None))
+
+
+def _waits_without_minutes_are_long(patch: pytest.MonkeyPatch) -> None:
+    """Who waits until something is dry has waited long enough for anything."""
+    old = happenings._waited
+    patch.setattr(
+        happenings,
+        "_waited",
+        lambda wait, event, least: old(wait, event, None if wait.minutes is None else least),
+    )
+
+
 MUTANTS = [
     _what_settles_is_forgotten,
     _what_prepares_is_forgotten,
@@ -222,13 +238,19 @@ MUTANTS = [
     _somebody_will_do,
     _the_end_is_not_looked_at,
     _one_too_many,
+    _waits_of_any_length,
+    _waits_without_minutes_are_long,
 ]
 
 
 @cache
 def expected(number: int) -> tuple[tuple[Pairs, list[str]], ...]:
     """Some pairs of the usual run with what the oracle says, looked up once for all mutants."""
-    some = (*pairs(number * 20, 20), *pairs(10_000 + number * 20, 20, two_visits=True))
+    some = (
+        *pairs(number * 20, 20),
+        *pairs(10_000 + number * 20, 20, two_visits=True),
+        *pairs(20_000 + number * 20, 5, waits=True),
+    )
     return tuple((one, one.wanted()) for one in some)
 
 

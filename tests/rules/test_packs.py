@@ -64,6 +64,25 @@ def test_every_rule_has_source_reason_and_both_examples(case: tuple[Path, int]) 
     assert {example.good for example in rule.examples} == {True, False}, rule.title
 
 
+#: How it is known what a source says; a quotation by somebody else is told as second-hand.
+_KNOWN_BY = re.compile(
+    r"\bread\b|second-hand|from memory|comput|inferred|inference|[Cc]ommon practice, no source"
+    r"|the infection control lead of the clinic|local law may ask"
+)
+
+
+@pytest.mark.parametrize("path", PACKS, ids=lambda path: path.stem)
+def test_every_source_of_a_rule_says_how_it_is_known(path: Path) -> None:
+    """Read, second-hand, from memory, computed or inferred; or that there is none."""
+    silent = [
+        (rule.title, source)
+        for rule in book(path).rules
+        for source in rule.sources
+        if not _KNOWN_BY.search(source)
+    ]
+    assert not silent
+
+
 @pytest.mark.parametrize("path", PACKS, ids=lambda path: path.stem)
 def test_a_pack_has_edition_owner_and_days(path: Path) -> None:
     header = book(path).header

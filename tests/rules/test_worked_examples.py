@@ -38,6 +38,17 @@ phase "Visit"
   [ ] operator places sensor in mouth
 """
 
+WAITS = """protocol "Three"
+  takes words from "Small room"
+
+phase "Visit"
+  [ ] operator disinfects tube with a new wipe
+  any order
+    [ ] operator waits 5 minutes
+    [ ] operator waits until glove box is dry
+  [ ] operator works at tube
+"""
+
 CLEANED = "after gloves come off staff\ncomes hands of staff are cleaned\n"
 TREATED = (
     "after receptor goes into the mouth of patient\n"
@@ -49,6 +60,8 @@ BEFORE = "before staff touches surface\ncomes hands of staff are cleaned"
 NEVER = (
     "after gloves come off staff\nuntil hands of staff are cleaned\nnever staff touches keyboard"
 )
+WAITED = "before staff works at surface\ncomes staff waits at least {} minutes"
+DISINFECTED = "after surface is treated to at least low\n"
 GLOVED = "whenever staff works at keyboard\nonly when staff wears gloves"
 
 
@@ -72,6 +85,16 @@ GLOVED = "whenever staff works at keyboard\nonly when staff wears gloves"
         (FIRST, NEXT, "met"),
         (FIRST, TREATED + "before the visit ends", "failed"),
         (VISIT, EITHER, "failed"),
+        (WAITS, WAITED.format(5), "met"),
+        (WAITS, WAITED.format(6), "failed"),
+        (
+            WAITS,
+            DISINFECTED + "comes staff waits at least 5 minutes\n"
+            "before staff waits until box is dry",
+            "failed",
+        ),
+        (WAITS, DISINFECTED + "comes staff waits\nbefore staff works at surface", "met"),
+        (WAITS, "never staff waits until surface is dry", "met"),
     ],
 )
 def test_the_examples_come_out_as_told(protocol: str, rule: str, wanted: str):

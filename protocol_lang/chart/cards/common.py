@@ -10,14 +10,17 @@ from typing import Any
 
 from protocol_lang import typesetter
 from protocol_lang.chart import edition
-from protocol_lang.chart.around import mark
-from protocol_lang.chart.cards.words import CardWords, card_words_of
+from protocol_lang.chart.around import code_in_words, mark
 from protocol_lang.chart.inks import INKS
 from protocol_lang.chart.paper import Size
 from protocol_lang.chart.pictograms import drawing
 from protocol_lang.chart.sheet import Draft, Row, Sheet, rows
+from protocol_lang.chart.translate import OPENS, plain
 from protocol_lang.chart.words import Words, words_of
 from protocol_lang.typesetter import CannotPrint, Format, families
+
+#: The folder of all templates: cards and charts share some.
+_ROOT = Path(__file__).parents[1]
 
 
 class CardPaper(Enum):
@@ -56,7 +59,8 @@ class Press:
 
     def measured(self) -> Any:
         """What the template measures before it draws."""
-        return typesetter.measured(self.template, "card", self._given({"use": "measure"}))
+        given = self._given({"use": "measure"})
+        return typesetter.measured(self.template, "card", given, _ROOT)
 
     def drawn(
         self, format: Format, pixels_per_inch: float, made: Mapping[str, Any]
@@ -68,23 +72,30 @@ class Press:
         """
         given = self._given({"use": "draw", **made})
         dated = self.sheets[0].in_force
-        pages = typesetter.compiled(self.template, "card", given, dated=dated)
+        pages = typesetter.compiled(self.template, "card", given, dated=dated, root=_ROOT)
         if format != "pdf":
             pages = typesetter.compiled(
-                self.template, "card", given, format, pixels_per_inch=pixels_per_inch
+                self.template,
+                "card",
+                given,
+                format,
+                pixels_per_inch=pixels_per_inch,
+                root=_ROOT,
             )
         return tuple(pages)
 
     def _given(self, use: Mapping[str, Any]) -> dict[str, Any]:
         first = self.sheets[0]
         alone = len(self.sheets) == 1
+        words = words_of(first.language)
         parts = [f"{name}: {value}" for name, value in first.choices] if alone else []
         return {
             "document": {
-                "title": ", ".join([first.title, *parts, self.kind]),
-                "description": f"{self.kind}: {first.title}",
+                "title": plain(words.comma.join([first.title, *parts, self.kind])),
+                "description": plain(f"{self.kind}: {first.title}"),
             },
             "language": first.language,
+            "rtl": words.right_to_left,
             "fonts": list(families()),
             "inks": dict(INKS),
             "paper": {"width": self.paper.value.width, "height": self.paper.value.height},
@@ -140,11 +151,11 @@ def head(sheet: Sheet, kind: str) -> dict[str, Any]:
 
 def foot(sheet: Sheet, *cautions: str) -> dict[str, Any]:
     """What stands at the foot: cautions, the code, and whether it may be hung up."""
-    words, card_words = words_of(sheet.language), card_words_of(sheet.language)
-    code = "" if sheet.fingerprint is None else edition.code(sheet.fingerprint)
+    words = words_of(sheet.language)
+    code = None if sheet.fingerprint is None else edition.code(sheet.fingerprint)
     return {
         "cautions": [*words.cautions, *cautions, *sheet.cautions],
-        "code": card_words.code.format(code=code) if code else "",
+        "code": code and code_in_words(code, words),
         "sheet-of": words.sheet_of,
         **_mark(sheet, words),
     }
@@ -163,18 +174,21 @@ def split(row: Row, known: Iterable[str]) -> tuple[str, str]:
     """Who does a step, and the words for what; nobody if the sentence does not begin with one of
     ``known``, or with who does it."""
     for person in dict.fromkeys([row.person, *known]):
-        if person and row.text.startswith(f"{person} "):
-            return person, row.text[len(person) + 1 :]
+        if person and (rest := without(person, row.text)):
+            return person, rest
     return "", row.text
 
 
+def without(person: str, text: str) -> str | None:
+    """The text after the name of who does it, if it begins with that; marked if it was."""
+    mark = OPENS if text.startswith(OPENS) else ""
+    begin = f"{mark}{plain(person)} "
+    if not text.startswith(begin) or mark != person[: len(mark)]:
+        return None
+    return mark + text[len(begin) :]
+
+
 def capital(text: str) -> str:
-    """The text with a capital at its beginning."""
-    return text[:1].upper() + text[1:]
-
-
-def told_steps(numbers: Sequence[int], words: CardWords) -> str:
-    """The steps from the first to the last of these numbers, in words."""
-    if numbers[0] == numbers[-1]:
-        return words.step.format(n=numbers[0])
-    return words.steps.format(first=numbers[0], last=numbers[-1])
+    """The text with a capital at its beginning, behind a mark if it has one."""
+    at = 1 if text.startswith(OPENS) else 0
+    return text[:at] + text[at : at + 1].upper() + text[at + 1 :]

@@ -20,9 +20,7 @@ from protocol_lang.chart.cards.common import (
     foot,
     head,
     split,
-    told_steps,
 )
-from protocol_lang.chart.cards.words import CardWords, card_words_of
 from protocol_lang.chart.deeds import AirWait, Deed, air_wait, deeds, settled
 from protocol_lang.chart.paper import least_type
 from protocol_lang.chart.pictograms.of_steps import look_of
@@ -35,8 +33,6 @@ TEMPLATE = Path(__file__).with_name("door.typ")
 
 #: From where the card is read, in metres: somebody who dresses in front of it.
 DISTANCE = 1.5
-#: What heads the ways of which any may be taken; of one alone something else is said.
-_WAYS = ("either", "or")
 #: Type is never larger than this, in points.
 LARGEST_TYPE = 34.0
 
@@ -60,9 +56,9 @@ def door_card(
             "Nobody puts on or takes off protective equipment in this protocol, so there is no "
             "card for the door."
         )
-    words = card_words_of(sheets[0].language)
+    words = words_of(sheets[0].language)
     sizes = {"least": least_type(DISTANCE), "most": LARGEST_TYPE}
-    press = Press(TEMPLATE, sheets, f"{words.on}, {words.off}", cards, paper, sizes)
+    press = Press(TEMPLATE, sheets, words.door_card, cards, paper, sizes)
     made = press.measured()
     pages = [page for card in made for page in card]
     drawn = press.drawn(format, pixels_per_inch, {"made": made})
@@ -123,12 +119,12 @@ def _cards(sheet: Sheet, protocol: Protocol) -> Iterator[dict[str, Any]]:
     choices = settled(protocol, sheet)
     done = deeds(protocol, choices)
     clearing = air_wait(protocol, choices)
-    for person in sheet.persons:
+    for person, told in zip(sheet.as_named.persons, sheet.persons, strict=True):
         times = times_of(person, done.values())
         if times:
             most = max(times, key=lambda time: (len(time.things), _protects(time, protocol)))
             others = [time for time in times if time is not most]
-            yield _Card(sheet, protocol, person, done, most, others).given(clearing)
+            yield _Card(sheet, protocol, person, told, done, most, others).given(clearing)
 
 
 def _protects(time: Time, protocol: Protocol) -> bool:
@@ -138,30 +134,29 @@ def _protects(time: Time, protocol: Protocol) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _Card:
+    """``person``: as the protocol names whose card it is; ``told_person``: as the sheet does."""
+
     sheet: Sheet
     protocol: Protocol
     person: str
+    told_person: str
     done: Mapping[int, Deed]
     time: Time
     others: Sequence[Time]
 
     @property
-    def words(self) -> CardWords:
-        return card_words_of(self.sheet.language)
-
-    @property
-    def chart_words(self) -> Words:
+    def words(self) -> Words:
         return words_of(self.sheet.language)
 
     def given(self, clearing: AirWait | None) -> dict[str, Any]:
         words = self.words
         panels = (
-            ("on", words.on, words.on_when, self.steps_on()),
-            ("off", words.off, words.off_when, self.steps_off()),
+            ("on", words.put_on, words.put_on_when, self.steps_on()),
+            ("off", words.take_off, words.take_off_when, self.steps_off()),
         )
         return {
-            "head": head(self.sheet, f"{words.on} · {words.off}"),
-            "person": self.person if len(self.sheet.persons) > 1 else "",
+            "head": head(self.sheet, words.door_card),
+            "person": self.told_person if len(self.sheet.persons) > 1 else "",
             "panels": [
                 {"kind": kind, "title": title, "when": when, "items": self.items(numbers, kind)}
                 for kind, title, when, numbers in panels
@@ -170,7 +165,7 @@ class _Card:
             "continued": words.continued,
             "notes": self.notes(),
             "door": self.door(clearing),
-            "foot": foot(self.sheet, words.door_caution),
+            "foot": foot(self.sheet, words.who_wears_what),
         }
 
     # Which steps.
@@ -248,12 +243,17 @@ class _Card:
                     yield self.row(item, depth)
                 continue
             label = self.label(item, wanted)
-            if label in _WAYS and ways == 1:
+            if ways == 1 and label in self.any_way:
                 label = self.words.one_way
             inside = list(self.told(item.items, wanted, depth + bool(label)))
             if inside and label:
                 yield {"kind": "label", "text": label, "depth": depth}
             yield from inside
+
+    @property
+    def any_way(self) -> tuple[str, str]:
+        """What heads the ways of which any may be taken; of one alone something else is said."""
+        return self.words.headings["either"], self.words.headings["or"]
 
     def label(self, group: Group, wanted: set[int]) -> str:
         """What a group says of its steps, if it has to be told here."""
@@ -262,13 +262,13 @@ class _Card:
         if group.kind not in (Together.ANY_ORDER, Together.MIXED):
             return ""
         parts = sum(any(row.number in wanted for row in rows((one,))) for one in group.items)
-        return self.chart_words.together[group.kind] if parts > 1 else ""
+        return self.words.together[group.kind] if parts > 1 else ""
 
     def row(self, row: Row, depth: int) -> dict[str, Any]:
         who, text = split(row, self.sheet.persons)
         return {
             "kind": "row",
-            "text": capital(text) if who in ("", self.person) else f"{capital(who)} {text}",
+            "text": capital(text) if who in ("", self.told_person) else f"{capital(who)} {text}",
             "number": row.number,
             "step": self.words.step.format(n=row.number),
             "depth": depth,
@@ -287,13 +287,16 @@ class _Card:
         if set(self.time.all) - {*self.time.put_on, *self.time.taken_off}:
             told.append(self.words.in_between)
         if later := sorted(n for time in self.others for n in time.all):
-            told.append(self.words.again_later.format(steps=told_steps(later, self.words)))
+            told.append(
+                self.words.worn_again.format(steps=self.words.steps_from(later[0], later[-1]))
+            )
         return told
 
     def door(self, clearing: AirWait | None) -> dict[str, Any] | None:
         if clearing is None:
             return None
-        begins = self.words.wait_begins.format(minutes=clearing.minutes, n=clearing.number)
+        minutes = self.words.minutes.format(n=clearing.minutes)
+        begins = self.words.wait_begins.format(minutes=minutes, n=clearing.number)
         return {
             "pictogram": "do-not-enter",
             "title": self.words.keep_closed,

@@ -19,7 +19,6 @@ from protocol_lang.chart.cards.common import (
     head,
     split,
 )
-from protocol_lang.chart.cards.words import CardWords, card_words_of
 from protocol_lang.chart.sheet import Group, Row, Sheet, Together
 from protocol_lang.chart.words import Words, words_of
 from protocol_lang.typesetter import Format
@@ -43,18 +42,18 @@ def observation(
     that no font has.
     """
     demand_steps(sheets)
-    words = card_words_of(sheets[0].language)
+    words = words_of(sheets[0].language)
     cards = [_card(sheet) for sheet in sheets]
-    press = Press(TEMPLATE, sheets, words.observation, cards, paper, {"size": TYPE_SIZE})
+    press = Press(TEMPLATE, sheets, words.observation_sheet, cards, paper, {"size": TYPE_SIZE})
     count = press.measured()
     pages = press.drawn(format, pixels_per_inch, {})
     return Cards(pages, count, TYPE_SIZE)
 
 
 def _card(sheet: Sheet) -> dict[str, Any]:
-    words, chart_words = card_words_of(sheet.language), words_of(sheet.language)
+    words = words_of(sheet.language)
     return {
-        "head": head(sheet, words.observation),
+        "head": head(sheet, words.observation_sheet),
         "how": words.how_to_observe,
         "fields": {
             "date": words.date_and_time,
@@ -63,7 +62,7 @@ def _card(sheet: Sheet) -> dict[str, Any]:
             "observer": words.observer,
         },
         "columns": {
-            "number": words.number,
+            "number": words.step_number,
             "step": words.to_do,
             "boxes": [words.done, words.not_done, words.not_seen],
             "remarks": words.remarks,
@@ -72,7 +71,7 @@ def _card(sheet: Sheet) -> dict[str, Any]:
         "phases": [
             {
                 "title": phase.title,
-                "rows": list(_rows(phase.items, sheet, words, chart_words, 0)),
+                "rows": list(_rows(phase.items, sheet, words, 0)),
             }
             for phase in sheet.phases
         ],
@@ -81,7 +80,7 @@ def _card(sheet: Sheet) -> dict[str, Any]:
 
 
 def _rows(
-    items: Sequence[Row | Group], sheet: Sheet, words: CardWords, chart_words: Words, depth: int
+    items: Sequence[Row | Group], sheet: Sheet, words: Words, depth: int
 ) -> Iterator[dict[str, Any]]:
     """Steps. The words of the groups that begin with a step are told with it; a group without steps
     is told alone."""
@@ -89,8 +88,8 @@ def _rows(
         if isinstance(item, Row):
             yield _row(item, sheet, words, depth)
             continue
-        told = _label(item, chart_words)
-        inside = list(_rows(item.items, sheet, words, chart_words, depth + bool(told)))
+        told = _label(item, words)
+        inside = list(_rows(item.items, sheet, words, depth + bool(told)))
         if told:
             inside = inside or [_NO_STEP]
             label = {"text": told, "depth": depth}
@@ -111,7 +110,7 @@ def _label(group: Group, words: Words) -> str:
     return words.together[group.kind]
 
 
-def _row(row: Row, sheet: Sheet, words: CardWords, depth: int) -> dict[str, Any]:
+def _row(row: Row, sheet: Sheet, words: Words, depth: int) -> dict[str, Any]:
     who, text = split(row, sheet.persons)
     return {
         "labels": [],

@@ -19,12 +19,10 @@ from protocol_lang.chart.cards.common import (
     foot,
     head,
     split,
-    told_steps,
 )
-from protocol_lang.chart.cards.words import CardWords, card_words_of
 from protocol_lang.chart.deeds import Deed, deeds, settled
 from protocol_lang.chart.sheet import Hands, Panel, PanelKind, Row, Sheet, SheetPhase, rows
-from protocol_lang.chart.words import words_of
+from protocol_lang.chart.words import Words, words_of
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.typesetter import CannotPrint, Format
 
@@ -60,7 +58,7 @@ def summary(
     for a letter that no font has.
     """
     demand_steps(sheets)
-    words = card_words_of(sheets[0].language)
+    words = words_of(sheets[0].language)
     cards = [_card(sheet, protocol) for sheet in sheets]
     sizes = {"most": LARGEST_TYPE, "usual": USUAL_LEAST, "least": LEAST_TYPE}
     press = Press(TEMPLATE, sheets, words.summary, cards, paper, sizes)
@@ -90,27 +88,25 @@ def matters(row: Row, deed: Deed, before: Mapping[str, Hands]) -> int:
 
 
 def _card(sheet: Sheet, protocol: Protocol) -> dict[str, Any]:
-    words = card_words_of(sheet.language)
+    words = words_of(sheet.language)
     done = deeds(protocol, settled(protocol, sheet))
     return {
         "head": head(sheet, words.summary),
-        "never-head": words_of(sheet.language).never_touch,
-        "never": ", ".join(sheet.never_touch),
+        "never-head": words.never_touch,
+        "never": words.comma.join(sheet.never_touch),
         "phases": [_phase(phase, sheet, done, words) for phase in sheet.phases],
-        "more-step": words.more_step,
-        "more-steps": words.more_steps,
         "panels": [
-            {"title": words.panels[panel.kind], "text": _line(panel)}
+            {"title": words.panels[panel.kind], "text": _line(panel, words)}
             for kind in PANELS
             for panel in sheet.panels
             if panel.kind is kind
         ],
-        "foot": foot(sheet, words.summary_caution),
+        "foot": foot(sheet, words.not_every_step),
     }
 
 
 def _phase(
-    phase: SheetPhase, sheet: Sheet, done: Mapping[int, Deed], words: CardWords
+    phase: SheetPhase, sheet: Sheet, done: Mapping[int, Deed], words: Words
 ) -> dict[str, Any]:
     numbers = [row.number for row in rows(phase.items)]
     items = []
@@ -123,16 +119,24 @@ def _phase(
         before = row.hands
     return {
         "title": phase.title,
-        "steps": told_steps(numbers, words) if numbers else "",
-        "all": len(numbers),
+        "steps": words.steps_from(numbers[0], numbers[-1]) if numbers else "",
         "items": items,
+        "more": {
+            str(most): _more(len(numbers) - sum(item["weight"] <= most for item in items), words)
+            for most in (FIRST, SECOND, THIRD)
+        },
     }
+
+
+def _more(left: int, words: Words) -> str:
+    """How many steps of a phase are not on the card."""
+    return words.more_steps.format(n=left) if left else ""
 
 
 def _item(
     row: Row, deed: Deed, before: Mapping[str, Hands], weight: int, sheet: Sheet
 ) -> dict[str, Any]:
-    words, card_words = words_of(sheet.language), card_words_of(sheet.language)
+    words = words_of(sheet.language)
     who, text = split(row, sheet.persons)
     alone = len(sheet.persons) == 1 and who == sheet.persons[0]
     changed = [
@@ -145,7 +149,7 @@ def _item(
         "lead": "" if alone else who,
         "text": capital(text) if alone or not who else text,
         "pictogram": deed.pictogram or "",
-        "wait": card_words.minutes.format(n=row.wait_minutes) if row.wait_minutes else "",
+        "wait": words.minutes.format(n=row.wait_minutes) if row.wait_minutes else "",
         "exposes": deed.exposes,
         "hands": changed,
         "must": row.must_not_skip or "",
@@ -153,6 +157,8 @@ def _item(
     }
 
 
-def _line(panel: Panel) -> str:
+def _line(panel: Panel, words: Words) -> str:
     """A panel in a line: of each thing its name, and what is told of it, in brackets."""
-    return "; ".join(line.what + (f" ({line.told})" if line.told else "") for line in panel.lines)
+    return words.semicolon.join(
+        line.what + (f" ({line.told})" if line.told else "") for line in panel.lines
+    )

@@ -84,6 +84,17 @@ def pictogram_of(step: Step, protocol: Protocol) -> str | None:
             return None
 
 
+#: Told on a wall chart by other means: a clock beside the minutes, a list of what is laid out; and
+#: where somebody goes is not seen from a drawing.
+_NOT_ON_THE_WALL = frozenset({"wait", "lay-out", "go"})
+
+
+def pictogram_on_the_wall(step: Step, protocol: Protocol) -> str | None:
+    """The name of the pictogram that a wall chart shows beside a step; None: none would help."""
+    name = pictogram_of(step, protocol)
+    return None if name in _NOT_ON_THE_WALL else name
+
+
 def look_of(name: str, protocol: Protocol) -> str | None:
     """The pictogram of a thing that is worn, without "-on" and "-off"; None: it is not worn."""
     thing = protocol.things.get(name)

@@ -547,21 +547,27 @@ def _written(
     room = room_of(protocol, worlds)
     findings = _begin(room)
     drafts = arranger.drafts
-    # Written twice: the first time to make every instance and treatment, so that "the wipe" and
-    # "wears gloves" know all of them the second time.
-    for _ in range(2):
-        treatments: list[Treatment] = []
-        minutes: list[int] = []
-        writers: list[Writer] = []
-        problems: list[Finding] = []
-        for draft in drafts:
-            writer, problem = _write(room, arranger, draft, treatments, minutes)
-            writers += [writer] if writer is not None else []
-            problems += problem
-        if problems:
-            return tuple(findings + problems)
+    first: list[Writer] = []
+    treatments: list[Treatment] = []
+    minutes: list[int] = []
+    for draft in drafts:
+        writer, problem = _write(room, arranger, draft, treatments, minutes)
+        first += [writer] if writer is not None else []
+        findings += problem
     if findings:
         return tuple(findings)
+    # By now every instance and every treatment is made. What names one of them, as "the wipe", is
+    # written once more, so that it knows all of them.
+    writers: list[Writer] = []
+    treatments, minutes = [], []
+    for draft, written in zip(drafts, first, strict=True):
+        if written.names_instances:
+            again, _ = _write(room, arranger, draft, treatments, minutes)
+            assert again is not None, "what could be done can be done again"
+            writers.append(again)
+        else:
+            written.again(treatments, minutes)
+            writers.append(written)
     return _Made(room, writers, treatments, minutes)
 
 
@@ -738,7 +744,8 @@ class _Assembly:
         end = len(acts)
         self._end(acts, notes, at_the_end)
         order |= {(act, end) for act in range(end)}
-        acts = [replace(act, effects=self._with_sequels(act.effects)) for act in acts]
+        if room.sequels:
+            acts = [replace(act, effects=self._with_sequels(act.effects)) for act in acts]
         return Unfolded(
             protocol,
             Plan(
@@ -851,8 +858,6 @@ class _Assembly:
 
     def _with_sequels(self, effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
         """Every fact that is made so, with what that says of one fact since another."""
-        if not self.room.sequels:
-            return effects
         whole: list[Effect] = []
         for effect in effects:
             whole.append(effect)

@@ -62,7 +62,7 @@ from protocol_lang.model.conditions import (
     IsIn,
     NotSo,
 )
-from protocol_lang.model.parts import Counts, PersonKind, Thing
+from protocol_lang.model.parts import PersonKind, Thing
 from protocol_lang.model.verbs import (
     CoversWith,
     Exposes,
@@ -170,6 +170,17 @@ class Writer:
         self.taken: dict[str, int] = {}
         self.made: dict[str, int] = {}
         self.act = Written()
+        #: Whether what was written depends on the instances that there are of something.
+        self.names_instances = False
+
+    def again(self, treatments: list[Treatment], wet_minutes: list[int]) -> None:
+        """Takes the act over into other lists of treatments, in which it stands as it did in the
+        ones that it was written for. Only where it does not depend on instances."""
+        for number in self.act.wets:
+            assert number == len(treatments), "acts are taken over in the order of their writing"
+            treatments.append(self.treatments[number])
+            wet_minutes.append(self.wet_minutes[number])
+        self.treatments, self.wet_minutes = treatments, wet_minutes
 
     # Names
 
@@ -247,7 +258,12 @@ class Writer:
             return self.room.outer(entity.owner, entity.part)
         if thing.name in self.taken:
             return self.room.at_piece(self.taken[thing.name], thing, entity.part)
-        return self.room.held(thing, self.actor, entity.part)
+        return self._held(thing, entity.part)
+
+    def _held(self, thing: Thing, part: str | None) -> list[Target]:
+        """What "the wipe" means to who does the act: whichever instance was last taken."""
+        self.names_instances = True
+        return self.room.held(thing, self.actor, part)
 
     # Lines
 
@@ -537,7 +553,7 @@ class Writer:
             if into:
                 taken = self.taken.get(thing.name)
                 whole = (
-                    self.room.held(thing, self.actor, None)
+                    self._held(thing, None)
                     if taken is None
                     else self.room.at_piece(taken, thing, None)
                 )
@@ -545,7 +561,7 @@ class Writer:
             if thing.name in self.taken:
                 self.act.effects.append(Retire(self.taken[thing.name]))
             else:
-                held = self.room.held(thing, self.actor, None)[0]
+                held = self._held(thing, None)[0]
                 assert not isinstance(held, At | Outer | CameOff)
                 self.act.effects.append(RetireHeld(held.hold))
 
@@ -573,12 +589,14 @@ class Writer:
         """While a duty's fact holds, that person's part touches nothing."""
         protocol = self.room.protocol
         touched = self._bodies_touched()
+        if not touched:
+            return
         for duty in protocol.duties:
             if duty.fact in verb.allowed:
                 continue
             for person in protocol.people.values():
                 body = self.room.body_of.get((person.name, duty.part))
-                if person.kind is PersonKind.STAFF and body in touched:
+                if body in touched and person.kind is PersonKind.STAFF:
                     fact = KFact(self.room.fact(duty.fact, person.name), value=False)
                     self.act.claims.append(
                         PendingClaim(
@@ -617,12 +635,7 @@ class Writer:
         protocol = self.room.protocol
         if not any(isinstance(effect, Meet | Pass) for effect in self.act.effects):
             return
-        mouths = {
-            self.room.body_of[person.name, part.name]
-            for person in protocol.people.values()
-            for part in protocol.body_parts
-            if part.of is person.kind and part.counts is Counts.MOUTH
-        }
+        mouths = self.room.mouths()
         owners = self.room.owner_of
         for effect in self.act.effects:
             if isinstance(effect, Meet):

@@ -104,6 +104,7 @@ class Room:
     sequels: dict[tuple[int, int], int] = field(default_factory=dict)
     begun: list[tuple[str, str | None, int]] = field(default_factory=list)
     before: list[Effect] = field(default_factory=list)
+    _mouths: frozenset[int] | None = None
     _floors_of: dict[frozenset[str], tuple[tuple[Bits, int], ...]] = field(default_factory=dict)
 
     # People
@@ -258,6 +259,17 @@ class Room:
         if name in self.protocol.things or thing is None or thing.used_once:
             return name, None
         return (owner, part) if part in {one.name for one in thing.parts} else (name, None)
+
+    def mouths(self) -> Set[int]:
+        """The bodies that are mouths."""
+        if self._mouths is None:
+            self._mouths = frozenset(
+                self.body_of[person.name, part.name]
+                for person in self.protocol.people.values()
+                for part in self.protocol.body_parts
+                if part.of is person.kind and part.counts is Counts.MOUTH
+            )
+        return self._mouths
 
     def outer(self, name: str, part: str | None) -> list[Target]:
         return [Outer(body) for body in self.bodies(name, part)]

@@ -377,7 +377,8 @@ class _Speller:
             case Border() | RoundEnds():
                 return (item,)
             case Step():
-                step = replace(item, rounds=_joined(item.rounds, here.rounds))
+                rounds = _joined(item.rounds, here.rounds)
+                step = item if rounds == item.rounds else replace(item, rounds=rounds)
                 return (step, *self._made_known(step, here))
             case InOrder(inner, place):
                 return (InOrder(self.items(inner, here), place),)

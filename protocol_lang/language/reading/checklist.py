@@ -54,6 +54,25 @@ def sets(raw: Raw, shape: Shape) -> tree.Sets:
     )
 
 
+def lasts(raw: Raw, shape: Shape) -> tree.Lasts:
+    """takes 20 to 40 seconds."""
+    least, *most = shape.all("AMOUNT")
+    return tree.Lasts(
+        least=least,
+        most=most[0] if most else None,
+        minutes=shape.has("MINUTES"),
+        place=raw.words.place,
+        remarks=raw.remarks,
+    )
+
+
+def once_only(desk: Desk, lines: Iterable[tree.Node], found: str, kind: type[tree.Node]) -> None:
+    """Tells every line of that kind but the first."""
+    alike = [line for line in lines if isinstance(line, kind)]
+    for again in alike[1:]:
+        desk.report("said-twice", again.place, {"found": found}, (("first", alike[0].place),))
+
+
 # --- Items ---------------------------------------------------------------------------------------
 
 
@@ -277,9 +296,8 @@ def _step_lines(desk: Desk, raw: Raw) -> tuple[tree.StepLine, ...]:
         shape = None if rule is None else desk.parse(rule, line.words)
         node = None if shape is None else _step_line(desk, line, shape)
         made.append(spoiled(line) if node is None else node)
-    shorts = [line for line in made if isinstance(line, tree.Short)]
-    for again in shorts[1:]:
-        desk.report("said-twice", again.place, {"found": "short"}, (("first", shorts[0].place),))
+    once_only(desk, made, "short", tree.Short)
+    once_only(desk, made, "takes", tree.Lasts)
     return tuple(made)
 
 
@@ -293,6 +311,9 @@ def _step_line(desk: Desk, raw: Raw, shape: Shape) -> tree.StepLine | None:
         case "after":
             desk.no_lines_under(raw)
             return tree.After(labels=shape.all("NAME"), place=raw.words.place, remarks=raw.remarks)
+        case "lasts":
+            desk.no_lines_under(raw)
+            return lasts(raw, shape)
         case _:
             return remark(desk, raw, shape)
 

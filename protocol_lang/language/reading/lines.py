@@ -7,7 +7,6 @@ does not wait for it. Its exceptions end here.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
@@ -87,10 +86,10 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
     within = next((start for opener, start in _WITHIN.items() if rule.startswith(opener)), None)
     start = rule if rule in starts else within or table.BY_OPENING
     try:
-        tree = _tree(words.text, start)
+        spans = _spans(words.text, start)
     except UnexpectedInput as error:
         return _unexpected(error, words)
-    shape = _shape(tree, words)
+    shape = _shape(spans, words)
     if within is not None and start == within:
         (shape,) = shape.shapes
     assert shape.rule == rule, f"{shape.rule} in the place of {rule}"
@@ -102,11 +101,23 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
 MOST_KEPT = 2_048
 
 
+@dataclass(frozen=True, slots=True)
+class _Spans:
+    """A line as its rule reads it, wherever the line stands: as in :class:`Shape`, but with the
+    positions of words in the line."""
+
+    rule: str
+    start: int
+    end: int
+    tokens: tuple[tuple[str, int, int], ...]
+    parts: tuple[_Spans, ...]
+
+
 @lru_cache(maxsize=MOST_KEPT)
-def _tree(text: str, start: str) -> Tree[Token]:
-    """The tree of a line, wherever it stands; nobody changes it."""
+def _spans(text: str, start: str) -> _Spans:
+    """How a line is read; raises what the parser library raises."""
     parser, _ = _parser()
-    return parser.parse(text, start=start)
+    return _spans_of(parser.parse(text, start=start))
 
 
 @cache
@@ -127,30 +138,31 @@ def _parser() -> tuple[Lark, frozenset[str]]:
     return table.parser(), frozenset(table.starts_of(table.grammar()))
 
 
-def _shape(tree: Tree[Token], words: Words) -> Shape:
+def _shape(spans: _Spans, words: Words) -> Shape:
+    return Shape(
+        spans.rule,
+        words.part(spans.start, spans.end),
+        tuple((name, words.part(start, end)) for name, start, end in spans.tokens),
+        tuple(_shape(part, words) for part in spans.parts),
+    )
+
+
+def _spans_of(tree: Tree[Token]) -> _Spans:
     from lark import Token
 
-    tokens: list[tuple[str, Words]] = []
-    shapes: list[Shape] = []
+    tokens: list[tuple[str, int, int]] = []
+    parts: list[_Spans] = []
+    places: list[tuple[int, int]] = []
     for child in tree.children:
         if isinstance(child, Token):
             start, end = _span(child)
-            tokens.append((child.type, words.part(start, end)))
+            tokens.append((child.type, start, end))
         else:
-            shapes.append(_shape(child, words))
-    spans = [_span(token) for token in _tokens(tree)]
-    whole = words.part(spans[0][0], spans[-1][1])
-    return Shape(str(tree.data), whole, tuple(tokens), tuple(shapes))
-
-
-def _tokens(tree: Tree[Token]) -> Iterator[Token]:
-    from lark import Token
-
-    for child in tree.children:
-        if isinstance(child, Token):
-            yield child
-        else:
-            yield from _tokens(child)
+            part = _spans_of(child)
+            parts.append(part)
+            start, end = part.start, part.end
+        places.append((start, end))
+    return _Spans(str(tree.data), places[0][0], places[-1][1], tuple(tokens), tuple(parts))
 
 
 def _span(token: Token) -> tuple[int, int]:

@@ -107,6 +107,7 @@ STEP: Openers = {
     "sets": "sets",
     "ends": "ends",
     "after": "after",
+    "takes": "lasts",
 }
 
 DUTY: Openers = {"while": "while", **REMARKS}
@@ -132,6 +133,7 @@ VERB: Openers = {
     "no contact": "no_contact",
     "moves": "moves",
     "exposure by": "exposure",
+    "takes": "lasts",
     **REMARKS,
 }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw
-from protocol_lang.language.reading.checklist import remark, sets
+from protocol_lang.language.reading.checklist import lasts, once_only, remark, sets
 from protocol_lang.language.reading.claims import only_when, plural
 from protocol_lang.language.reading.desk import Desk, declared, spoiled
 from protocol_lang.language.reading.lines import Shape
@@ -20,6 +20,7 @@ def verb(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Verb | tree.Spoiled:
         line_shape = None if rule is None else desk.parse(rule, line.words)
         node = None if line_shape is None else _line(desk, line, line_shape)
         lines.append(spoiled(line) if node is None else node)
+    once_only(desk, lines, "takes", tree.Lasts)
     if shape is None:
         return spoiled(raw)
     return tree.Verb(
@@ -74,7 +75,7 @@ def _line(desk: Desk, raw: Raw, shape: Shape) -> tree.VerbLine | None:
     desk.no_lines_under(raw)
     if shape.rule in ("sets", "ends"):
         return sets(raw, shape)
-    return _effect(raw, shape)
+    return lasts(raw, shape) if shape.rule == "lasts" else _effect(raw, shape)
 
 
 def _effect(raw: Raw, shape: Shape) -> tree.VerbLine:

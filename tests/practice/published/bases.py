@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from functools import cache
 from typing import NamedTuple
 
+from tests.planting import planted, times
 from tests.practice.kit import ROOM
 
 SENSOR = "intraoral-wired-sensor"
@@ -24,14 +25,6 @@ ROOM_2 = "imaging-room-2"
 TURNING_OVER = "turning-over-the-room"
 SMALL_ROOM = "a-small-room"
 
-#: Overgloves put on wrongly: the used gloves touch what is to stay clean.
-PULLS_ON = """verb ACTOR pulls OVERGLOVES on by the outside
-  only when ACTOR wears gloves
-  take OVERGLOVES's outside with ACTOR's hands
-  cover ACTOR's hands with OVERGLOVES
-
-"""
-
 Change = tuple[str, str, str]
 Changes = tuple[Change, ...]
 
@@ -45,9 +38,9 @@ class Files(NamedTuple):
     def changed(self, changes: Iterable[Change]) -> Files:
         texts = dict(self.texts)
         for name, old, new in changes:
-            times = texts[name].count(old)
-            assert times == 1, f"{name} says {times} times {old!r}"
-            texts[name] = texts[name].replace(old, new)
+            number = times(texts[name], old)
+            assert number == 1, f"{name} says {number} times {old!r}"
+            texts[name] = planted(texts[name], old, new)
         return Files(self.first, tuple(texts.items()))
 
 
@@ -144,8 +137,7 @@ def _overgloves() -> Files:
                 "things\n"
                 "  overgloves: overgloves; has outside, inside; worn on hands over gloves; used "
                 "once; laid out on clean half, from overglove roll; goes to clinical waste\n\n"
-                + PULLS_ON
-                + "choices, each visit\n",
+                "choices, each visit\n",
             ),
             (SENSOR, lay_out, lay_out.replace("sleeve and wipe", "sleeve, overgloves and wipe")),
             (
@@ -175,7 +167,7 @@ waste streams
   clinical waste
 
 places
-  imaging room
+  imaging room: dirty side
   corridor
 
 boxes

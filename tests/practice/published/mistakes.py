@@ -16,7 +16,6 @@ from tests.practice.published.bases import (
     ON_AND_OFF,
     OVERGLOVES,
     PLATES,
-    PULLS_ON,
     ROOM_2,
     SENSOR,
     TORN,
@@ -51,7 +50,8 @@ class How(Enum):
 class Mistake(NamedTuple):
     """``base``: the good protocol. ``check`` and ``rules``: everything new that is told, and
     nothing else; ``aside``: what of it tells only how the change had to be written. ``how``: what
-    comes of that, and ``why`` it is not told, or not with its weight."""
+    comes of that, and ``why`` it is not told, or not with its weight. ``given``: what the files say
+    that other files may not, and without which it would not be told."""
 
     title: str
     source: str
@@ -63,6 +63,7 @@ class Mistake(NamedTuple):
     aside: frozenset[str] = frozenset()
     how: How = How.TOLD
     why: str = ""
+    given: str = ""
 
     def judged(self, told: Told) -> How:
         """How it is told by everything new that is told of the changed protocol."""
@@ -449,20 +450,7 @@ MISTAKES = (
             ),
         ),
         check=frozenset({"claim-not-clean", "clean-thing-reached", "path-to-patient"}),
-        rules=frozenset(
-            {
-                "A receptor is disinfected for the next patient, covered or not",
-                "Always covered in the mouth: intermediate level at least",
-                "What comes out of a packet is not touched on the way",
-            }
-        ),
-        # It is then fed in words that name no darkroom, and the rules take it for a plate.
-        aside=frozenset(
-            {
-                "A receptor is disinfected for the next patient, covered or not",
-                "Always covered in the mouth: intermediate level at least",
-            }
-        ),
+        rules=frozenset({"What comes out of a packet is not touched on the way"}),
     ),
     Mistake(
         "The film that fell picked up with the used glove",
@@ -547,6 +535,7 @@ MISTAKES = (
             ("  [ ] operator puts on overgloves\n", _BY_THE_OUTSIDE),
         ),
         check=frozenset({"clean-thing-reached", "path-to-patient", "path-to-staff"}),
+        rules=frozenset({"Overgloves go on by the inside"}),
     ),
     Mistake(
         "The outside of the overgloves touched with the used glove, on the way to the darkroom",
@@ -554,14 +543,10 @@ MISTAKES = (
         FILM,
         _of(
             FILM,
-            ("choices, each visit\n", PULLS_ON + "choices, each visit\n"),
             ("    [ ] operator puts on overgloves\n", "  " + _BY_THE_OUTSIDE),
         ),
-        how=How.NOT,
-        why=(
-            "what they touch on the way is disinfected afterwards in this room, so nothing gets "
-            "to anybody; no shipped verb says it, and so no rule"
-        ),
+        # What they touch on the way is disinfected afterwards in this room: no path to anybody.
+        rules=frozenset({"Overgloves go on by the inside"}),
     ),
     # --- Mask and eyewear ---
     Mistake(
@@ -641,7 +626,9 @@ MISTAKES = (
         CDC_OFF,
         ON_AND_OFF,
         taken_off("EYE GOWN MASK HH"),
-        check=frozenset({"claim-can-fail", "not-ready", "path-to-staff"}),
+        check=frozenset(
+            {"claim-can-fail", "gloves-off-the-dirty-side", "not-ready", "path-to-staff"}
+        ),
         rules=frozenset(
             {
                 "Gloves are for one patient",
@@ -652,23 +639,19 @@ MISTAKES = (
     ),
     Mistake(
         "Out of the room with gloves on",
-        "Inferred from CDC 2020, where they come off in the room (from memory)",
+        CDC + ", equipment off before the work area is left (from memory); CDC 2020 (inferred)",
         ON_AND_OFF,
         taken_off("LEAVES GLOVES EYE GOWN MASK HH"),
+        check=frozenset({"gloves-off-the-dirty-side"}),
         rules=frozenset({"Nobody leaves the room in gloves"}),
-        how=How.TOO_MILD,
-        why="the rule has no source that says so in words, so it only advises",
     ),
     Mistake(
         "Into the corridor with gloves on",
-        "Inferred from CDC 2020, where they come off in the room (from memory)",
+        CDC + ", equipment off before the work area is left (from memory); CDC 2020 (inferred)",
         ON_AND_OFF,
         taken_off("OUT GLOVES EYE GOWN MASK HH"),
-        how=How.NOT,
-        why=(
-            "the rule asks for leaving in those words; from place to place, nothing tells which "
-            "of them is outside, and gloves may be worn into the room"
-        ),
+        check=frozenset({"gloves-off-the-dirty-side"}),
+        given="the room says which of its places gloves do not leave (a dirty side)",
     ),
     # --- Everybody alike ---
     Mistake(
