@@ -168,7 +168,7 @@ def _exit_codes() -> Iterator[str]:
 
 
 #: Words files that only some protocols need.
-_FURTHER = ("plates-and-film", "one-hand", "panoramic", "reprocessing")
+_FURTHER = ("plates-and-film", "one-hand", "panoramic", "reprocessing", "spare-sensor")
 
 
 def _vocabulary() -> Iterator[str]:

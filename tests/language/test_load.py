@@ -28,6 +28,13 @@ from protocol_lang.text import Unreadable, decode
 from tests.language.corpus import CORPUS, expected, faulty, told
 
 SHIPPED = sorted(folder("protocols").rglob("*.protocol"))
+#: Those that are torn below, 36 times each: every kind of line stands in one of them.
+TORN = [
+    path
+    for path in SHIPPED
+    if path.parent.name
+    in ("data", "imaging-room-2", "imaging-room-3", "rules", "templates", "vocabulary")
+]
 
 
 def shown(path: Path) -> str:
@@ -181,7 +188,7 @@ def test_reading_again_is_quick() -> None:
     assert time.process_time() - start < 0.5
 
 
-@pytest.mark.parametrize("path", SHIPPED, ids=shown)
+@pytest.mark.parametrize("path", TORN, ids=shown)
 def test_mutilated_files_are_told_about_and_never_more(path: Path) -> None:
     """Each line in turn left out, doubled or cut: findings lie in the files, nothing is raised."""
     lines = path.read_text(encoding="utf-8").split("\n")
