@@ -121,7 +121,7 @@ def test_what_was_not_checked_names_the_finding_in_the_way():
 
 def test_full_lists_what_short_only_counts():
     short, full = render(samples.CLEAN, 72), render(samples.CLEAN, 72, full=True)
-    for words in ("bacterial spores", "CDC 2003, surfaces", "operator keeps hands still (line 53)"):
+    for words in ("bacterial spores", "CDC 2003, surfaces", "operator keeps hands still (line "):
         assert words not in short
         assert words in full.replace("\n", " ")
     assert "--full" in short and "--full" not in full
