@@ -84,8 +84,15 @@ def with_exposures(exposures: int) -> str:
     head, _, rest = text.partition("  [ ] place: ")
     body, _, tail = rest.partition('\nphase "Take down"')
     body = "  [ ] place: " + body
-    rounds = [body.replace("place: ", f"place {n}: ").replace("take out: ", f"take out {n}: ")
-              for n in range(1, exposures + 1)]  # fmt: skip
+
+    def numbered(exposure: int) -> str:
+        """The body with labels of its own."""
+        made = body.replace("after behind\n", f"after behind {exposure}\n")
+        for label in ("place", "take out", "behind"):
+            made = made.replace(f"{label}: ", f"{label} {exposure}: ")
+        return made
+
+    rounds = [numbered(exposure) for exposure in range(1, exposures + 1)]
     return head + "".join(rounds) + '\nphase "Take down"' + tail
 
 
