@@ -17,8 +17,11 @@ from protocol_lang.model.protocol import Choice, Protocol
 from protocol_lang.model.rules import RuleBook, Strength
 from protocol_lang.model.walk import steps_of
 
-#: A path of soil to a patient, and an instrument that is not ready for one, are never tolerated.
-NEVER = frozenset({"path-to-patient", "world-to-patient", "not-ready"})
+#: A path of soil to a patient, and an instrument that is not ready for one, are never tolerated;
+#: nor is one that some permitted order leaves open ("not-ordered").
+NEVER = frozenset({"path-to-patient", "world-to-patient", "not-ready", "not-ordered"})
+#: What nobody can do as it is written: about such a protocol nothing else is known.
+NOT_DONE = frozenset({"order-circle", "group-circle", "no-permitted-order", "never-done"})
 
 IN_USE, ENDED, NOT_BEGUN = "in use", "ended", "not begun"
 MATCHES_NOTHING, NOT_ALLOWED = "matches nothing", "not allowed"
@@ -116,6 +119,8 @@ def _forbidden(
     """Why the waiver does not hold here, whatever the day."""
     if any(found.kind in NEVER for found in matched):
         return "a path to the next patient is never waived"
+    if any(found.kind in NOT_DONE for found in matched):
+        return "what cannot be done as it is written is never waived"
     strengths = {_strength(found) for found in matched}
     most = min(longest(one, books, dict(kept.settings)) for one in strengths)
     if (waiver.ends - waiver.starts).days + 1 > most:

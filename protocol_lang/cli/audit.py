@@ -89,7 +89,7 @@ def command(
     except (TooMany, NoCluster) as problem:
         raise CannotCarryOut(str(problem)) from None
     if report is not None:
-        return _verified(report[0], made)
+        return _verified(*report, made)
     if target is None or form is None:
         from protocol_lang.audit import summary
 
@@ -254,11 +254,19 @@ def _settings(report: Audit) -> tuple[str, ...]:
     return tuple(f"{name}={value}" for pack in report.packs for name, value in pack.settings)
 
 
-def _verified(report: Audit, anew: Audit) -> ExitCode:
-    """Say whether the same report comes out, or what differs."""
+def _verified(report: Audit, fingerprint: str, anew: Audit) -> ExitCode:
+    """Say whether the same report comes out, or what differs.
+
+    ``fingerprint``: of the report as it lies in its file. What stands there beside the records, its
+    verdict among it, follows from them; so its text is compared with the one that they come to.
+    """
+    from protocol_lang import prints
+    from protocol_lang.audit import data
     from protocol_lang.audit.verify import differences, not_compared
 
     found = differences(report, anew)
+    if report.version == anew.version and prints.of_bytes(data.render(report)) != fingerprint:
+        found = ("Its text was changed after it was written.", *found)
     left_out = not_compared(report, anew)
     if found:
         terminal.say("Another report comes out:")

@@ -22,12 +22,17 @@ SIDE = 'waivers "Clinic north"\n  edition 1\n\n'
 
 
 def looked_at(
-    where: Path, text: str, waiver: str = WAIVER, on: date = ON, rules: str = RULES
+    where: Path,
+    text: str,
+    waiver: str = WAIVER,
+    on: date = ON,
+    rules: str = RULES,
+    changes: bool = False,
 ) -> FileReport:
     pack = write(where, "house-rules", rules)
     waivers = read_waivers(write(where, "side", SIDE + waiver))[0]
     path = write(where, "one", text)
-    ask = Ask(on, packs=(str(pack),), waivers=waivers)
+    ask = Ask(on, packs=(str(pack),), waivers=waivers, changes=changes)
     return look(Job(str(path), "one.protocol"), ask).report
 
 
@@ -146,6 +151,58 @@ phase "All"
     waiver = WAIVER.replace(about, f"  finding {path.identity}\n")
     report = looked_at(tmp_path, text, waiver)
     assert use_of(report) == ("not allowed", "a path to the next patient is never waived")
+    assert all(one.waived is None for one in report.found)
+
+
+@pytest.mark.parametrize(
+    ("kind", "why"),
+    [
+        ("not-ordered", "a path to the next patient is never waived"),
+        ("order-circle", "what cannot be done as it is written is never waived"),
+    ],
+)
+def test_what_leaves_a_path_open_or_cannot_be_done_is_never_waived(
+    tmp_path: Path, kind: str, why: str
+):
+    """One order of two that lets soil through, and steps that wait for each other."""
+    text = {
+        "not-ordered": """protocol "Either order"
+  edition 1
+  owner practice manager
+  takes words from "Imaging room 2"
+
+verb ACTOR brings THING to the gum
+  meet THING, the patient's mouth
+
+verb ACTOR boils THING
+  meet ACTOR's front, THING
+  wash THING
+  reduce THING to sterile
+
+phase "All"
+  any order
+    [ ] operator brings chair arms to the gum
+    [ ] operator boils chair arms
+""",
+        "order-circle": """protocol "Circle"
+  edition 1
+  owner practice manager
+  takes words from "Imaging room 2"
+
+phase "All"
+  any order
+    [ ] first: operator cleans hands
+        after second
+    [ ] second: operator opens the record at keyboard
+        after first
+""",
+    }[kind]
+    found = looked_at(tmp_path, text, changes=True).found
+    (one,) = (one for one in found if one.kind == kind)
+    about = WAIVER[WAIVER.index("  rule") : WAIVER.index("  reason")]
+    waiver = WAIVER.replace(about, f"  finding {one.identity}\n")
+    report = looked_at(tmp_path, text, waiver, changes=True)
+    assert use_of(report) == ("not allowed", why)
     assert all(one.waived is None for one in report.found)
 
 

@@ -79,6 +79,25 @@ def test_a_report_is_written_read_and_verified(clinic: Path, capsys):
     assert "good.protocol, or a file that it takes from" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('"standing": "to correct"', '"standing": "nothing to correct"'),
+        ('{\n "', '{\n "signed": "somebody",\n "'),
+    ],
+)
+def test_verify_tells_that_the_text_was_changed(clinic: Path, capsys, old: str, new: str):
+    report = clinic.parent / "report.json"
+    write(clinic, "faulty", FAULTY)
+    run(clinic, "-o", report)
+    text = report.read_text()
+    assert old in text
+    report.write_text(text.replace(old, new, 1))
+    capsys.readouterr()
+    assert run(clinic, "--verify", report) is ExitCode.TO_CORRECT
+    assert "Its text was changed after it was written." in capsys.readouterr().out
+
+
 def test_verify_never_opens_a_path_of_the_report(clinic: Path, capsys):
     report = clinic.parent / "report.json"
     run(clinic, "-o", report)

@@ -17,6 +17,8 @@ from protocol_lang.contamination import rounds
 from protocol_lang.contamination.judge import Judgement, judge
 from protocol_lang.contamination.rounds import AT_FIRST, Judged, judge_protocol
 from protocol_lang.contamination.unfold import Unfolded, unfold
+from protocol_lang.contamination.unfold.arrange import TooMany
+from protocol_lang.contamination.unfold.spelling import steps_at_least
 from protocol_lang.language.load import load_text
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.text import decode
@@ -259,3 +261,24 @@ def test_each_thing_that_must_not_change_is_needed(
         if differing:
             return
     pytest.fail(f"{forgotten} made no difference")
+
+
+def test_repetitions_in_each_other_cost_no_more_than_their_lines():
+    """Twelve of up to 18 come to 18^12 steps: none of them is written out to find that."""
+    lines = ["  " * (1 + depth) + "for each exposure, 1 to 18" for depth in range(12)]
+    text = "\n".join(
+        [
+            'protocol "Deep"',
+            "  edition 1",
+            '  takes words from "Imaging room 2"',
+            "",
+            'phase "All"',
+            *lines,
+            "  " * 13 + "[ ] operator cleans hands",
+            "",
+        ]
+    )
+    protocol = load_text(decode(text.encode(), "deep.protocol")).protocol
+    assert protocol is not None
+    assert steps_at_least(protocol) == 18**12
+    assert unfold(protocol) == TooMany("steps", 18**12, 2_000)

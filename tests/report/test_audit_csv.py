@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from protocol_lang.audited import FileReport
 from protocol_lang.report.audit.csv import COLUMNS, render
 from tests.report import audits
 
@@ -25,6 +26,18 @@ def test_one_row_for_each_finding_in_each_file():
         ("w8e0-t6", audits.SENSOR),
     ]
     assert rows(audits.EMPTY) == []
+
+
+def test_a_file_that_could_not_be_looked_at_has_a_row_with_the_reason():
+    lost = FileReport("lost.protocol", "not checked", reason="It is no text.", cause="unreadable")
+    (row,) = rows(replace(audits.EMPTY, files=(lost,)))
+    told = {name: value for name, value in row.items() if value}
+    assert told == {
+        "weight": "not checked",
+        "file": "lost.protocol",
+        "kind": "unreadable",
+        "sentence": "It is no text.",
+    }
 
 
 def test_a_row_holds_the_whole_finding():

@@ -60,6 +60,7 @@ from protocol_lang.contamination.unfold.spelling import (
     choices_in,
     spell_out,
     states_in,
+    steps_at_least,
     told_rounds,
 )
 from protocol_lang.contamination.unfold.worlds import (
@@ -101,6 +102,8 @@ from protocol_lang.trade.air import clearance_minutes
 #: A visit with more acts than this is not judged: the time it takes grows faster than the acts
 #: (about half a second for 500, ten seconds for 2,000).
 MOST_ACTS = 2_000
+#: Of so many steps the copies are not even made.
+TOO_MANY_TO_SPELL = 10 * MOST_ACTS
 
 _ACTS = {
     ActsOn.RINSED: Acts.RINSED,
@@ -493,6 +496,9 @@ def unfold(
     Where a step asks for something that cannot be (a cover that a thing does not take, a product
     without a level), the findings say so and there is no plan.
     """
+    least = steps_at_least(protocol, depths)
+    if least > TOO_MANY_TO_SPELL:
+        return TooMany("steps", least, MOST_ACTS)
     spelt = spell_out(protocol, depths)
     if spelt.findings:
         return tuple({(found.kind, found.place): found for found in spelt.findings}.values())

@@ -91,6 +91,23 @@ def spell_out(protocol: Protocol, depths: Depths | None = None) -> Spelt:
     )
 
 
+def steps_at_least(protocol: Protocol, depths: Depths | None = None) -> int:
+    """How many steps the protocol comes to at least, without spelling it out: repetitions that
+    stand in each other multiply, and a few short lines can come to more than any memory holds."""
+    known = depths or {}
+
+    def within(items: Iterable[Item]) -> int:
+        return sum(map(of, items))
+
+    def of(item: Item) -> int:
+        if isinstance(item, Step):
+            return 1
+        times = min(item.most, known.get(item.place, item.most)) if isinstance(item, ForEach) else 1
+        return times * sum(map(within, parts_of(item)))
+
+    return sum(within(phase.items) for phase in protocol.phases)
+
+
 def _holds(items: Iterable[Item], place: Place) -> bool:
     """Whether the line that goes back stands among the items, however deep."""
     return any(

@@ -1,4 +1,5 @@
-"""The findings as a table for a spreadsheet: one row for each finding in each file.
+"""The findings as a table for a spreadsheet: one row for each finding in each file, and one for
+each file that could not be looked at, with the reason.
 
 As RFC 4180 has it: a head, commas, lines ended by CR LF. A cell that a spreadsheet would take for a
 formula begins with an apostrophe instead; control characters are shown as escapes.
@@ -10,7 +11,7 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 
-from protocol_lang.audited import Audit, Found
+from protocol_lang.audited import Audit, FileReport, Found
 from protocol_lang.report.audit import gathered
 from protocol_lang.report.cells import cell
 from protocol_lang.wording import audit as words
@@ -37,6 +38,8 @@ def _rows(audit: Audit) -> Iterator[Sequence[str]]:
     editions = {pack.title: pack.edition for pack in audit.packs}
     sources = {(one.pack, one.rule): one.sources for one in gathered.rules(audit)}
     for file in audit.files:
+        if file.state == "not checked":
+            yield _not_looked_at(file)
         for found in file.found:
             edition = editions.get(found.pack or "")
             named = sources.get((found.pack or "", found.rule or ""), ())
@@ -63,6 +66,18 @@ def _rows(audit: Audit) -> Iterator[Sequence[str]]:
                 found.by or file.owner or "",
                 found.until.isoformat() if found.until else "",
             )
+
+
+def _not_looked_at(file: FileReport) -> Sequence[str]:
+    """The row of a file that nothing is known about."""
+    told = {
+        "weight": "not checked",
+        "file": file.file,
+        "kind": file.cause or "",
+        "sentence": file.reason or "",
+        "by": file.owner or "",
+    }
+    return [told.get(column, "") for column in COLUMNS]
 
 
 def _story(found: Found) -> Iterator[str]:
