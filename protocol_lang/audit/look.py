@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 
 from protocol_lang import __version__, prints
@@ -79,8 +79,9 @@ def seen(checked: Checked, job: Job, ask: Ask) -> Seen:
         not_checked=tuple(part.sentence for part in told.parts),
         cause=None if looked_at or broken else "undecided",
     )
-    if report.state == "checked" and protocol is not None:
-        kept = Kept(protocol, tuple(ask.settings), lambda only: _again(job, ask, only))
+    if report.state == "checked" and protocol is not None and checked.unfolded is not None:
+        again = partial(_again, job, ask)
+        kept = Kept(protocol, checked.unfolded, tuple(ask.settings), again)
         report = waive(report, kept, waivers_in(checked.texts[job.name]), ask, books_of(ask))
     return Seen(__version__, report, tuple(_rooms(checked)))
 

@@ -13,9 +13,13 @@ from dataclasses import dataclass, replace
 from protocol_lang.audit.asking import Ask
 from protocol_lang.audit.lengths import longest
 from protocol_lang.audited import FileReport, Found, RuleStanding, Standing, Waiver, WaiverUse
+from protocol_lang.contamination.unfold import Unfolded
+from protocol_lang.contamination.unfold.worlds import Combination
 from protocol_lang.model.protocol import Choice, Protocol
 from protocol_lang.model.rules import RuleBook, Strength
 from protocol_lang.model.walk import steps_of
+from protocol_lang.order.bits import members
+from protocol_lang.text import Place
 
 #: A path of soil to a patient, and an instrument that is not ready for one, are never tolerated;
 #: nor is one that some permitted order leaves open ("not-ordered").
@@ -32,10 +36,11 @@ Again = Callable[[tuple[str, str]], frozenset[tuple[str, str, str]]]
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What must be known of the protocol. ``settings``: of the rules; ``again``: the protocol
-    judged with one value of a choice alone."""
+    """What must be known of the protocol. ``unfolded``: its acts; ``settings``: of the rules;
+    ``again``: the protocol judged with one value of a choice alone."""
 
     protocol: Protocol
+    unfolded: Unfolded
     settings: tuple[tuple[str, str], ...]
     again: Again
 
@@ -133,12 +138,45 @@ def _forbidden(
         return "who owns the protocol approved of it"
     if Strength.MUST in strengths and approver in _own_people(kept.protocol):
         return "a rule that must be kept is not waived by the clinic's own people alone"
-    label = waiver.compensated_by
-    if label is not None and _plain(label) not in _labels(kept.protocol):
-        return f'the protocol has no step with the label "{label}"'
+    if waiver.compensated_by is not None:
+        why = _not_made_up(waiver, waiver.compensated_by, matched, kept)
+        if why is not None:
+            return why
     if waiver.choice is not None:
         return _beyond(waiver, kept)
     return None
+
+
+def _not_made_up(waiver: Waiver, label: str, matched: tuple[Found, ...], kept: Kept) -> str | None:
+    """Why the step that should make up for it does not: it has to be another one than the step at
+    fault, and to be done in every visit that the waiver is about, whatever else is chosen there."""
+    named = f'the step with the label "{label}"'
+    places = _labelled(kept.protocol, label)
+    if not places:
+        return f'the protocol has no step with the label "{label}"'
+    if {place.line for place in places} & {found.line for found in matched}:
+        return f"{named} is the one that it is about"
+    unfolded = kept.unfolded
+    done = 0
+    for step, acts in zip(unfolded.steps, unfolded.acts_of, strict=True):
+        if step.place in places:
+            for act in acts:
+                done |= unfolded.plan.acts[act].worlds
+    left = unfolded.worlds.all & ~done
+    if waiver.choice is not None:
+        name, value = waiver.choice
+        left = sum(
+            1 << world
+            for world in members(left)
+            if any(_agrees(one, name, value) for one in unfolded.worlds.examples[world])
+        )
+    return f"{named} is not done in every such visit" if left else None
+
+
+def _agrees(combination: Combination, name: str, value: str) -> bool:
+    """Whether the choice may have that value there."""
+    known = {_plain(one): _plain(other) for one, other in combination.items()}
+    return known.get(_plain(name), _plain(value)) == _plain(value)
 
 
 def _beyond(waiver: Waiver, kept: Kept) -> str | None:
@@ -177,14 +215,15 @@ def _own_people(protocol: Protocol) -> frozenset[str]:
     return frozenset(map(_plain, names))
 
 
-def _labels(protocol: Protocol) -> frozenset[str]:
+def _labelled(protocol: Protocol, label: str) -> frozenset[Place]:
+    """Where the steps with that label stand."""
     holders = [phase.items for phase in protocol.phases]
     holders += [mishap.items for mishap in protocol.mishaps]
     return frozenset(
-        _plain(step.label)
+        step.place
         for items in holders
         for step in steps_of(items)
-        if step.label is not None
+        if step.label is not None and _plain(step.label) == _plain(label)
     )
 
 

@@ -100,6 +100,29 @@ def test_what_is_not_allowed(tmp_path: Path, instead: dict[str, str], why: str):
     assert state == "not allowed" and why in told
 
 
+def test_what_makes_up_for_it_is_done_in_every_visit_that_it_is_about(tmp_path: Path):
+    paired = GLOVED + "  where staffing is paired\n    [ ] other: operator cleans hands\n"
+    told = (
+        "not allowed",
+        'the step with the label "other" is not done in every such visit',
+    )
+    waiver = WAIVER.replace("made up for by wash", "made up for by other")
+    assert use_of(looked_at(tmp_path, paired, waiver)) == told
+    alone = paired.replace("staffing is paired", "staffing is alone")
+    assert use_of(looked_at(tmp_path, alone, waiver)) == ("in use", "")
+    either = waiver.replace("  where staffing is alone\n", "")
+    assert use_of(looked_at(tmp_path, alone, either)) == told
+
+
+def test_what_makes_up_for_it_is_not_the_step_at_fault(tmp_path: Path):
+    text = GLOVED.replace("[ ] operator takes off gloves", "[ ] off: operator takes off gloves")
+    waiver = WAIVER.replace("made up for by wash", "made up for by off")
+    assert use_of(looked_at(tmp_path, text, waiver)) == (
+        "not allowed",
+        'the step with the label "off" is the one that it is about',
+    )
+
+
 def test_the_clinics_own_people_may_waive_what_is_only_advice(tmp_path: Path):
     waiver = WAIVER.replace("health authority", "operator")
     rules = RULES.replace('on"\n  must', 'on"\n  local')
