@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from protocol_lang.comparison import (
@@ -22,28 +21,13 @@ from protocol_lang.comparison import (
 )
 from protocol_lang.findings import Weight
 from protocol_lang.outcome import Coverage
+from protocol_lang.report.sections import Row, Section
 from protocol_lang.report.setting import Setting
 from protocol_lang.report.told import tell_counts
 from protocol_lang.text import Place
 from protocol_lang.wording import ENTRIES, basis
 from protocol_lang.wording import compared as words
 from protocol_lang.wording.plain import begin, quoted
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A label and the lines beside it; a line that begins with blanks belongs to the one above."""
-
-    label: str
-    lines: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """Rows under a heading; without a heading at the head or the foot of the report."""
-
-    heading: str
-    rows: tuple[Row, ...]
 
 
 def render(

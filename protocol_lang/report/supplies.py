@@ -3,31 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 
 from protocol_lang.report.letters import width as columns_of
+from protocol_lang.report.sections import Row, Section
 from protocol_lang.report.setting import Setting, Text
 from protocol_lang.supplied import Count, Given, Supplies, Turn, Unit
 from protocol_lang.wording import supplies as words
 
 #: So many columns at most are for the names of things.
 _WIDEST_NAME = 22
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A label and the lines beside it; a line that begins with blanks belongs to the one above."""
-
-    label: str
-    lines: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """Rows under a heading."""
-
-    heading: str
-    rows: tuple[Row, ...]
 
 
 def render(
