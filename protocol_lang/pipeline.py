@@ -64,12 +64,14 @@ def check_file(
     mend: bool = True,
     on: date | None = None,
     name: str | None = None,
+    lasting: bool = False,
 ) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
     put findings right. ``on``: the day on which the header is judged. ``name``: how people see
-    the file, its path unless told otherwise. Raises
+    the file, its path unless told otherwise. ``lasting``: findings are the same whether changes
+    are looked for or not, for whoever follows them up by their identities. Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
@@ -111,7 +113,7 @@ def check_file(
         )
     unfolded, judgement = judged.unfolded, judged.judgement
     mend = mend and (kind != "day" or len(unfolded.plan.acts) <= MOST_ACTS_TO_CHANGE)
-    findings, unchecked = findings_of(unfolded, judgement, mend)
+    findings, unchecked = findings_of(unfolded, judgement, mend, lasting)
     unchecked += _left_aside(protocol, asked)
     return Checked(
         FileOutcome(

@@ -59,7 +59,7 @@ def command(
     to = None if target is None else Path(target)
     format = None if to is None else pictures.format_of(to, ("pdf", "json", "txt"))
     day = _day(on)
-    was, is_now = (pictures.checked(file, {}, day) for file in (old, new))
+    was, is_now = (pictures.checked(file, {}, day, lasting=True) for file in (old, new))
     _comparable(was, is_now)
     comparison = compared(was, is_now, tuple(pack.book for pack in opened(packs)), day)
     if to is None:

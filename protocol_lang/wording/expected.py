@@ -259,6 +259,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("APPROVED_BY", "approved by"),
     ("MADE_UP_FOR_BY", "made up for by"),
     ("RENEWED", "renewed"),
+    ("RENEWED_BY", "renewed by"),
 )
 
 #: The words for each piece of a line, the likeliest first.

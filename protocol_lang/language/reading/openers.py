@@ -185,6 +185,7 @@ WAIVER: Openers = {
     "from": "waiver_days",
     "made up for by": "waiver_made_up",
     "renewed": "waiver_renewed",
+    "renewed by": "waiver_renewed_by",
 }
 
 #: Under a sentence of a rule: other sentences that count as well.
