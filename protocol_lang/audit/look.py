@@ -10,7 +10,7 @@ from pathlib import Path
 from protocol_lang import __version__, prints
 from protocol_lang.audit.asking import Ask, Job, RoomSeen, Seen
 from protocol_lang.audit.waiver_files import waivers_in
-from protocol_lang.audit.waiving import UNREAD, Kept, not_judged, waive
+from protocol_lang.audit.waiving import NOT_ALL, UNREAD, Kept, not_judged, waive
 from protocol_lang.audited import FileReport, Found, RuleStanding, Standing, StoryLine
 from protocol_lang.checks.streams import named_of_room
 from protocol_lang.findings import Finding, Weight
@@ -86,7 +86,7 @@ def seen(checked: Checked, job: Job, ask: Ask) -> Seen:
         kept = Kept(protocol, checked.unfolded, tuple(ask.settings), again)
         report = waive(report, kept, own, ask, books_of(ask))
     elif own:
-        report = replace(report, waivers=not_judged(own, UNREAD if broken else report.reason or NOT_ALL))
+        report = replace(report, waivers=not_judged(own, UNREAD if broken else NOT_ALL))
     return Seen(__version__, report, tuple(_rooms(checked)))
 
 

@@ -35,9 +35,11 @@ _TAKEN_FOR = (("rn", "m"), ("vv", "w"), ("0", "o"), ("1", "l"), ("|", "l"), ("i"
 
 #: Words that only say where somebody works, or that it is here.
 _HERE = frozenset(
-    "at clinic department for here house in its local of office our own practice room site surgery "
-    "this unit".split()
-)
+    {
+        "at", "clinic", "department", "for", "here", "house", "in", "its", "local", "of", "office",
+        "our", "own", "practice", "room", "site", "surgery", "this", "unit",
+    }
+)  # fmt: skip
 _JOINTS = re.compile(r"[,;/&+]|\band\b|\bor\b")
 
 

@@ -132,7 +132,9 @@ def _waivers(audit: Audit) -> list[str]:
     ]
     for state in list(words.WAIVER_STATES)[1:]:
         told += [
-            words.not_in_use(quoted(use.waiver.name), _about(use.waiver), _why(state, use.why), file)
+            words.not_in_use(
+                quoted(use.waiver.name), _about(use.waiver), _why(state, use.why), file
+            )
             for use, file in uses
             if use.state == state
         ]

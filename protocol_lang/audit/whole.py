@@ -114,6 +114,7 @@ def prevailing(relation: Relation) -> str:
         relation.tightens,
         (relation.rule, relation.pack),
         (relation.other, relation.other_pack),
+        relation.asks.value,
     )
 
 

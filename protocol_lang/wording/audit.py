@@ -339,8 +339,7 @@ NOT_COMPENSATED = "by no step"
 def in_brief(waiver: str, about: str, role: str, ends: date, files: Sequence[str]) -> str:
     """A waiver in use on a short page: what it tolerates, who approved of it, until when, where."""
     return (
-        f"in use until {day(ends)}: {waiver}, approved by {role}, for {about}; "
-        f"in {in_files(files)}"
+        f"in use until {day(ends)}: {waiver}, approved by {role}, for {about}; in {in_files(files)}"
     )
 
 

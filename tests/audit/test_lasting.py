@@ -36,8 +36,8 @@ def protocol(title: str, *steps: str) -> str:
     return f'protocol "{title}"{HEAD}{VERBS}\nphase "All"\n' + "".join(f"  {s}\n" for s in steps)
 
 
-#: Protocols of which changes tell the causes otherwise: one order of two that lets soil through; two
-#: faults beside each other; hands that stay soiled at the end; one cause that reaches several.
+#: Protocols of which changes tell the causes otherwise: one order of two that lets soil through;
+#: two faults beside each other; hands that stay soiled at the end; one cause that reaches several.
 TEXTS = {
     "either order": protocol(
         "Either order",
@@ -71,7 +71,7 @@ TEXTS = {
 LEFT_OUT = (
     "operator disinfects sensor with a new wipe",
     "operator disinfects chair arms with a new wipe",
-    "operator covers tube head and cone with wrap",
+    "operator covers head rest with bag",
 )
 
 

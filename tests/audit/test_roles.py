@@ -46,8 +46,8 @@ def test_other_roles_stay_other_roles(other: str):
     assert not same_role(other, OWNER, ["Imaging room 2"])
 
 
-#: Letters that Unicode's data of confusable characters (Unicode Technical Standard 39) has for Latin
-#: ones, by the names of the Unicode Standard; which are in it is from memory.
+#: Letters that Unicode's data of confusable characters (Unicode Technical Standard 39) has for
+#: Latin ones, by the names of the Unicode Standard; which are in it is from memory.
 LOOK_ALIKE = {
     "a": ("CYRILLIC SMALL LETTER A", "GREEK SMALL LETTER ALPHA"),
     "c": ("CYRILLIC SMALL LETTER ES", "GREEK LUNATE SIGMA SYMBOL"),

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from protocol_lang.audit.data import read
+from protocol_lang.audit.summary import render
 from protocol_lang.cli.entry import main
 from protocol_lang.cli.exits import ExitCode
 from protocol_lang.resources import folder
@@ -95,7 +97,7 @@ def test_a_report_is_written_read_and_verified(clinic: Path, capsys):
 
 
 def test_a_report_is_verified_in_the_way_in_which_it_was_made(clinic: Path, capsys):
-    """With changes or without, on its day and with its settings, whoever asks says nothing of it."""
+    """With changes or without, on its day and with its settings, though nobody says so again."""
     write(clinic, "either", EITHER)
     rules = write(clinic.parent, "house-rules", RULES)
     asked = ("--setting", "longest waiver of must=30 days", "--rules", rules)
@@ -106,22 +108,27 @@ def test_a_report_is_verified_in_the_way_in_which_it_was_made(clinic: Path, caps
         assert told["changes"] is bool(how)
         assert any(one["changes"] for file in told["files"] for one in file["found"]) is bool(how)
         capsys.readouterr()
-        again = ExitCode(main(["audit", str(clinic), "--rules", str(rules), "--verify", str(report)]))
+        again = ExitCode(
+            main(["audit", str(clinic), "--rules", str(rules), "--verify", str(report)])
+        )
         assert again is ExitCode.CLEAR
         assert capsys.readouterr().out == "The same report comes out.\n"
 
 
-def test_waivers_are_told_on_the_page(clinic: Path, capsys, monkeypatch):
+def test_waivers_are_told_on_the_page(clinic: Path, capsys):
     rules = write(clinic.parent, "house-rules", RULES)
     write(clinic, "gloved", GLOVED)
     late = WAIVER.replace("Gloves come off", "Too late").replace("2026-12-20", "2027-12-20")
     other = WAIVER.replace("Gloves come off", "Other").replace("for gloves", "for sensor")
     side = write(clinic.parent, "side", f'waivers "Side"\n\n{WAIVER}\n{late}\n{other}')
-    for columns in ("44", "80"):
-        monkeypatch.setenv("COLUMNS", columns)
-        run(clinic, "--rules", rules, "--waivers", side)
-        page = capsys.readouterr().out
-        assert max(map(len, page.splitlines())) <= int(columns)
+    report = clinic.parent / "report.json"
+    run(clinic, "--rules", rules, "--waivers", side, "-o", report)
+    capsys.readouterr()
+    run(clinic, "--rules", rules, "--waivers", side)
+    pages = {72: capsys.readouterr().out}
+    pages |= {columns: render(read(report.read_bytes()), columns) for columns in (24, 44, 96)}
+    for columns, page in pages.items():
+        assert max(map(len, page.splitlines())) <= columns
         told = " ".join(page.split())
         assert (
             'in use until 20 December 2026: "Gloves come off", approved by health authority, for '

@@ -235,7 +235,9 @@ def _story(one: Gathered) -> Iterator[Row]:
 
 def _change(audit: Audit, found: Found) -> Row:
     if not found.changes:
-        return _row(words.ROW_CHANGE, [words.NO_CHANGE if audit.changes else words.CHANGES_NOT_TRIED])
+        return _row(
+            words.ROW_CHANGE, [words.NO_CHANGE if audit.changes else words.CHANGES_NOT_TRIED]
+        )
     lines = []
     for change in found.changes:
         sentence, *to_write = change.splitlines() or [""]
