@@ -6,6 +6,7 @@ import random
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -110,7 +111,7 @@ def test_of_the_shipped_rules_what_is_said_to_tighten_does():
 
 def variants(rng: random.Random, rule: Rule, others: list[Rule]) -> Iterator[Rule]:
     """The rule with one thing changed: its sentences, a number, what it is about."""
-    duty = rule.duty
+    duty: Any = rule.duty
     for name in ("what", "first", "then", "never", "before", "until"):
         given = getattr(duty, name, None)
         if not isinstance(given, tuple):
