@@ -17,7 +17,7 @@ from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import Doing, Saying, Step
-from protocol_lang.model.verbs import Exposes, Tears
+from protocol_lang.model.verbs import Tears
 from protocol_lang.order import RunCount, RunCounts
 from protocol_lang.outcome import (
     ChoiceSeen,
@@ -64,7 +64,7 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         visits_apart=not (running_on and is_day(unfolded)),
         running_on=running_on,
         only_who_exposes=silent_about_exposures(protocol.places.values())
-        and any(map(_exposes, unfolded.steps)),
+        and any(step.exposes for step in unfolded.steps),
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in things if thing.leaks),
         tearing=tuple(_tearing(unfolded)),
@@ -105,12 +105,6 @@ def _rounds(unfolded: Unfolded) -> Iterator[tuple[str, int, int]]:
 def _touches_nothing(step: Step) -> bool:
     return isinstance(step.does, Saying) or (
         isinstance(step.does, Doing) and step.does.verb.no_contact
-    )
-
-
-def _exposes(step: Step) -> bool:
-    return isinstance(step.does, Doing) and any(
-        isinstance(line, Exposes) for line in step.does.verb.lines
     )
 
 
