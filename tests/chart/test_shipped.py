@@ -35,6 +35,7 @@ EXPOSURES = {
 @pytest.mark.parametrize(("name", "exposes"), EXPOSURES.items())
 def test_a_sheet_with_an_exposure_carries_the_sign_and_no_other(name, exposes):
     found = protocol(folder("protocols") / f"{name}.protocol")
+    assert found is not None
     choices = {one.name: one.values[0] for one in found.choices if one.known_after is None}
     assert (head(sheet(found, choices), ENGLISH)["sign"] is not None) == exposes
 
