@@ -128,8 +128,8 @@ def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
         for part in protocol.body_parts:
             if part.of is person.kind and part.unclean:
                 yield f"{person.name}'s {part.name}", "not clean"
-            if part.of is person.kind and part.saliva:
-                yield f"{person.name}'s {part.name}", "full of saliva"
+            if part.of is person.kind and part.full_of is not None:
+                yield f"{person.name}'s {part.name}", f"full of {part.full_of}"
     for thing in protocol.things.values():
         if thing.name.endswith(NEXT):
             continue
