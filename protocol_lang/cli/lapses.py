@@ -14,8 +14,13 @@ from protocol_lang.cli.group import Command
 from protocol_lang.cli.options import choices_option, on_option, wanted_choices
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
     from protocol_lang.lapsed import Lapsed
+    from protocol_lang.lapses.improving import Reader
     from protocol_lang.pipeline import Checked
+    from protocol_lang.text import Text
 
 #: In files.
 COLUMNS = 72
@@ -68,7 +73,8 @@ def command(
         shown = terminal.visible_in_line(together)
         raise CannotCarryOut(f'Put 1, 2 or 3 together: "{shown}" is none of these.')
     found = pictures.checked(file, wanted_choices(choice), day)
-    told = _told(found, int(together), rates, full or improve or form is not None, improve)
+    read = _reader(file, wanted_choices(choice), day) if improve else None
+    told = _told(found, int(together), rates, full or improve or form is not None, read)
     if to is None:
         from protocol_lang.report import lapsed as page
 
@@ -82,10 +88,29 @@ def command(
     return ExitCode.PARTLY_CHECKED if code is ExitCode.CLEAR and told.undecided else code
 
 
+def _reader(file: str, only: Mapping[str, str], day: date) -> Reader:
+    """Reads and checks the protocol as it would be with changes, which are not written."""
+    from protocol_lang.lapses.improving import Read
+
+    def read(texts: Mapping[str, Text]) -> Read:
+        found = pictures.checked(file, only, day, mend=False, instead=texts)
+        outcome = found.outcome
+        return Read(outcome.findings, len(outcome.unchecked), found.unfolded, found.judgement)
+
+    return read
+
+
 def _told(
-    found: Checked, together: int, rates: bool, stories: bool, improve: bool = False
+    found: Checked,
+    together: int,
+    rates: bool,
+    stories: bool,
+    read: Reader | None = None,
 ) -> Lapsed:
-    """The report. Raises :class:`CannotCarryOut` where there is nothing to ask about."""
+    """The report; with ``read``, single changes are tried.
+
+    Raises :class:`CannotCarryOut` where there is nothing to ask about.
+    """
     from protocol_lang.lapsed import Lapsed
     from protocol_lang.lapses.doing import NoListedOrder
     from protocol_lang.lapses.telling import MOST_STORIES, lapsed_of
@@ -111,10 +136,12 @@ def _told(
         from protocol_lang.lapses.chances import ranked
 
         told = ranked(told, unfolded, lapses, smallest)
-    if improve:
+    if read is not None:
         from protocol_lang.lapses.improving import improved
 
-        told = replace(told, changes=improved(told, unfolded, smallest))
+        told = replace(
+            told, improvement=improved(told, unfolded, lapses, smallest, found.texts, read)
+        )
     return told
 
 

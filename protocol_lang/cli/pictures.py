@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from protocol_lang.contamination.unfold import Unfolded
     from protocol_lang.outcome import FileOutcome
     from protocol_lang.pipeline import Checked
+    from protocol_lang.text import Text
 
 
 def format_of(target: Path, formats: Sequence[str]) -> str:
@@ -33,8 +34,15 @@ def format_of(target: Path, formats: Sequence[str]) -> str:
     return ending
 
 
-def checked(file: str, only: Mapping[str, str], on: date | None = None) -> Checked:
-    """The file after all stages, with the choices limited as told; ``on``: the day of judgement.
+def checked(
+    file: str,
+    only: Mapping[str, str],
+    on: date | None = None,
+    mend: bool = True,
+    instead: Mapping[str, Text] | None = None,
+) -> Checked:
+    """The file after all stages, with the choices limited as told; ``on``: the day of judgement;
+    ``mend`` and ``instead`` as for :func:`~protocol_lang.pipeline.check_file`.
 
     Raises :class:`CannotCarryOut` with a sentence if it cannot be read or lacks one of the choices.
     """
@@ -48,7 +56,7 @@ def checked(file: str, only: Mapping[str, str], on: date | None = None) -> Check
     if not path.exists() and not path.is_symlink():
         raise CannotCarryOut(f'There is no file "{shown(path)}".')
     try:
-        found = check_file(path, only, on=on)
+        found = check_file(path, only, mend=mend, on=on, instead=instead)
     except NoSuchChoice as problem:
         raise CannotCarryOut(problem.sentence) from None
     except Unreadable as problem:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from protocol_lang.findings import Route
-from protocol_lang.lapsed import Alone, Lapsed, SlipSet
+from protocol_lang.lapsed import Alone, Improvement, Lapsed, SlipSet
 from protocol_lang.report.page import route_lines
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import basis
@@ -84,9 +84,8 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
             tuple(words.never(one.step, one.times, one.opens) for one in lapsed.never),
         )
     yield from _stories(lapsed, full)
-    if lapsed.changes is not None:
-        lines = [line for one in lapsed.changes for line in words.change(one)]
-        yield Part(words.HEADINGS["changes"], tuple(lines) or (words.NO_CHANGE,))
+    if lapsed.improvement is not None:
+        yield from _changes(lapsed.improvement, lapsed.file)
     if lapsed.rankings:
         yield Part(words.HEADINGS["ranking"], tuple(_ranking(lapsed)))
 
@@ -136,6 +135,21 @@ def _stories(lapsed: Lapsed, full: bool) -> Iterable[Part]:
 
 def _route(route: Route, file: str) -> list[str]:
     return route_lines(route, None, file)
+
+
+def _changes(improvement: Improvement, file: str) -> Iterable[Part]:
+    """What helps, then what was tried."""
+    lines = [
+        line
+        for place, one in enumerate(improvement.changes, start=1)
+        for line in words.change(place, one, improvement.before, file)
+    ]
+    yield Part(words.HEADINGS["changes"], tuple(lines) or (words.NO_CHANGE,))
+    told = words.tried_in_all(
+        improvement.tried, len(improvement.changes), improvement.together
+    )
+    each = [f"  {words.tried(one)}" for one in improvement.tried]
+    yield Part(words.HEADINGS["tried"], (*told, *each, words.NOT_THOUGHT_OF))
 
 
 def _ranking(lapsed: Lapsed) -> Iterable[str]:

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from protocol_lang.lapsed import Change, Margin, Ranking, Slip, SlipSet, Sway
+from protocol_lang.lapsed import (
+    Change,
+    Edit,
+    Margin,
+    Ranking,
+    Slip,
+    SlipSet,
+    Sway,
+    Tally,
+    Tried,
+)
 from protocol_lang.wording.plain import begin, count, listed, number, quoted
 
 #: Between whom a path opens, and to whom in short.
@@ -32,7 +42,8 @@ HEADINGS = {
     "together": "Lapses that open a path together",
     "never": "Never done, wherever it stands",
     "story": "How it comes about",
-    "changes": "Single changes that help, each tried",
+    "changes": "Single changes that help, the best first",
+    "tried": "Which changes were tried",
     "ranking": "Which matter most, by published rates",
 }
 
@@ -182,7 +193,7 @@ def ranking(one: Ranking) -> str:
     """How often sets of one kind of path happen by the rates, and in which range."""
     return (
         f"{OPENS[one.opens]}: the chances of its sets add up to {share(one.usual)} "
-        f"(nine draws in ten: {share(one.low)} to {share(one.high)})"
+        f"(nine draws in ten of {one.samples:,}: {share(one.low)} to {share(one.high)})"
     )
 
 
@@ -197,25 +208,124 @@ def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
     told = [one for one in sets if one.chance is not None]
     told.sort(key=lambda one: -one.chance.usual if one.chance is not None else 0.0)
     return [
-        f"{share(one.chance.usual)}: {together(one.slips, one.alike)}, {to_whom([one.opens])}"
+        f"{share(one.chance.usual)} ({share(one.chance.low)} to {share(one.chance.high)}): {together(one.slips, one.alike)}, {to_whom([one.opens])}"
         for one in told[:most]
         if one.chance is not None
     ]
 
 
 NO_CHANGE = "None of the changes that were tried helps. Fewer lapses may need another design."
+NOT_THOUGHT_OF = (
+    "Not thought of: two changes at once, another order of whole phases, another design. A change "
+    "that helps here may cost time or hurt elsewhere: whoever answers for the room decides."
+)
+LABEL_FIRST = "Another product has a contact time of its own: its label comes first."
+
+#: What a kind of change is, in the order in which kinds are told.
+CHANGES: Mapping[str, str] = {
+    "clean hands": "Clean hands",
+    "change gloves": "Change gloves",
+    "disinfect": "Clean and disinfect",
+    "cover": "Add a cover",
+    "cover over it": "Add a finger cot over the cover",
+    "move": "Move a step",
+    "helper": "Bring a helper",
+    "level": "Use a higher level",
+}
 
 
-def change(one: Change) -> list[str]:
-    """A change that helps: the lines to write, where, and what it brings."""
-    told = " and ".join(
-        f"{one.before[opens]} to {one.after[opens]} {_lead(opens)}" for opens in one.before
-    )
-    return [
-        f"Before {quoted(one.before_step)} (line {one.place.line}), from {told}:",
-        *(f"  {line}" for line in one.lines),
+def change(place: int, one: Change, before: Tally, file: str) -> list[str]:
+    """A change that helps: the lines to type and where, and what it brings.
+
+    ``place``: which one it is, from 1. ``file``: the protocol; of other files the name is told.
+    """
+    lines = [f"{place}. {CHANGES[one.kind]}"]
+    if one.kind == "move" and one.edits[1].how in ("before", "after"):
+        away, put = one.edits
+        lines.append(f"  move {_at(away, file)}, to {put.how} {_at(put, file)}")
+    else:
+        for edit in one.edits:
+            lines.append(f"  {_HOW[edit.how]} {_at(edit, file)}{':' if edit.lines else ''}")
+            blanks = min((_blanks(line) for line in edit.lines if line.strip()), default=0)
+            lines += [f"    {line[blanks:]}" for line in edit.lines]
+    if one.kind == "level" and not any("[ ]" in edit.said for edit in one.edits):
+        lines.append(f"  {LABEL_FIRST}")
+    lines += [f"  {told}" for told in brings(before, one.after)]
+    return lines
+
+
+_HOW = {"before": "before", "after": "after", "instead": "in place of", "away": "take away"}
+
+
+def _blanks(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
+
+
+def _at(edit: Edit, file: str) -> str:
+    """Where something is typed: the line, and what stands there."""
+    many = edit.out if edit.how in ("instead", "away") else 1
+    line = f"line {edit.at}" if many < 2 else f"lines {edit.at} to {edit.at + many - 1}"
+    of = "" if edit.file == file else f" of {edit.file}"
+    return f"{line}{of}, {quoted(edit.said.removeprefix('[ ]').strip())}"
+
+
+def brings(before: Tally, after: Tally) -> list[str]:
+    """What a change brings: each kind of figure that is another one, and from what to what."""
+    told = [
+        f"margin {OPENS[opens]}: {_margin(least)} to {_margin(after.margins[opens])}"
+        for opens, least in before.margins.items()
+        if after.margins[opens] != least
     ]
+    told += [
+        f"single lapses that lead to {TO[opens]}: {many} to {after.singles[opens]}"
+        for opens, many in before.singles.items()
+        if after.singles[opens] != many
+    ]
+    told += [
+        f"chances {OPENS[opens]}, added up: {share(was)} to {share(after.chances[opens])}"
+        for opens, was in before.chances.items()
+        if share(was) != share(after.chances[opens])
+    ]
+    return told or ["the chances, added up, are a little less"]
 
 
-def _lead(opens: str) -> str:
-    return f"single lapses that lead to {TO[opens]}"
+def _margin(least: int | None) -> str:
+    return "more" if least is None else str(least)
+
+
+def tried(one: Tried) -> str:
+    """What came of the changes of one kind."""
+    if not one.thought_of:
+        return f"{CHANGES[one.kind]}: nothing to try"
+    came = [
+        f"{number} {word}"
+        for number, word in (
+            (one.helped, "help" if one.helped != 1 else "helps"),
+            (one.no_better, "no better"),
+            (one.faulty, "with something to correct or consider"),
+            (one.undecided, "not decided"),
+        )
+        if number
+    ]
+    left = one.thought_of - one.tried
+    return (
+        f"{CHANGES[one.kind]}: {one.tried} tried ({listed(came)})"
+        + (f", {left} more not tried" if left else "")
+    )
+
+
+def tried_in_all(those: Iterable[Tried], told: int, together: int) -> list[str]:
+    """How many changes were tried in all, and what was not."""
+    those = list(those)
+    every, helped = sum(one.tried for one in those), sum(one.helped for one in those)
+    left = sum(one.thought_of - one.tried for one in those)
+    lines = [
+        f"{begin(count(every, 'change'))} tried, each written into the text, checked in full and "
+        f"asked for lapses again, singly{'' if together < 2 else f' and {number(together)} together'}: "
+        f"{number(helped)} {'helps' if helped == 1 else 'help'}"
+        + (f", of which {number(told)} are told" if told < helped else "")
+        + "."
+    ]
+    if left:
+        lines.append(f"{begin(count(left, 'more change'))} of these kinds were not tried.")
+    return lines
