@@ -168,8 +168,8 @@ class Tried:
     """How many changes of a kind were thought of, and what came of those that were tried.
 
     ``faulty``: something new is to be corrected or considered with it; ``undecided``: it, or its
-    lapses, could not be decided; ``no_better``: a margin is smaller, more single lapses open
-    something, or nothing is better. The rest of those ``tried`` helps.
+    lapses, could not be decided; ``mixed``: it is better in one thing and worse in another;
+    ``no_better``: a margin is smaller, or nothing is better on the whole.
     """
 
     kind: str
@@ -178,6 +178,7 @@ class Tried:
     helped: int = 0
     faulty: int = 0
     undecided: int = 0
+    mixed: int = 0
     no_better: int = 0
 
 
@@ -186,11 +187,13 @@ class Improvement:
     """Single changes that were tried, the best first among those that help.
 
     ``together``: so many lapses were put together with each change, and before (``before``).
+    ``mixed``: changes that raise a margin or cut the ranking, and have more single lapses.
     """
 
     together: int
     before: Tally
     changes: tuple[Change, ...] = ()
+    mixed: tuple[Change, ...] = ()
     tried: tuple[Tried, ...] = ()
 
 

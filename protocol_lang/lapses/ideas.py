@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from protocol_lang.checks.edits import written
 from protocol_lang.checks.verbs import Toolbox
@@ -27,7 +28,8 @@ from protocol_lang.contamination.kernel import (
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.lapsed import Edit, Lapsed
 from protocol_lang.lapses.kinds import contacts
-from protocol_lang.lapses.lines import Lines
+from protocol_lang.lapses.lines import Lines, fit_together
+from protocol_lang.lapses.making import Lapses
 from protocol_lang.lapses.telling import hands_of
 from protocol_lang.model.parts import PersonKind, Thing
 from protocol_lang.model.protocol import Protocol
@@ -77,20 +79,24 @@ class _Hop:
     since: Place | None
 
 
-def ideas(told: Lapsed, unfolded: Unfolded, texts: Mapping[str, Text]) -> dict[str, list[Idea]]:
+def ideas(
+    told: Lapsed, unfolded: Unfolded, lapses: Lapses, texts: Mapping[str, Text]
+) -> dict[str, list[Idea]]:
     """By kind, each change once, the likeliest to help first. ``told``: with stories."""
     found: dict[str, list[Idea]] = {kind: [] for kind in KINDS}
     met: set[tuple[tuple[str, int, int, tuple[str, ...]], ...]] = set()
-    for idea in _Thinker(told, unfolded, texts).every():
+    for idea in _Thinker(told, unfolded, lapses, texts).every():
         mark = tuple((one.file, one.line, one.out, one.lines) for one in idea.edits)
-        if idea.edits and mark not in met:
+        if mark not in met and fit_together(idea.edits):
             met.add(mark)
             found[idea.kind].append(idea)
     return found
 
 
 class _Thinker:
-    def __init__(self, told: Lapsed, unfolded: Unfolded, texts: Mapping[str, Text]) -> None:
+    def __init__(
+        self, told: Lapsed, unfolded: Unfolded, lapses: Lapses, texts: Mapping[str, Text]
+    ) -> None:
         self.unfolded = unfolded
         self.protocol: Protocol = unfolded.protocol
         self.lines = Lines(texts)
@@ -103,11 +109,16 @@ class _Thinker:
         #: By place: who does the step, and what is done in it.
         self.doer: dict[Place, str] = {}
         self.effects: dict[Place, list[Effect]] = {}
-        for note, act in zip(unfolded.acts, unfolded.plan.acts, strict=True):
+        #: Those that are done with gloves on, in some world.
+        self.gloved: set[Place] = set()
+        gloved = lapses.doing.covered(lapses.worlds)
+        for number, (note, act) in enumerate(zip(unfolded.acts, unfolded.plan.acts, strict=True)):
             if note.place is not None and note.step is not None:
                 if note.person is not None:
                     self.doer.setdefault(note.place, note.person)
                 self.effects.setdefault(note.place, []).extend(act.effects)
+                if number in gloved:
+                    self.gloved.add(note.place)
         #: Places of steps in the order of the text, file by file as they are put together.
         self.order = list(dict.fromkeys(step.place for step in unfolded.steps))
         self.bodies: dict[_Owner, set[int]] = {}
@@ -140,24 +151,29 @@ class _Thinker:
         """All of them, kind by kind."""
         for hop in self.hops:
             yield from self._cleaned_before(hop)
-        for thing in self._things_met():
-            yield from self._covered(thing)
+        met = self._things_met()
+        yield from _by_turns(self._covered(thing) for thing in met)
         yield from self._covered_twice()
-        for hop in self.hops:
-            yield from self._moved(hop)
-        for hop in self.hops:
-            yield from self._by_somebody_else(hop)
-        yield from self._higher_levels()
+        # Steps in which a thing of the room is soiled rather than those at the patient.
+        in_the_room = [hop for hop in self.hops if hop.target in met]
+        others = [hop for hop in self.hops if hop.target not in met]
+        yield from _by_turns(self._moved(hop) for hop in (*in_the_room, *others))
+        yield from _by_turns(self._by_somebody_else(hop) for hop in in_the_room)
+        yield from self._products_at_higher_levels()
+        yield from self._hands_at_higher_levels()
 
     # Cleaning
 
     def _cleaned_before(self, hop: _Hop) -> Iterator[Idea]:
         """Clean the hands, or change the gloves, or clean the thing, that soil comes from."""
         if hop.source in self.protocol.things:
-            items = self.tools.clean_and_disinfect(hop.person, hop.source)
-            yield from self._put_in("disinfect", hop.place, items)
+            if not self.protocol.things[hop.source].used_once:
+                items = self.tools.clean_and_disinfect(hop.person, hop.source)
+                yield from self._put_in("disinfect", hop.place, items)
             return
-        yield from self._put_in("clean hands", hop.place, self.tools.clean_hands(hop.person))
+        if hop.place not in self.gloved and not self._takes_gloves_off(hop.place):
+            yield from self._put_in("clean hands", hop.place, self.tools.clean_hands(hop.person))
+            return
         for glove in self._gloves():
             items = self.tools.fresh_gloves(hop.person, glove)
             yield from self._put_in("change gloves", hop.place, items)
@@ -280,6 +296,7 @@ class _Thinker:
                 continue
             traits = self.lines.said(inner.place).partition(":")[2].strip()
             traits = re.sub(r"; *leaks\b", "", traits)
+            traits = re.sub(r"laid out on [^,;]+, from", "from", traits)
             sleeved = self.lines.said(thing.place).replace(
                 f"takes cover {inner.name}", f"takes cover {inner.name}, then {FINGER_COT}"
             )
@@ -288,8 +305,17 @@ class _Thinker:
                 self.lines.after(inner.place, [f"{FINGER_COT}: {traits}"]),
             ]
             edits += [self.lines.after(one, [self._cot(one, inner.name)]) for one in on]
-            edits += [self.lines.before(one, [self._cot(one, inner.name)]) for one in off]
-            yield Idea("cover over it", tuple(edits))
+            # As it is, and with other gloves for the cover under it.
+            for fresh in ((), *((glove,) for glove in self._gloves())):
+                then = [
+                    [
+                        self._cot(one, inner.name),
+                        *written(self.tools.fresh_gloves(self.doer[one], *fresh) if fresh else ()),
+                    ]
+                    for one in off
+                ]
+                offs = [self.lines.before(one, lines) for one, lines in zip(off, then, strict=True)]
+                yield Idea("cover over it", (*edits, *offs))
 
     def _cot(self, place: Place, inner: str) -> str:
         """The step with the finger cot in the place of what it goes over."""
@@ -301,6 +327,8 @@ class _Thinker:
     def _moved(self, hop: _Hop) -> Iterator[Idea]:
         """The step that passes soil on, before the hands are soiled or gloved, or after they are
         clean again."""
+        if self._about_hands(hop.place):
+            return
         own = [place for place in self.order if self.doer.get(place) == hop.person]
         here = own.index(hop.place)
         tos: list[tuple[Place, bool]] = []
@@ -318,7 +346,7 @@ class _Thinker:
 
     def _by_somebody_else(self, hop: _Hop) -> Iterator[Idea]:
         """Somebody else, with clean hands, for what soil would be brought to by used ones."""
-        if hop.target not in self.protocol.things or hop.source in self.protocol.things:
+        if hop.source in self.protocol.things or self._about_hands(hop.place):
             return
         doer = self.protocol.people[hop.person]
         others = [
@@ -334,19 +362,16 @@ class _Thinker:
             line = f"{HELPER}: {self.lines.said(doer.place).partition(':')[2].strip()}"
             declared = (self.lines.after(doer.place, [line]),)
         for places in dict.fromkeys((self._like(hop), (hop.place,))):
-            if not {place.file for place in places} <= self.writable:
+            if not places or not {place.file for place in places} <= self.writable:
                 continue
             clean = self.tools.clean_hands(hop.person)
-            first, *_ = places
-            edits = [
-                self.lines.before(
-                    first, [one.replace(hop.person, others[0], 1) for one in written(clean)]
-                )
-            ]
+            edits = []
             for place in places:
                 said = self.lines.said(place)
                 line = re.sub(rf"(\] (?:[^:]*: )?){re.escape(hop.person)}\b", rf"\1{others[0]}", said)
-                edits.append(self.lines.instead(place, line))
+                first = written(clean) if place == places[0] else []
+                before = [one.replace(hop.person, others[0], 1) for one in first]
+                edits.append(self.lines.instead(place, line, before))
             yield Idea("helper", (*declared, *edits))
 
     def _like(self, hop: _Hop) -> tuple[Place, ...]:
@@ -361,12 +386,13 @@ class _Thinker:
             and not self._treats(place, hop.target)
             and not self._covers(place, hop.target)
             and not self._covers(place, hop.target, Unfit)
+            and not self._about_hands(place)
         )
 
     # Levels
 
-    def _higher_levels(self) -> Iterator[Idea]:
-        """Hands cleaned at a higher level, one cleaning at a time; products that end more."""
+    def _hands_at_higher_levels(self) -> Iterator[Idea]:
+        """Hands cleaned at a higher level, one cleaning at a time."""
         passed = {hop.person for hop in self.hops}
         for place in self.order:
             person = self.doer.get(place)
@@ -376,6 +402,9 @@ class _Thinker:
                 said = self.lines.said(place)
                 line = said.replace(self.steps[place].text, step.text)
                 yield Idea("level", (self.lines.instead(place, line),))
+
+    def _products_at_higher_levels(self) -> Iterator[Idea]:
+        """Products that end more."""
         used = {name for step in self.unfolded.steps for name in _named_in(step)}
         for thing in self.protocol.things.values():
             if thing.level is None or thing.place.file not in self.writable:
@@ -451,6 +480,21 @@ class _Thinker:
 
     def _takes_gloves_off(self, place: Place) -> bool:
         return self._by_staff(place) and self._covers(place, _hands(self.doer[place]), Unfit)
+
+
+    def _about_hands(self, place: Place) -> bool:
+        """Whether the step is there for the sake of the hands: it cleans, gloves or bares them."""
+        return (
+            self._cleans_hands(place)
+            or self._puts_gloves_on(place)
+            or self._takes_gloves_off(place)
+        )
+
+
+def _by_turns(those: Iterable[Iterable[Idea]]) -> Iterator[Idea]:
+    """The first of each, then the second of each, and so on."""
+    for row in zip_longest(*map(list, those)):
+        yield from (one for one in row if one is not None)
 
 
 def _hands(person: str) -> tuple[str, str]:

@@ -3,9 +3,10 @@ in full, and asked for lapses again.
 
 A change helps if nothing is found with it that was not found before, no margin is smaller, no kind
 of path has more lapses that open it alone, and one of these holds: a margin is greater, fewer
-lapses open something alone, or what the sets come to by the usual rates is less. In that sum a
-lapse of which no study tells a rate counts as one that is always made, so that nothing seems better
-for being unknown; it is asked for only where the single lapses are as many as before.
+lapses open something alone, or the chances of the sets, added up by the usual rates, are less. In
+that sum a lapse of which no study tells a rate counts as one that is always made, so that nothing
+seems better for being unknown. A change that has more single lapses, and all the same raises a
+margin or cuts the sum over all kinds of path, is told apart: better in one thing, worse in another.
 """
 
 from __future__ import annotations
@@ -31,11 +32,11 @@ from protocol_lang.order.question import Budget
 from protocol_lang.text import Text
 
 #: Changes of one kind that are tried; each is a whole check and a search.
-MOST_OF_A_KIND = 8
+MOST_OF_A_KIND = 6
 #: Lapses put together at most with each change.
 MOST_TOGETHER = 2
 #: Changes told, the best first.
-MOST_TOLD = 10
+MOST_TOLD, MOST_MIXED = 10, 4
 #: What a search may cost: a change of which the lapses are not decided within it is not offered.
 TRIAL = Budget(own=300, conflicts=20_000)
 
@@ -78,19 +79,24 @@ def improved(
     together = min(smallest.most, MOST_TOGETHER)
     before = _measured(unfolded, lapses, smallest, together)
     usual = read({})
-    found: list[tuple[Change, _Measured]] = []
+    found: dict[str, list[tuple[Change, _Measured]]] = {"helped": [], "mixed": []}
     counts: list[Tried] = []
-    for kind, thought_of in ideas(told, unfolded, texts).items():
+    for kind, thought_of in ideas(told, unfolded, lapses, texts).items():
         came: Counter[str] = Counter()
         for idea in thought_of[:MOST_OF_A_KIND]:
             verdict, measured = _tried(idea, usual, before, together, texts, read)
             came[verdict] += 1
-            if verdict == "helped" and measured is not None:
-                found.append((Change(kind, idea.edits, measured.tally), measured))
+            if verdict in found and measured is not None:
+                found[verdict].append((Change(kind, idea.edits, measured.tally), measured))
         counts.append(Tried(kind, len(thought_of), sum(came.values()), **came))
-    found.sort(key=lambda one: _rank(before, one[1]))
+    for those in found.values():
+        those.sort(key=lambda one: _rank(before, one[1]))
     return Improvement(
-        together, before.tally, tuple(change for change, _ in found[:MOST_TOLD]), tuple(counts)
+        together,
+        before.tally,
+        tuple(change for change, _ in found["helped"][:MOST_TOLD]),
+        tuple(change for change, _ in found["mixed"][:MOST_MIXED]),
+        tuple(counts),
     )
 
 
@@ -115,13 +121,14 @@ def _tried(
     alone = smallest_sets(lapses, 1, TRIAL)
     if alone.undecided or alone.already:
         return "undecided", None
-    if not _no_worse(before, _measured(made.unfolded, lapses, alone, 1)):
+    singly = _measured(made.unfolded, lapses, alone, 1)
+    if _margin_falls(before, singly):
         return "no_better", None
     found = alone if together == 1 else smallest_sets(lapses, together, TRIAL)
     if found.undecided:
         return "undecided", None
     after = _measured(made.unfolded, lapses, found, together)
-    return ("helped" if _better(before, after) else "no_better"), after
+    return _verdict(before, after), after
 
 
 def _adds(new: Iterable[Finding], old: Iterable[Finding]) -> bool:
@@ -149,11 +156,36 @@ def _measured(unfolded: Unfolded, lapses: Lapses, smallest: Smallest, together: 
     return _Measured(Tally(margins, singles, chances), guarded)
 
 
-def _no_worse(before: _Measured, after: _Measured) -> bool:
-    """Whether no margin is smaller, and no kind of path has more single lapses."""
-    return all(
-        not _smaller(after.tally.margins[one], before.tally.margins[one])
-        and after.tally.singles[one] <= before.tally.singles[one]
+def _verdict(before: _Measured, after: _Measured) -> str:
+    """ "helped": better in something, worse in nothing. "mixed": better in one thing and worse in
+    another, and less in all. "no_better": neither."""
+    if _margin_falls(before, after):
+        return "no_better"
+    raised = any(_raised(before, after))
+    fewer, more = _compared(before.tally.singles, after.tally.singles)
+    less, greater = _compared(before.guarded, after.guarded)
+    if not more and (raised or fewer or (less and not greater)):
+        return "helped"
+    saved = sum(before.tally.chances.values()) - sum(after.tally.chances.values())
+    kept = sum(before.guarded.values()) - sum(after.guarded.values())
+    return "mixed" if raised or (saved > _LITTLE and kept > _LITTLE) else "no_better"
+
+
+#: Sums of products of rates that differ by no more than this are the same.
+_LITTLE = 1e-9
+
+
+def _compared(before: Mapping[str, float], after: Mapping[str, float]) -> tuple[bool, bool]:
+    """Whether some figure is smaller, and whether some is greater."""
+    return (
+        any(after[one] < before[one] - _LITTLE for one in before),
+        any(after[one] > before[one] + _LITTLE for one in before),
+    )
+
+
+def _margin_falls(before: _Measured, after: _Measured) -> bool:
+    return any(
+        _smaller(after.tally.margins[one], before.tally.margins[one])
         for one in before.tally.margins
     )
 
@@ -168,17 +200,6 @@ def _raised(before: _Measured, after: _Measured) -> list[bool]:
         _smaller(before.tally.margins[one], after.tally.margins[one])
         for one in before.tally.margins
     ]
-
-
-def _better(before: _Measured, after: _Measured) -> bool:
-    if not _no_worse(before, after):
-        return False
-    if any(_raised(before, after)) or after.tally.singles != before.tally.singles:
-        return True
-    little = 1e-9
-    return all(
-        after.guarded[one] <= before.guarded[one] + little for one in before.guarded
-    ) and any(after.guarded[one] < before.guarded[one] - little for one in before.guarded)
 
 
 def _rank(before: _Measured, after: _Measured) -> tuple[object, ...]:

@@ -40,11 +40,13 @@ class Lines:
         """``lines`` just after what stands at a place, and what is indented below it."""
         return self._put(place, lines, "after")
 
-    def instead(self, place: Place, line: str) -> Edit:
-        """Another line at a place; what is indented below it stays."""
-        blanks = self._blanks(place)
-        said = self.said(place)
-        return Edit(place.file, "instead", place.line, said, place.line, 1, (blanks + line,))
+    def instead(self, place: Place, line: str, before: Sequence[str] = ()) -> Edit:
+        """Another line at a place, with lines before it; what is indented below it stays."""
+        if before and self._in_any_order(place):
+            block = [line, *(one[len(self._blanks(place)) :] for one in self._block(place)[1:])]
+            inside = [IN_ORDER, *(DEEPER + one for one in (*before, *block))]
+            return self._for(place, len(block), inside)
+        return self._for(place, 1, [*before, line])
 
     def moved(self, place: Place, to: Place, after: bool = False) -> tuple[Edit, ...]:
         """What stands at a place, with what is indented below it, moved before or after another."""
@@ -67,11 +69,15 @@ class Lines:
             line = place.line + (len(block) if how == "after" else 0)
             new = tuple(blanks + one for one in lines)
             return Edit(place.file, how, place.line, said, line, 0, new)
-        new = tuple(blanks + DEEPER + one for one in lines)
-        old = tuple(DEEPER + one if one.strip() else one for one in block)
-        both = (*new, *old) if how == "before" else (*old, *new)
-        inside = (blanks + IN_ORDER, *both)
-        return Edit(place.file, "instead", place.line, said, place.line, len(block), inside)
+        old = [one[len(blanks) :] for one in block]
+        both = (*lines, *old) if how == "before" else (*old, *lines)
+        return self._for(place, len(block), [IN_ORDER, *(DEEPER + one for one in both)])
+
+    def _for(self, place: Place, out: int, lines: Iterable[str]) -> Edit:
+        """Lines, as deep as that one, for so many of the text."""
+        blanks = self._blanks(place)
+        new = tuple((blanks + one).rstrip() for one in lines)
+        return Edit(place.file, "instead", place.line, self.said(place), place.line, out, new)
 
     def _blanks(self, place: Place) -> str:
         line = self._texts[place.file].lines[place.line - 1]
@@ -100,8 +106,27 @@ class Lines:
         return False
 
 
+def fit_together(edits: Iterable[Edit]) -> bool:
+    """Whether no edit is about a line that another one takes away."""
+    every = list(edits)
+    return not any(
+        one is not other
+        and one.file == other.file
+        and one.out
+        and (
+            one.line < other.line < one.line + one.out
+            or (one.line == other.line and other.out > 0)
+        )
+        for one in every
+        for other in every
+    )
+
+
 def changed(texts: Mapping[str, Text], edits: Iterable[Edit]) -> dict[str, Text]:
-    """The texts that the edits change, changed. Every edit counts lines of the text as it was."""
+    """The texts that the edits change, changed. Every edit counts lines of the text as it was.
+
+    The edits have to fit together.
+    """
     found: dict[str, Text] = {}
     every = list(edits)
     for file in dict.fromkeys(edit.file for edit in every):

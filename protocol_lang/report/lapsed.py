@@ -139,12 +139,16 @@ def _route(route: Route, file: str) -> list[str]:
 
 def _changes(improvement: Improvement, file: str) -> Iterable[Part]:
     """What helps, then what was tried."""
-    lines = [
-        line
-        for place, one in enumerate(improvement.changes, start=1)
-        for line in words.change(place, one, improvement.before, file)
-    ]
-    yield Part(words.HEADINGS["changes"], tuple(lines) or (words.NO_CHANGE,))
+    first = 1
+    for heading, changes in (("changes", improvement.changes), ("mixed", improvement.mixed)):
+        lines = [
+            line
+            for place, one in enumerate(changes, start=first)
+            for line in words.change(place, one, improvement.before, file)
+        ]
+        first += len(changes)
+        if lines or heading == "changes":
+            yield Part(words.HEADINGS[heading], tuple(lines) or (words.NO_CHANGE,))
     told = words.tried_in_all(
         improvement.tried, len(improvement.changes), improvement.together
     )

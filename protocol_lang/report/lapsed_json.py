@@ -9,7 +9,7 @@ import json
 from datetime import date
 from pathlib import Path
 
-from protocol_lang.lapsed import Chance, Improvement, Lapsed, Slip, SlipSet, Tally
+from protocol_lang.lapsed import Chance, Change, Improvement, Lapsed, Slip, SlipSet, Tally
 from protocol_lang.report.json import Data, place_data, route_data, sound
 from protocol_lang.report.lapsed import upshot
 from protocol_lang.wording import lapsed as words
@@ -91,25 +91,8 @@ def _improvement(improvement: Improvement) -> Data:
     return {
         "together": improvement.together,
         "before": _tally(improvement.before),
-        "changes": [
-            {
-                "kind": one.kind,
-                "edits": [
-                    {
-                        "file": edit.file,
-                        "how": edit.how,
-                        "said": edit.said,
-                        "at line": edit.at,
-                        "before line": edit.line,
-                        "lines that go": edit.out,
-                        "lines that come": list(edit.lines),
-                    }
-                    for edit in one.edits
-                ],
-                "after": _tally(one.after),
-            }
-            for one in improvement.changes
-        ],
+        "changes": list(map(_change, improvement.changes)),
+        "better in one thing and worse in another": list(map(_change, improvement.mixed)),
         "tried": [
             {
                 "kind": one.kind,
@@ -118,10 +101,30 @@ def _improvement(improvement: Improvement) -> Data:
                 "helped": one.helped,
                 "something to correct or consider": one.faulty,
                 "not decided": one.undecided,
+                "better in one thing and worse in another": one.mixed,
                 "no better": one.no_better,
             }
             for one in improvement.tried
         ],
+    }
+
+
+def _change(one: Change) -> Data:
+    return {
+        "kind": one.kind,
+        "edits": [
+            {
+                "file": edit.file,
+                "how": edit.how,
+                "said": edit.said,
+                "at line": edit.at,
+                "before line": edit.line,
+                "lines that go": edit.out,
+                "lines that come": list(edit.lines),
+            }
+            for edit in one.edits
+        ],
+        "after": _tally(one.after),
     }
 
 

@@ -43,6 +43,7 @@ HEADINGS = {
     "never": "Never done, wherever it stands",
     "story": "How it comes about",
     "changes": "Single changes that help, the best first",
+    "mixed": "Single changes that help in one thing and cost in another",
     "tried": "Which changes were tried",
     "ranking": "Which matter most, by published rates",
 }
@@ -221,6 +222,10 @@ NOT_THOUGHT_OF = (
 )
 LABEL_FIRST = "Another product has a contact time of its own: its label comes first."
 
+LESS_WITH_UNKNOWN = (
+    "the chances, added up, are less once lapses of which no study tells a rate are taken as made"
+)
+
 #: What a kind of change is, in the order in which kinds are told.
 CHANGES: Mapping[str, str] = {
     "clean hands": "Clean hands",
@@ -286,7 +291,7 @@ def brings(before: Tally, after: Tally) -> list[str]:
         for opens, was in before.chances.items()
         if share(was) != share(after.chances[opens])
     ]
-    return told or ["the chances, added up, are a little less"]
+    return told or [LESS_WITH_UNKNOWN]
 
 
 def _margin(least: int | None) -> str:
@@ -301,6 +306,7 @@ def tried(one: Tried) -> str:
         f"{number} {word}"
         for number, word in (
             (one.helped, "help" if one.helped != 1 else "helps"),
+            (one.mixed, "better in one thing, worse in another"),
             (one.no_better, "no better"),
             (one.faulty, "with something to correct or consider"),
             (one.undecided, "not decided"),
