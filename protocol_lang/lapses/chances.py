@@ -79,7 +79,20 @@ def habits() -> dict[str, Habit]:
 
 
 def _source(row: Rate) -> str:
-    return f"{row.basis.document.short}: {row.what}"
+    return f"{row.basis.document.short}: {_in_full(row)}"
+
+
+def _in_full(row: Rate) -> str:
+    """What was counted; a row that says "the same" means the last one before it that does not."""
+    if not row.what.startswith(_SAME):
+        return row.what
+    before = next(table[: table.index(row)] for table in map(rates, _ABOUT) if row in table)
+    first = next(one.what for one in reversed(before) if not one.what.startswith(_SAME))
+    return first + row.what.removeprefix(_SAME)
+
+
+_SAME = "the same"
+_ABOUT = ("cover", "glove", "transfer", "habit")
 
 
 def _row(about: str, what: str) -> Rate:
@@ -141,7 +154,7 @@ class Rated:
         self.of = tuple(self._sort(lapses, number) for number in range(len(lapses.all)))
 
     def names(self, lapsed: Set) -> tuple[str | None, ...]:
-        """The rates of the lapses of a set, by name, in order of names; None where there is none."""
+        """The rates of the lapses of a set, by name and in their order; None where there is none."""
         habits_of = [self.of[lapse] for lapse in lapsed]
         named = [None if habit is None else habit.name for habit in habits_of]
         return tuple(sorted(named, key=lambda name: name or ""))
@@ -287,9 +300,7 @@ def _chance(products: Products, used: Mapping[str, Habit], draws: Draws) -> Chan
     return Chance(least, usual, most, *draws.middle(products))
 
 
-def _ranking(
-    opens: str, products: Products, known: Mapping[str, Habit], draws: Draws
-) -> Ranking:
+def _ranking(opens: str, products: Products, known: Mapping[str, Habit], draws: Draws) -> Ranking:
     """The sum with the usual rates, its range over draws, and each rate at its ends."""
     used = [known[name] for name in dict.fromkeys(name for names, _ in products for name in names)]
     usual = {habit.name: habit.usual for habit in used}

@@ -368,7 +368,9 @@ class _Thinker:
             edits = []
             for place in places:
                 said = self.lines.said(place)
-                line = re.sub(rf"(\] (?:[^:]*: )?){re.escape(hop.person)}\b", rf"\1{others[0]}", said)
+                line = re.sub(
+                    rf"(\] (?:[^:]*: )?){re.escape(hop.person)}\b", rf"\1{others[0]}", said
+                )
                 first = written(clean) if place == places[0] else []
                 before = [one.replace(hop.person, others[0], 1) for one in first]
                 edits.append(self.lines.instead(place, line, before))
@@ -423,9 +425,7 @@ class _Thinker:
         more = [
             one
             for one in self.protocol.levels.values()
-            if one.rank > own.rank
-            and one.acts_on is own.acts_on
-            and set(one.ends) > set(own.ends)
+            if one.rank > own.rank and one.acts_on is own.acts_on and set(one.ends) > set(own.ends)
         ]
         return [min(more, key=lambda one: one.rank).name] if more else []
 
@@ -452,9 +452,7 @@ class _Thinker:
             for effect in self.effects.get(place, ())
         )
 
-    def _covers(
-        self, place: Place, name: _Owner, how: type[Fit] | type[Unfit] = Fit
-    ) -> bool:
+    def _covers(self, place: Place, name: _Owner, how: type[Fit] | type[Unfit] = Fit) -> bool:
         layers = {
             layer
             for body in self.bodies.get(name, ())
@@ -480,7 +478,6 @@ class _Thinker:
 
     def _takes_gloves_off(self, place: Place) -> bool:
         return self._by_staff(place) and self._covers(place, _hands(self.doer[place]), Unfit)
-
 
     def _about_hands(self, place: Place) -> bool:
         """Whether the step is there for the sake of the hands: it cleans, gloves or bares them."""

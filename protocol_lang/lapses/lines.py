@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from protocol_lang.lapsed import Edit
 from protocol_lang.language.layout import cut
+from protocol_lang.lapsed import Edit
 from protocol_lang.text import Place, Text
 
 #: What stands above steps of which the order is free.
@@ -51,9 +51,7 @@ class Lines:
     def moved(self, place: Place, to: Place, after: bool = False) -> tuple[Edit, ...]:
         """What stands at a place, with what is indented below it, moved before or after another."""
         block = [line[len(self._blanks(place)) :] for line in self._block(place)]
-        away = Edit(
-            place.file, "away", place.line, self.said(place), place.line, len(block), ()
-        )
+        away = Edit(place.file, "away", place.line, self.said(place), place.line, len(block), ())
         return away, self._put(to, block, "after" if after else "before")
 
     def with_more(self, place: Place, words: str) -> Edit:
@@ -114,8 +112,7 @@ def fit_together(edits: Iterable[Edit]) -> bool:
         and one.file == other.file
         and one.out
         and (
-            one.line < other.line < one.line + one.out
-            or (one.line == other.line and other.out > 0)
+            one.line < other.line < one.line + one.out or (one.line == other.line and other.out > 0)
         )
         for one in every
         for other in every

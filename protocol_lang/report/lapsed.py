@@ -9,6 +9,7 @@ from datetime import date
 from protocol_lang.findings import Route
 from protocol_lang.lapsed import Alone, Improvement, Lapsed, SlipSet
 from protocol_lang.report.page import route_lines
+from protocol_lang.report.sections import Row, Section
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import basis
 from protocol_lang.wording import lapsed as words
@@ -52,11 +53,57 @@ def render(
         page.put(part.heading, bold=True)
         for line in part.lines:
             inner = len(line) - len(line.lstrip(" "))
-            page.put(line.lstrip(" "), " " * (page.indent + inner), hang=2)
+            if isinstance(line, words.Typed):
+                page.copy(line.lstrip(" "), " " * (page.indent + inner))
+            else:
+                page.put(line.lstrip(" "), " " * (page.indent + inner), hang=2)
     page.gap()
     for label, lines in closing(lapsed, on):
         page.row(label, lines, margin=0)
     return page.text()
+
+
+def sections(lapsed: Lapsed, on: date | None = None) -> tuple[Section, ...]:
+    """All of it as data, to be set in type: what heads some lines becomes their label."""
+    told = [Section(part.heading, tuple(_rows(part.lines))) for part in parts(lapsed, full=True)]
+    foot = tuple(Row(label, tuple(lines)) for label, lines in closing(lapsed, on))
+    return (*told, Section("", foot))
+
+
+def _rows(lines: Iterable[str]) -> Iterable[Row]:
+    """Lines with those that belong to them: the number of a change, the phase of some steps, the
+    visit of a story become a label."""
+    blocks: list[list[str]] = []
+    for line in lines:
+        if line.startswith(" ") and blocks:
+            blocks[-1].append(line)
+        else:
+            blocks.append([line])
+    for first, *rest in blocks:
+        number, dot, text = first.partition(". ")
+        if dot and number.isdecimal():
+            yield Row(f"{number}.", (text, *map(_deep, rest)))
+        elif rest and (first.startswith(_VISIT) or first in _phases(blocks)):
+            yield Row(first, tuple(line.removeprefix("  ") for line in rest))
+        else:
+            yield Row("", (first, *rest))
+
+
+_VISIT = "visit "
+_HARD_BLANK = "\N{NO-BREAK SPACE}"
+
+
+def _phases(blocks: Iterable[Sequence[str]]) -> set[str]:
+    """The heads that stand for a phase: all others end some sentence or are one."""
+    return {first for first, *rest in blocks if rest and first.startswith(("In ", "When "))}
+
+
+def _deep(line: str) -> str:
+    """A line to be typed keeps its blanks."""
+    if not isinstance(line, words.Typed):
+        return line
+    plain = line.lstrip(" ")
+    return "  " + _HARD_BLANK * (len(line) - len(plain)) + plain
 
 
 def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
@@ -149,9 +196,7 @@ def _changes(improvement: Improvement, file: str) -> Iterable[Part]:
         first += len(changes)
         if lines or heading == "changes":
             yield Part(words.HEADINGS[heading], tuple(lines) or (words.NO_CHANGE,))
-    told = words.tried_in_all(
-        improvement.tried, len(improvement.changes), improvement.together
-    )
+    told = words.tried_in_all(improvement.tried, len(improvement.changes), improvement.together)
     each = [f"  {words.tried(one)}" for one in improvement.tried]
     yield Part(words.HEADINGS["tried"], (*told, *each, words.NOT_THOUGHT_OF))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from protocol_lang.lapsed import (
+    Chance,
     Change,
     Edit,
     Margin,
@@ -47,6 +48,20 @@ HEADINGS = {
     "tried": "Which changes were tried",
     "ranking": "Which matter most, by published rates",
 }
+
+#: What stands in the key of the picture of rates, and its title.
+TORNADO: Mapping[str, str] = {
+    **{opens: begin(told) for opens, told in OPENS.items()},
+    "least": "the sum with this rate at its least",
+    "most": "at its most",
+    "usual": "with the usual rates",
+    "drawn": "nine draws in ten, all rates drawn from their ranges",
+}
+TORNADO_TITLE = "Which rate matters most"
+NOTHING_TO_DRAW = (
+    "There is no picture of rates: nothing opens a path that was looked at, something is to be "
+    "corrected first, or no study tells a rate of what does."
+)
 
 COMPARISON = (
     "A comparison between designs, not a prediction of infections: the rates are of other rooms "
@@ -192,16 +207,48 @@ def share(value: float) -> str:
 
 def ranking(one: Ranking) -> str:
     """How often sets of one kind of path happen by the rates, and in which range."""
+    return f"{OPENS[one.opens]}: {sum_of(one)}"
+
+
+def sum_of(one: Ranking) -> str:
+    """The sum of the chances of all sets, and where most draws from the ranges lie."""
     return (
-        f"{OPENS[one.opens]}: the chances of its sets add up to {share(one.usual)} "
-        f"(nine draws in ten of {one.samples:,}: {share(one.low)} to {share(one.high)})"
+        f"the chances of its sets add up to {share(one.usual)} (nine draws in ten of "
+        f"{one.samples:,}: {between(one.low, one.high)})"
     )
+
+
+def between(low: float, high: float) -> str:
+    """ "42 % to 62 %", "1.6 to 1.9 times a visit"; one figure where both are the same."""
+    one, other = share(low), share(high)
+    if one == other:
+        return one
+    ending = " times a visit"
+    if one.endswith(ending) and other.endswith(ending):
+        return f"{one.removesuffix(ending)} to {other}"
+    return f"{one} to {other}"
 
 
 def sway(one: Sway) -> str:
     """What one rate does to the sum."""
-    rate = f"{100 * one.least:.0f}" + ("" if one.least == one.most else f" to {100 * one.most:.0f}")
-    return f"{one.rate}, {rate} %: {share(one.low)} to {share(one.high)} ({one.basis})"
+    return f"{one.rate}, {_rate(one)}: {between(one.low, one.high)} ({one.basis})"
+
+
+def rate_and_sum(one: Sway) -> str:
+    """The same under the name of the rate."""
+    return f"{_rate(one)}: {between(one.low, one.high)}. {one.basis}"
+
+
+def _rate(one: Sway) -> str:
+    if one.least == one.most:
+        return f"{100 * one.usual:.0f} %"
+    return f"{100 * one.usual:.0f} %, from {100 * one.least:.0f} to {100 * one.most:.0f}"
+
+
+def _with_draws(chance: Chance) -> str:
+    """A chance, and between which figures most draws lie."""
+    usual, drawn = share(chance.usual), between(chance.low, chance.high)
+    return usual if usual == drawn else f"{usual} ({drawn})"
 
 
 def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
@@ -209,7 +256,7 @@ def likeliest(sets: Iterable[SlipSet], most: int = 5) -> list[str]:
     told = [one for one in sets if one.chance is not None]
     told.sort(key=lambda one: -one.chance.usual if one.chance is not None else 0.0)
     return [
-        f"{share(one.chance.usual)} ({share(one.chance.low)} to {share(one.chance.high)}): {together(one.slips, one.alike)}, {to_whom([one.opens])}"
+        f"{_with_draws(one.chance)}: {together(one.slips, one.alike)}, {to_whom([one.opens])}"
         for one in told[:most]
         if one.chance is not None
     ]
@@ -239,6 +286,12 @@ CHANGES: Mapping[str, str] = {
 }
 
 
+class Typed(str):
+    """A line that is to be typed as it stands."""
+
+    __slots__ = ()
+
+
 def change(place: int, one: Change, before: Tally, file: str) -> list[str]:
     """A change that helps: the lines to type and where, and what it brings.
 
@@ -252,7 +305,7 @@ def change(place: int, one: Change, before: Tally, file: str) -> list[str]:
         for edit in one.edits:
             lines.append(f"  {_HOW[edit.how]} {_at(edit, file)}{':' if edit.lines else ''}")
             blanks = min((_blanks(line) for line in edit.lines if line.strip()), default=0)
-            lines += [f"    {line[blanks:]}" for line in edit.lines]
+            lines += [Typed(f"    {line[blanks:]}") for line in edit.lines]
     if one.kind == "level" and not any("[ ]" in edit.said for edit in one.edits):
         lines.append(f"  {LABEL_FIRST}")
     lines += [f"  {told}" for told in brings(before, one.after)]
@@ -287,7 +340,7 @@ def brings(before: Tally, after: Tally) -> list[str]:
         if after.singles[opens] != many
     ]
     told += [
-        f"chances {OPENS[opens]}, added up: {share(was)} to {share(after.chances[opens])}"
+        f"chances {OPENS[opens]}, added up: {between(was, after.chances[opens])}"
         for opens, was in before.chances.items()
         if share(was) != share(after.chances[opens])
     ]
@@ -314,9 +367,8 @@ def tried(one: Tried) -> str:
         if number
     ]
     left = one.thought_of - one.tried
-    return (
-        f"{CHANGES[one.kind]}: {one.tried} tried ({listed(came)})"
-        + (f", {left} more not tried" if left else "")
+    return f"{CHANGES[one.kind]}: {one.tried} tried ({listed(came)})" + (
+        f", {left} more not tried" if left else ""
     )
 
 
