@@ -86,6 +86,7 @@ class Toolbox:
                 for line in verb.lines
                 if isinstance(line, Reduces)
                 and _treats_hands(line, slots[0].name)
+                and line.level is not None
                 and line.level in self._protocol.levels
             ),
             None,

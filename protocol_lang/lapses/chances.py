@@ -154,7 +154,7 @@ class Rated:
         self.of = tuple(self._sort(lapses, number) for number in range(len(lapses.all)))
 
     def names(self, lapsed: Set) -> tuple[str | None, ...]:
-        """The rates of the lapses of a set, by name and in their order; None where there is none."""
+        """The rates of the lapses of a set, by name and in their order; None where none is."""
         habits_of = [self.of[lapse] for lapse in lapsed]
         named = [None if habit is None else habit.name for habit in habits_of]
         return tuple(sorted(named, key=lambda name: name or ""))

@@ -128,10 +128,10 @@ def changed(texts: Mapping[str, Text], edits: Iterable[Edit]) -> dict[str, Text]
     every = list(edits)
     for file in dict.fromkeys(edit.file for edit in every):
         lines = list(texts[file].lines)
-        mine = [edit for edit in every if edit.file == file]
+        mine = [edit for edit in reversed(every) if edit.file == file]
         # From the end on. What goes at a line goes before others come there; of several that come,
         # the one thought of last comes first.
-        for edit in sorted(reversed(mine), key=lambda one: (-one.line, not one.out)):
+        for edit in sorted(mine, key=lambda one: (-one.line, not one.out)):
             lines[edit.line - 1 : edit.line - 1 + edit.out] = edit.lines
         found[file] = replace(texts[file], lines=tuple(lines))
     return found

@@ -377,9 +377,10 @@ def tried_in_all(those: Iterable[Tried], told: int, together: int) -> list[str]:
     those = list(those)
     every, helped = sum(one.tried for one in those), sum(one.helped for one in those)
     left = sum(one.thought_of - one.tried for one in those)
+    how = "singly" if together < 2 else f"singly and up to {number(together)} together"
     lines = [
         f"{begin(count(every, 'change'))} tried, each written into the text, checked in full and "
-        f"asked for lapses again, singly{'' if together < 2 else f' and {number(together)} together'}: "
+        f"asked for lapses again, {how}: "
         f"{number(helped)} {'helps' if helped == 1 else 'help'}"
         + (f", of which {number(told)} are told" if told < helped else "")
         + "."
