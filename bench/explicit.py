@@ -563,15 +563,20 @@ def row(name: str, model: Model, compiler: str | None) -> None:
         explored = by_explorer(model, compiler)
         if explored.open_ is not None and explored.open_ is not verdict:
             raise AnswersDifferError(f"{name}: explorer {explored.open_}, ours {verdict}")
-        ratio = f"{explored.running / ours:.0f}" if explored.open_ is not None else "gave up"
+        ratio = _times(explored.running / ours) if explored.open_ is not None else "gave up"
         told = (
             f"{explored.running:>10.3f}{ratio:>8}{explored.states:>12,}{explored.compiling:>11.2f}"
         )
     print(
-        f"  {name:<42}{model.network.events:>5}{ours:>9.4f}{theirs:>9.4f}{theirs / ours:>7.1f}"
+        f"  {name:<42}{model.network.events:>5}{ours:>9.4f}{theirs:>9.4f}{_times(theirs / ours):>7}"
         f"{told}  {'open' if verdict else 'shut'}",
         flush=True,
     )
+
+
+def _times(ratio: float) -> str:
+    """How many times longer."""
+    return f"{ratio:.0f}" if ratio >= 10 else f"{ratio:.1f}" if ratio >= 1 else f"{ratio:.2f}"
 
 
 def heading(text: str) -> None:
@@ -596,7 +601,9 @@ def with_lapses(path: Path, compiler: str | None) -> None:
     lapses = lapses_in(found.unfolded, found.judgement)
     apart = max(1, len(lapses.all) // LAPSES)
     for number in range(0, len(lapses.all), apart):
-        name = f"{lapses.all[number].kind.value}, act {lapses.all[number].act}"
+        lapse = lapses.all[number]
+        step = found.unfolded.acts[lapse.act].text if lapse.act >= 0 else "when the visit begins"
+        name = f"{lapse.kind.value}: {step}"[:41]
         told = opened(lapses, (number,), frozenset({Opens.NEXT_PATIENT}))
         models = list(of_lapse(lapses, number))
         verdicts = [model.ours() for model in models]
@@ -628,6 +635,10 @@ def main() -> int:
         *(families.exposures(many) for many in (1, 2, 5, 10)),
     ):
         row(f"{instance.family}, {instance.name}", of_instance(instance), compiler)
+    heading("one visit: random orders, dense in cleaning and covers")
+    for seed in range(6):
+        instance = families.dense(22, seed)
+        row(instance.name, of_instance(instance), compiler)
     heading(
         "shipped protocols as they are: soil of a patient to the next one, any number of visits"
     )

@@ -5,8 +5,9 @@ A change helps if nothing is found with it that was not found before, no margin 
 of path has more lapses that open it alone, and one of these holds: a margin is greater, fewer
 lapses open something alone, or the chances of the sets, added up by the usual rates, are less. In
 that sum a lapse of which no study tells a rate counts as one that is always made, so that nothing
-seems better for being unknown. A change that has more single lapses, and all the same raises a
-margin or cuts the sum over all kinds of path, is told apart: better in one thing, worse in another.
+seems better for being unknown. A change with which one kind of path has more single lapses, and
+which all the same raises a margin, or cuts the sum over all kinds of path with no more single
+lapses in all, is told apart: better in one thing, worse in another.
 """
 
 from __future__ import annotations
@@ -158,7 +159,7 @@ def _measured(unfolded: Unfolded, lapses: Lapses, smallest: Smallest, together: 
 
 def _verdict(before: _Measured, after: _Measured) -> str:
     """ "helped": better in something, worse in nothing. "mixed": better in one thing and worse in
-    another, and less in all. "no_better": neither."""
+    another, but less in all. "no_better": neither."""
     if _margin_falls(before, after):
         return "no_better"
     raised = any(_raised(before, after))
@@ -167,8 +168,8 @@ def _verdict(before: _Measured, after: _Measured) -> str:
     if not more and (raised or fewer or (less and not greater)):
         return "helped"
     saved = sum(before.tally.chances.values()) - sum(after.tally.chances.values())
-    kept = sum(before.guarded.values()) - sum(after.guarded.values())
-    return "mixed" if raised or (saved > _LITTLE and kept > _LITTLE) else "no_better"
+    as_many = sum(after.tally.singles.values()) <= sum(before.tally.singles.values())
+    return "mixed" if raised or (saved > _LITTLE and as_many) else "no_better"
 
 
 #: Sums of products of rates that differ by no more than this are the same.
