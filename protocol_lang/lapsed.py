@@ -76,10 +76,20 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class Alone:
-    """What one lapse alone opens."""
+    """What one lapse alone opens. ``classes``: the classes of germs that get through, where they
+    were asked for and are not all."""
 
     slip: Slip
     opens: tuple[str, ...]
+    classes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """How many single lapses let a class of germs through, by kind of path."""
+
+    klass: str
+    singles: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +215,7 @@ class Lapsed:
     ``open_sets``: how many of each kind there are in all (by ``opens``), listed or not.
     ``combinations``: how many combinations of choices; ``mishaps``: what is not looked at together
     with lapses; ``only``: choices asked for; ``undecided``: how many sets were not decided.
+    ``by_class``: by class of germs, the hardest first; empty if not asked for.
     ``improvement``: None if changes were not asked for.
     """
 
@@ -216,6 +227,7 @@ class Lapsed:
     sets: tuple[SlipSet, ...] = ()
     open_sets: Mapping[str, int] = field(default_factory=dict)
     alone: tuple[Alone, ...] = ()
+    by_class: tuple[Spreads, ...] = ()
     never: tuple[Never, ...] = ()
     lapses: int = 0
     most: int = 0

@@ -114,12 +114,19 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
     yield Part(
         "The margin: how many things must go wrong", tuple(map(words.margin, lapsed.margins))
     )
-    steps = [one for one in lapsed.alone if one.slip.kind in ("left out", "cut short")]
-    others = [one for one in lapsed.alone if one.slip.kind not in ("left out", "cut short")]
+    opening = [one for one in lapsed.alone if one.opens]
+    steps = [one for one in opening if one.slip.kind in ("left out", "cut short")]
+    others = [one for one in opening if one.slip.kind not in ("left out", "cut short")]
     told = _alone(steps)
     yield Part(words.HEADINGS["left out"], told or (words.NO_PATH,))
-    if any(one.opens for one in others):
+    if others:
         yield Part(words.HEADINGS["other"], _alone(others))
+    if full:
+        nothing = [one for one in lapsed.alone if not one.opens]
+        if nothing:
+            yield Part(words.HEADINGS["opens nothing"], _alone(nothing))
+        if lapsed.by_class:
+            yield Part(words.HEADINGS["class"], tuple(map(words.by_class, lapsed.by_class)))
     for opens in words.OPENS:
         sets = [one for one in lapsed.sets if one.opens == opens and len(one.slips) > 1]
         if sets:
@@ -138,17 +145,16 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
 
 
 def _alone(those: Sequence[Alone]) -> tuple[str, ...]:
-    """The lapses that open something, phase by phase."""
+    """Lapses and what they open, phase by phase."""
     lines: list[str] = []
     phase: str | None = None
     for one in those:
-        if not one.opens:
-            continue
         step, within = words.step_and_phase(one.slip)
         if within != phase:
             lines.append(within)
             phase = within
-        lines.append(f"  {step}{words.slip_in_phase(one.slip)}: {words.to_whom(one.opens)}")
+        told = f": {words.opened_alone(one)}" if one.opens else ""
+        lines.append(f"  {step}{words.slip_in_phase(one.slip)}{told}")
     return tuple(lines)
 
 

@@ -43,7 +43,11 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
         ],
         "sets": [_set(one) for one in lapsed.sets],
         "sets in all": dict(lapsed.open_sets),
-        "alone": [{**_slip(one.slip), "opens": list(one.opens)} for one in lapsed.alone],
+        "alone": [
+            {**_slip(one.slip), "opens": list(one.opens), "classes": list(one.classes)}
+            for one in lapsed.alone
+        ],
+        "single lapses by class": {one.klass: dict(one.singles) for one in lapsed.by_class},
         "never done": [
             {"step": one.step, "places": one.times, "opens": list(one.opens)}
             for one in lapsed.never

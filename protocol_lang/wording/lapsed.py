@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from protocol_lang.lapsed import (
+    Alone,
     Chance,
     Change,
     Edit,
@@ -12,6 +13,7 @@ from protocol_lang.lapsed import (
     Ranking,
     Slip,
     SlipSet,
+    Spreads,
     Sway,
     Tally,
     Tried,
@@ -41,6 +43,8 @@ HEADINGS = {
     "left out": "Steps that must not be left out",
     "other": "Other single lapses that open a path",
     "together": "Lapses that open a path together",
+    "class": "What one lapse lets spread, by class of germ",
+    "opens nothing": "Lapses that alone open nothing",
     "never": "Never done, wherever it stands",
     "story": "How it comes about",
     "changes": "Single changes that help, the best first",
@@ -121,7 +125,8 @@ def slip(one: Slip) -> str:
         case "cut short":
             told = f"the contact time after {step} is cut short"
         case "leaks":
-            told = f"{one.cover} leaks"
+            several = (one.cover or "").partition(" on ")[0].endswith("gloves")
+            told = f"{one.cover} {'leak' if several else 'leaks'}"
         case "unclean":
             told = f"{step} is done so that the outside touches what was under it"
         case _:
@@ -153,6 +158,18 @@ def slip_and_where(one: Slip) -> str:
 def to_whom(opens: Iterable[str]) -> str:
     """To whom paths open."""
     return f"to {listed([TO[one] for one in opens])}"
+
+
+def opened_alone(one: Alone) -> str:
+    """To whom paths open, and of which germs where not of all."""
+    only = f", {listed(one.classes)} only" if one.classes else ""
+    return to_whom(one.opens) + only
+
+
+def by_class(one: Spreads) -> str:
+    """How many single lapses let a class of germs through."""
+    told = [f"{many} to {TO[opens]}" for opens, many in one.singles.items() if many]
+    return f"{one.klass}: {listed(told) if told else 'none'}"
 
 
 def together(slips: Iterable[Slip], alike: int) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import jsonschema
 import pikepdf
-import pypdfium2
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
 from protocol_lang.cli import main
@@ -150,6 +150,19 @@ def test_nothing_is_drawn_of_what_is_to_be_corrected(
     assert ran("lapses", "faulty.protocol", "--rates", "--picture", "rates.svg") == 2
     assert "There is no picture of rates" in capsys.readouterr().err
     assert not (clinic / "rates.svg").exists()
+
+
+def test_everything_that_can_go_wrong_is_listed_in_full(
+    clinic: Path, capsys: pytest.CaptureFixture[str]
+):
+    """Also what opens nothing, and what each class of germs gets through."""
+    assert ran("lapses", "visit.protocol", "--full", "--together", "1") == 0
+    told = capsys.readouterr().out
+    opening, _, rest = told.partition("Lapses that alone open nothing")
+    assert 'step 7, "operator cleans sensor with a new wipe"' not in opening
+    assert 'step 7, "operator cleans sensor with a new wipe"' in rest
+    assert "Sleeve on sensor leaks" in rest or "sleeve on sensor leaks" in rest
+    assert "bacterial spores: 7 to another patient" in rest
 
 
 def test_a_text_holds_all_sets(clinic: Path):

@@ -6,7 +6,7 @@ import io
 import re
 from collections import Counter
 
-import pypdfium2
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 from PIL import Image
 

@@ -51,7 +51,7 @@ protocol "A small visit"
 """
 
 
-def told(tmp_path: Path, body: str, most: int = 2, room: str = ROOM) -> Lapsed:
+def told(tmp_path: Path, body: str, most: int = 2, room: str = ROOM, stories: int = 1) -> Lapsed:
     """The lapses of a protocol in the small room; it has to be right as it is."""
     (tmp_path / "a-small-room.protocol").write_text(room, "utf-8")
     file = tmp_path / "visit.protocol"
@@ -59,7 +59,7 @@ def told(tmp_path: Path, body: str, most: int = 2, room: str = ROOM) -> Lapsed:
     found = check_file(file)
     assert [one.kind for one in found.outcome.findings] == []
     assert found.unfolded is not None and found.judgement is not None
-    return lapsed_of(found.unfolded, found.judgement, "visit.protocol", most)[0]
+    return lapsed_of(found.unfolded, found.judgement, "visit.protocol", most, stories)[0]
 
 
 def least(lapsed: Lapsed, opens: str) -> int | None:
@@ -243,6 +243,28 @@ def test_gloves_that_are_kept_on_go_to_the_next_patient(tmp_path: Path):
     """CDC 2003: gloves are changed between patients. That is one lapse, whatever else is done."""
     lapsed = told(tmp_path, visit(DISINFECTED))
     assert "patient" in alone(lapsed, "left out", "operator takes off gloves")[-1]
+
+
+def test_what_one_lapse_lets_spread_by_class(tmp_path: Path):
+    """CDC, Guideline for Disinfection and Sterilization in Healthcare Facilities, 2008, figure 1: a
+    disinfection of intermediate level ends all but spores. So where only that stands behind a
+    sleeve that is not drawn off, spores alone get to the next patient; and with an agent that ends
+    spores as well, nothing does."""
+    washed = visit(DISINFECTED).replace("cleans hands", "washes hands")
+    step = "operator draws sleeve off sensor"
+    lapsed = told(tmp_path, washed, most=1, stories=9)
+    (kept,) = [one for one in lapsed.alone if (one.slip.kind, one.slip.step) == ("left out", step)]
+    assert kept.opens == ("patient",)
+    assert kept.classes == ("bacterial spores",)
+    hardest, *others = [one.singles["patient"] for one in lapsed.by_class]
+    assert lapsed.by_class[0].klass == "bacterial spores"
+    assert others == [hardest - 1] * len(others)
+
+    stronger = ROOM.replace("treats to intermediate", "treats to sporicidal")
+    lapsed = told(tmp_path, washed, most=1, stories=9, room=stronger)
+    (kept,) = [one for one in lapsed.alone if (one.slip.kind, one.slip.step) == ("left out", step)]
+    assert kept.opens == ()
+    assert [one.singles["patient"] for one in lapsed.by_class] == [hardest - 1] * (1 + len(others))
 
 
 # --- Fault trees ---------------------------------------------------------------------------------

@@ -111,7 +111,8 @@ def test_nine_in_ten_of_a_sum_of_products_by_quadrature():
             weights.append((2 * x + x * y, density(one)(x) * density(other)(y)))
     weights.sort()
     whole = sum(weight for _, weight in weights)
-    found, total = [], 0.0
+    found: list[float] = []
+    total = 0.0
     for value, weight in weights:
         total += weight
         if len(found) == 0 and total >= LOW * whole:
