@@ -65,17 +65,20 @@ def check_file(
     on: date | None = None,
     name: str | None = None,
     lasting: bool = False,
+    instead: Mapping[str, Text] | None = None,
 ) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
     put findings right. ``on``: the day on which the header is judged. ``name``: how people see
     the file, its path unless told otherwise. ``lasting``: findings are the same whether changes
-    are looked for or not, for whoever follows them up by their identities. Raises
+    are looked for or not, for whoever follows them up by their identities. ``instead``: texts to be
+    read in the place of files, by the names of ``texts``: a change that is tried and not written.
+    Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    loaded = load(path, name=name)
+    loaded = load(path, name=name, instead=instead)
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol

@@ -44,15 +44,21 @@ class Loaded:
     rules: RuleBook | None = None
 
 
-def load_alone(path: Path, library: Path, name: str | None = None) -> Loaded:
+def load_alone(
+    path: Path,
+    library: Path,
+    name: str | None = None,
+    instead: Mapping[str, Text] | None = None,
+) -> Loaded:
     """Reads a file and all that it takes words from, and looks every name up.
 
     ``library``: the folder of protocols that travels with the program; ``name``: the name shown to
-    people, the path as written unless told otherwise. Each file is read once in a process. Raises
+    people, the path as written unless told otherwise; ``instead``: texts to be read in the place of
+    files, by such names. Each file is read once in a process. Raises
     :class:`protocol_lang.text.Unreadable` for the file itself; another file that cannot be read is
     a finding where its words are taken.
     """
-    return _resolved(open_file(path, library, name), path.parent, library)
+    return _resolved(open_file(path, library, name, instead), path.parent, library)
 
 
 def load_text_alone(text: Text, beside: Path | None, library: Path) -> Loaded:

@@ -68,13 +68,21 @@ class Opening:
     missing: tuple[Words, ...]
 
 
-def open_file(path: Path, packaged: Path, name: str | None = None) -> Opening:
+def open_file(
+    path: Path,
+    packaged: Path,
+    name: str | None = None,
+    instead: Mapping[str, Text] | None = None,
+) -> Opening:
     """Opens a file by its path; ``packaged``: the folder of the files that travel along.
+
+    ``instead``: texts to be read in the place of files, by the name shown to people.
 
     Raises :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is
     wrong with the files it takes words from is a finding at the title that asks for them.
     """
-    return _open(read_text(path, name), path, path.parent, packaged)
+    text = (instead or {}).get(str(path) if name is None else name) or read_text(path, name)
+    return _open(text, path, path.parent, packaged, instead)
 
 
 def open_text(text: Text, folder: Path | None, packaged: Path) -> Opening:
@@ -82,8 +90,14 @@ def open_text(text: Text, folder: Path | None, packaged: Path) -> Opening:
     return _open(text, None, folder, packaged)
 
 
-def _open(text: Text, path: Path | None, folder: Path | None, packaged: Path) -> Opening:
-    opener = _Opener(packaged)
+def _open(
+    text: Text,
+    path: Path | None,
+    folder: Path | None,
+    packaged: Path,
+    instead: Mapping[str, Text] | None = None,
+) -> Opening:
+    opener = _Opener(packaged, instead or {})
     opener.first = None if path is None else os.path.realpath(path)
     inside = opener.first is not None and _is_below(opener.first, os.path.realpath(packaged))
     opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside)
@@ -154,6 +168,7 @@ def slug(title: str) -> str:
 @dataclass(slots=True)
 class _Opener:
     packaged: Path
+    instead: Mapping[str, Text] = field(default_factory=dict)
     opened: list[Opened] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     missing: list[Words] = field(default_factory=list)
@@ -216,7 +231,7 @@ class _Opener:
         if len(self.done) >= MAX_FILES:
             return self._report_limit("too-many-files", asked, str(MAX_FILES))
         try:
-            text = read_text(path, name)
+            text = self.instead.get(name) or read_text(path, name)
         except Unreadable as error:
             self.done[path] = name
             facts = {**error.facts, "title": title, "why": error.kind}
