@@ -165,6 +165,10 @@ class Lapses:
     def _begun(self) -> Layers:
         return tuple(layer.start for layer in self.plan.layers)
 
+    def connected(self, first: int, second: int) -> bool:
+        """Whether one of the lapses touches what the other one changes."""
+        return not self.touching(first).isdisjoint(self.touching(second))
+
     def touching(self, lapse: int) -> frozenset[int]:
         """Numbers of what the lapse changes, and of all acts that may come out differently for it:
         acts as they are, layers and holds as negative numbers."""

@@ -82,7 +82,7 @@ def _only_the_sure(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(
         search,
         "bound",
-        lambda lapses, sets: spread.Bound(old(lapses, sets).surely, dict.fromkeys(spread.Opens, 0)),
+        lambda lapses, sets, *more: spread.Bound(old(lapses, sets, *more).surely, dict.fromkeys(spread.Opens, 0)),
     )
 
 
@@ -90,8 +90,8 @@ def _perhaps_is_sure(patch: pytest.MonkeyPatch) -> None:
     """What relaxation leaves open is taken for open."""
     old = spread.bound
 
-    def bound(lapses: Any, sets: Any) -> spread.Bound:
-        told = old(lapses, sets)
+    def bound(lapses: Any, sets: Any, *more: Any) -> spread.Bound:
+        told = old(lapses, sets, *more)
         both = {what: told.surely[what] | told.perhaps[what] for what in spread.Opens}
         return spread.Bound(both, dict.fromkeys(spread.Opens, 0))
 
