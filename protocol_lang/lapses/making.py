@@ -67,7 +67,7 @@ class Lapses:
         """Raises :class:`~protocol_lang.lapses.doing.NoListedOrder`."""
         self.plan = plan
         self.worlds = tuple(members(worlds))
-        self.doing = Doing(plan, hands)
+        self.doing = Doing(plan, hands, worlds)
         self.all = lapses_of(plan, hands, worlds, self.doing.covered(self.worlds))
         self._touching: dict[int, frozenset[int]] = {}
         self._courses: dict[Set, tuple[tuple[Bits, Course], ...]] = {}

@@ -70,27 +70,50 @@ def bound(
 ) -> Bound:
     """Which of the sets open a path of those wanted, as far as two passes over all of them at once
     can tell."""
-    return _bound(lapses, lapses.made(sets), wanted, relaxed=True)
+    return _bound(lapses, lapses.made(sets), wanted, [lapses.doing.order], relaxed=True)
 
 
 def listed_only(lapses: Lapses, sets: Sequence[Set]) -> dict[Opens, Bits]:
     """Of many sets, by their numbers as bits, what opens in the very order that is listed."""
-    return _bound(lapses, lapses.made(sets), frozenset(Opens), relaxed=False).surely
+    made = lapses.made(sets)
+    return _bound(lapses, made, frozenset(Opens), [lapses.doing.order], relaxed=False).surely
 
 
-def _bound(lapses: Lapses, made: Made, wanted: frozenset[Opens], relaxed: bool) -> Bound:
+def several_orders(
+    lapses: Lapses, sets: Sequence[Set], wanted: frozenset[Opens]
+) -> dict[Opens, Bits]:
+    """The same, if each visit may be done in the listed order or in one of a few others. These keep
+    the fate of every cover and of all that is taken, so that with no set they lead to a misstep
+    to which the listed order does not."""
+    orders = [lapses.doing.order, *lapses.doing.other_orders]
+    return _bound(lapses, lapses.made(sets), wanted, orders, relaxed=False).surely
+
+
+def _bound(
+    lapses: Lapses,
+    made: Made,
+    wanted: frozenset[Opens],
+    orders: Sequence[tuple[int, ...]],
+    relaxed: bool,
+) -> Bound:
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
     many, places = len(made.sets), len(made.worlds)
     surely, perhaps = dict.fromkeys(Opens, 0), dict.fromkeys(Opens, 0)
-    order = events_as_listed(lapses, made, layout)
+    of_events = [events_in(order, made, layout) for order in orders]
     meanings = Meanings(layout)
     for spread in spreads(layout):
         soil = Soil(spread, layout.worlds, made.ready, Budget(), Effort())
         effects: Effects | None = None
 
         def in_order(starts: Marks, spread: Spread = spread) -> Marks:
-            return done_in_order(layout.network, spread.carry, order, starts)
+            hit: Marks = {}
+            for order in of_events:
+                for target, worlds in done_in_order(
+                    layout.network, spread.carry, order, starts
+                ).items():
+                    hit[target] = hit.get(target, 0) | worlds
+            return hit
 
         for origin in Origin:
             kinds = may_open(origin) & wanted
@@ -134,7 +157,12 @@ def may_open(origin: Origin) -> frozenset[Opens]:
 
 def events_as_listed(lapses: Lapses, made: Made, layout: Layout) -> tuple[int, ...]:
     """The events of the plan with lapses in the order in which the acts are listed."""
-    place = {act: number for number, act in enumerate(lapses.doing.order)}
+    return events_in(lapses.doing.order, made, layout)
+
+
+def events_in(order: Sequence[int], made: Made, layout: Layout) -> tuple[int, ...]:
+    """The events of the plan with lapses in an order of the acts that they were."""
+    place = {act: number for number, act in enumerate(order)}
     acts = sorted(range(len(made.acts)), key=lambda act: (place.get(made.acts[act], -1), act))
     return (*acts, *range(len(made.acts), layout.network.events))
 
