@@ -117,6 +117,9 @@ class _Combining:
         self.one: Bits = (1 << self.many) - 1
         self.firsts = at_every_place(1, self.many, self.places)
         self.found = Combined(perhaps={what: [] for what in wanted})
+        #: Each set as the bits of its lapses.
+        self.bits = [gather(one) for one in self.sets]
+        self.named: set[Bits] = set()
         self._groups()
         self._larger()
 
@@ -139,6 +142,7 @@ class _Combining:
         for what, worlds in opened.items():
             sets = any_place(worlds, self.many, self.places)
             self.found.perhaps[what] = [self.sets[number] for number in members(sets)]
+        self.found.sets = {tuple(members(lapses)) for lapses in self.named}
         return self.found
 
     # What touches which act.
@@ -161,18 +165,18 @@ class _Combining:
             self.group_of[event] = of_act[act]
             self.events[of_act[act]].append(event)
         self.touching: list[Bits] = [self._touching(events) for events in self.events]
-        self.lapses_at: list[frozenset[int]] = [
-            frozenset(lapse for number in members(sets) for lapse in self.sets[number])
+        self.lapses_at: list[Bits] = [
+            gather(lapse for number in members(sets) for lapse in self.sets[number])
             for sets in self.touching
         ]
         #: Events that no two lapses touch: what is sure of them is sure with all sets.
         self.solid: Bits = gather(
             event
             for events, at in zip(self.events, self.lapses_at, strict=True)
-            if len(at) < 2
+            if at.bit_count() < 2
             for event in events
         )
-        self.joint: list[frozenset[Set]] = [self._jointly(sets) for sets in self.touching]
+        self.joint: list[frozenset[Bits]] = [self._jointly(sets) for sets in self.touching]
         begin = of_act.get(BEGINNING, -1)  # it only puts covers where they are, and moves nothing
         self.touched = [
             number for number, sets in enumerate(self.touching) if sets and number != begin
@@ -203,14 +207,15 @@ class _Combining:
                     differing |= self._otherwise(worlds)
         return any_place(differing, self.many, self.places) & ~1
 
-    def _unlike(self) -> tuple[Set, ...]:
+    def _unlike(self) -> tuple[Bits, ...]:
         """The connected sets with which a visit ends or begins otherwise than without lapses."""
         differing = self._otherwise(self.made.ready)
         for alike in self.made.alike:
             differing |= self._otherwise(alike)
         sets = any_place(differing, self.many, self.places) & ~1
-        several = [self.sets[number] for number in members(sets)]
-        return tuple(one for one in several if self._is_connected(one))
+        return tuple(
+            self.bits[number] for number in members(sets) if self._is_connected(self.sets[number])
+        )
 
     def _otherwise(self, worlds: Bits) -> Bits:
         """The worlds whose set differs, in being among these, from the world without lapses."""
@@ -221,17 +226,19 @@ class _Combining:
         begun = worlds & self.firsts
         return (begun << self.many) - begun
 
-    def _jointly(self, sets: Bits) -> frozenset[Set]:
+    def _jointly(self, sets: Bits) -> frozenset[Bits]:
         """Sets of several parts that all touch the act: what they do there together is not known
-        from each of them. Parts of the least size are enough."""
-        several = [self.sets[number] for number in members(sets)]
-        parts = [one for one in several if self._is_connected(one)]
-        return frozenset(
-            union
-            for many in range(2, self.size + 1)
-            for some in combinations(parts, many)
-            if len(union := _union(*some)) <= self.size
-        )
+        from each of them."""
+        parts = [self.bits[one] for one in members(sets) if self._is_connected(self.sets[one])]
+        found: set[Bits] = set(parts)
+        for _ in range(self.size - 1):
+            found |= {
+                union
+                for one in found
+                for other in parts
+                if (union := one | other).bit_count() <= self.size
+            }
+        return frozenset(found.difference(parts))
 
     def _is_connected(self, one: Set) -> bool:
         return len(one) == 1 or _hang_together(self.lapses, one)
@@ -293,11 +300,10 @@ class _Combining:
 
     # Naming sets.
 
-    def name(self, *parts: Iterable[int]) -> None:
-        """Takes down the union of the parts, if it has the size asked for."""
-        union = _union(*parts)
-        if len(union) == self.size:
-            self.found.sets.add(union)
+    def name(self, lapses: Bits) -> None:
+        """Takes down a set, by its lapses as bits, if it has the size asked for."""
+        if lapses.bit_count() == self.size:
+            self.named.add(lapses)
 
     def _connected(self) -> None:
         """Sets that are connected themselves."""
@@ -315,7 +321,8 @@ class _Combining:
                 for more in beside[lapse]
                 if more not in one
             }
-        self.found.sets |= {one for one in grown if len(one) == self.size}
+        for one in grown:
+            self.name(gather(one))
 
     def _larger(self) -> None:
         """For each set the larger ones that are worlds of the pass."""
@@ -341,22 +348,20 @@ class _Combining:
                     found |= at << above
         return found
 
-    def smallest(self, worlds: Bits) -> list[Set]:
-        """The sets that are there at some place where none of their parts is."""
+    def smallest(self, worlds: Bits) -> Bits:
+        """The numbers of the sets that are there at some place where none of their parts is."""
         begun = worlds & self.firsts
         everywhere = (begun << self.many) - begun
         rest = worlds & ~everywhere
-        if rest & self.lower_worlds:
+        lower = rest & self.lower_worlds
+        if lower:
             covered = 0
-            for number in members(
-                any_place(rest & self.lower_worlds, self.many, self.places) & ~1
-            ):
+            for number in members(any_place(lower, self.many, self.places)):
                 at = rest >> number & self.firsts
                 for above in self.larger[number]:
                     covered |= at << above
             rest &= ~covered
-        found = [self.sets[one] for one in members(any_place(rest, self.many, self.places))]
-        return [(), *found] if begun else found
+        return any_place(rest, self.many, self.places) | (1 if begun else 0)
 
 
 def _union(*parts: Iterable[int]) -> Set:
@@ -385,6 +390,9 @@ class _Pass:
         self.width = spread.carry.positions
         self.always = [place.always & all_.solid for place in table.positions]
         self._helping: dict[tuple[int, int], Bits] = {}
+        #: What has been named, so that it is not named again.
+        self._done: dict[tuple[int, Bits], Bits] = {}
+        self._gone_on: Bits = 0
 
     def follow(
         self, origin: Origin, begun: Marks, meanings: Meanings, opened: dict[Opens, Bits]
@@ -524,7 +532,8 @@ class _Pass:
         groups = all_.at_spot.get(spot_of(self.spread.plain(position)), ())
         rank = node // self.width
         own = all_.group_of[self.table.ranked[rank - 1]] if rank else -1
-        ending: list[tuple[int, list[Set]]] = []
+        enders = self.table.positions[position].enders
+        ending: list[tuple[int, Bits, Bits]] = []
         for group in groups:
             if group == own:
                 continue
@@ -535,27 +544,29 @@ class _Pass:
             if not worlds:
                 continue
             helped = self._helped(position, group)
-            alone = [all_.sets[number] for number in members(helped)]
-            ends = self.table.positions[position].enders & events
-            at_group: list[Set] = []
-            for reached in all_.smallest(worlds):
-                others: Iterable[Set] = alone
-                if reached and all_.lapses_at[group] & set(reached):
-                    others = [all_.sets[one] for one in members(all_.touching[group])]
-                for other in others:
-                    all_.name(reached, other)
-                    if ends:
-                        at_group.append(_union(reached, other))
-                for other in all_.joint[group]:
-                    all_.name(reached, other)
-                    if ends:
-                        at_group.append(_union(reached, other))
-            if ends:
-                ending.append((group, at_group))
+            reached = all_.smallest(worlds)
+            done = self._done.get((group, helped), 0)
+            for one in members(reached & ~done):
+                for lapses in self._joined(group, helped, one):
+                    all_.name(lapses)
+            self._done[group, helped] = done | reached
+            if enders & events:
+                ending.append((group, helped, reached))
         if len(ending) > 1:
             self._name_unordered(ending)
         if all_.unlike:
             self._name_going_on(node, facts)
+
+    def _joined(self, group: int, helped: Bits, reached: int) -> Iterator[Bits]:
+        """A set that reaches a moment, together with those that change what its act does there."""
+        all_ = self.all
+        lapses = all_.bits[reached]
+        # With one that touches the act itself, others may help that alone do not.
+        others = all_.touching[group] if lapses & all_.lapses_at[group] else helped
+        for other in members(others):
+            yield lapses | all_.bits[other]
+        for more in all_.joint[group]:
+            yield lapses | more
 
     def _name_going_on(self, node: Node, facts: tuple[Bits, Bits, Bits]) -> None:
         """Sets with which soil goes on to another visit though it does not with a part of them,
@@ -566,28 +577,47 @@ class _Pass:
         worlds = 0
         for _, _, _, left in self._steps(node, facts, over):
             worlds |= left
-        for reached in all_.smallest(worlds) if worlds else ():
+        reached = all_.smallest(worlds) & ~self._gone_on if worlds else 0
+        self._gone_on |= reached
+        for number in members(reached):
+            lapses = all_.bits[number]
             for other in all_.unlike:
-                if set(other) & set(reached):
-                    all_.name(reached, other)
+                if other & lapses:
+                    all_.name(lapses | other)
 
-    def _name_unordered(self, ending: list[tuple[int, list[Set]]]) -> None:
+    def _name_unordered(self, ending: list[tuple[int, Bits, Bits]]) -> None:
         """Sets of which several parts keep acts from ending one stay, in no fixed order."""
         all_ = self.all
-        for many in range(2, all_.size + 1):
-            for some in combinations(ending, many):
-                if not all(self._in_any_order(one[0], other[0]) for one, other in combinations(some, 2)):
-                    continue
-                unions: set[Set] = {()}
-                for _, sets in some:
-                    unions = {
-                        union
-                        for one in unions
-                        for other in sets
-                        if len(union := _union(one, other)) <= all_.size
-                    }
-                for union in unions:
-                    all_.name(union)
+        beside = {
+            (one, other)
+            for one, other in combinations(range(len(ending)), 2)
+            if self._in_any_order(ending[one][0], ending[other][0])
+        }
+        if not beside:
+            return
+        joined = [
+            {
+                lapses
+                for one in members(reached)
+                for lapses in self._joined(group, helped, one)
+                if lapses.bit_count() <= all_.size
+            }
+            for group, helped, reached in ending
+        ]
+        for first, second in beside:
+            both = {
+                union
+                for one in joined[first]
+                for other in joined[second]
+                if (union := one | other).bit_count() <= all_.size
+            }
+            for lapses in both:
+                all_.name(lapses)
+            for third in range(second + 1, len(ending)) if all_.size > 2 else ():
+                if (first, third) in beside and (second, third) in beside:
+                    for one in both:
+                        for other in joined[third]:
+                            all_.name(one | other)
 
     def _in_any_order(self, one: int, other: int) -> bool:
         first, second = self.all.events[one], self.all.events[other]
