@@ -6,20 +6,21 @@ by one relaxed pass over the smaller sets, each of them a world of its own. The 
 
 * Lapses that change the same act, or what is on the same layer, are *connected*
   (:meth:`~protocol_lang.lapses.making.Lapses.connected`). Of a set that falls into connected parts,
-  each act is done, and each memory is, as with the one part that touches it (or as written). So all
-  that the relaxed graph says of an act is known from the parts, unless two of them touch what that
-  one act depends on. (What disturbs a wet time is no memory of that kind. But for two parts together
-  nothing is disturbed that is not so for one of them, and an undisturbed treatment lets less
-  through.)
-* A *moment* is a node of the relaxed graph and an act before which soil that came there may still be
-  there. What a set lets soil reach is *carried up* to all sets that hold it. If a set reaches a
+  each act is done, and each memory is, as with the one part that touches it (or as written). So
+  all that the relaxed graph says of an act is known from the parts, unless two of them touch what
+  that one act depends on. (What disturbs a wet time is no memory of that kind. But for two parts
+  together nothing is disturbed that is not so for one of them, and a treatment that is not
+  disturbed lets less through.)
+* A *moment* is a node of the relaxed graph and an act before which soil that came there may still
+  be there. What a set lets soil reach is *carried up* to all sets that hold it. If a set reaches a
   moment or a node that no part of it reaches, then it is connected itself; or some part of it
-  reaches a moment whose act the rest touches; or several of its parts touch acts that end a stay at
-  one node, in no fixed order among each other. Such sets are named. Of any other the nodes that its
-  parts reach are closed under its own links: it opens nothing that none of them opens.
+  reaches a moment whose act the rest touches; or several of its parts touch acts that end a stay
+  at one node, in no fixed order among each other; or a part leaves the room otherwise than the
+  whole. Such sets are named. Of any other the nodes that its parts reach are closed under its own
+  links: it opens nothing that none of them opens.
 * The facts of a node (see :mod:`protocol_lang.order.relaxed`) have to hold for all sets, also for
-  those that are not worlds of the pass. So they rest on the order alone, and on acts that end a stay
-  in every world and that no two lapses touch.
+  those that are not worlds of the pass. So they rest on the order alone, and on acts that end a
+  stay in every world and that no two lapses touch.
 
 Carrying up makes the pass follow more than there is. So a set may be told to open something that it
 does not. Sets that hold such a one must be looked at one and all: its parts speak for nothing.
@@ -89,7 +90,7 @@ class Combined:
 def combined(
     lapses: Lapses, smaller: Sequence[Set], size: int, wanted: frozenset[Opens]
 ) -> Combined:
-    """Of sets of ``size`` lapses those that may open what is ``wanted`` though no part of them does.
+    """Of sets of ``size`` lapses those that may open what is wanted though no part of them does.
 
     ``smaller``: the sets of fewer lapses that are worth looking at: the empty one, single lapses,
     and of the larger ones those that were told in their turn; with each its parts, so far as these

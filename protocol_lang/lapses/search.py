@@ -2,10 +2,10 @@
 
 Size by size. First the sets are named that may open something although no part of them does
 (:mod:`protocol_lang.lapses.combining`); all others are proved to open nothing new. Those named go
-through two passes at once (:mod:`protocol_lang.lapses.spread`), one that is sure and one that misses
-nothing; what lies between is decided exactly, one by one. Only sets that were found keep larger ones
-from being looked at: leaving a step out leaves out its contacts too, so that a set may open nothing
-and a part of it something.
+through two passes at once (:mod:`protocol_lang.lapses.spread`), one that is sure and one that
+misses nothing; what lies between is decided exactly, one by one. Only sets that were found keep
+larger ones from being looked at: leaving a step out leaves out its contacts too, so that a set may
+open nothing and a part of it something.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from protocol_lang.lapses.spread import (
     Opens,
     bound,
     opened,
-    several_orders,
     sets_in,
+    several_orders,
 )
 from protocol_lang.order.bits import gather
 from protocol_lang.order.question import Budget
@@ -164,7 +164,9 @@ class _Search:
             return many
         every = (1 << many) - 1
         fits = [
-            gather(other for other in range(many) if other != one and self.lapses.can_be(one, other))
+            gather(
+                other for other in range(many) if other != one and self.lapses.can_be(one, other)
+            )
             for one in range(many)
         ]
         opening: list[tuple[Bits, dict[int, Bits]]] = []

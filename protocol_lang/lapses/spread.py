@@ -122,7 +122,13 @@ def _bound(
                 continue
             found = dict.fromkeys(Opens, 0)
             _follow(
-                made, spread, meanings, origin, dict.fromkeys(starts, layout.worlds), in_order, found
+                made,
+                spread,
+                meanings,
+                origin,
+                dict.fromkeys(starts, layout.worlds),
+                in_order,
+                found,
             )
             settled = (1 << many) - 1
             for what in kinds:
@@ -140,7 +146,13 @@ def _bound(
                 return forward(table, starts, within=starts).targets
 
             _follow(
-                made, spread, meanings, origin, dict.fromkeys(starts, open_worlds), any_order, perhaps
+                made,
+                spread,
+                meanings,
+                origin,
+                dict.fromkeys(starts, open_worlds),
+                any_order,
+                perhaps,
             )
     for what in Opens:
         perhaps[what] = any_place(perhaps[what], many, places) & ~surely[what]
