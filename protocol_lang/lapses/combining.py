@@ -394,6 +394,8 @@ class _Pass:
         #: What has been named, so that it is not named again.
         self._done: dict[tuple[int, Bits], Bits] = {}
         self._gone_on: Bits = 0
+        #: For each position, the acts that may end a stay there: who helps, and who comes to them.
+        self._ending: dict[int, dict[int, tuple[Bits, Bits]]] = {}
 
     def follow(
         self, origin: Origin, begun: Marks, meanings: Meanings, opened: dict[Opens, Bits]
@@ -524,8 +526,12 @@ class _Pass:
     # What is named.
 
     def _name(self, nodes: dict[Node, tuple[Bits, Bits, Bits]]) -> None:
+        self._ending = {}
         for node, facts in nodes.items():
             self._name_at(node, facts)
+        for ending in self._ending.values():
+            if len(ending) > 1:
+                self._name_unordered(list(ending.items()))
 
     def _name_at(self, node: Node, facts: tuple[Bits, Bits, Bits]) -> None:
         all_ = self.all
@@ -534,7 +540,7 @@ class _Pass:
         rank = node // self.width
         own = all_.group_of[self.table.ranked[rank - 1]] if rank else -1
         enders = self.table.positions[position].enders
-        ending: list[tuple[int, Bits, Bits]] = []
+        ending = self._ending.setdefault(position, {})
         for group in groups:
             if group == own:
                 continue
@@ -552,9 +558,8 @@ class _Pass:
                     all_.name(lapses)
             self._done[group, helped] = done | reached
             if enders & events:
-                ending.append((group, helped, reached))
-        if len(ending) > 1:
-            self._name_unordered(ending)
+                known = ending.get(group, (helped, 0))[1]
+                ending[group] = helped, known | reached
         if all_.unlike:
             self._name_going_on(node, facts)
 
@@ -586,8 +591,9 @@ class _Pass:
                 if other & lapses:
                     all_.name(lapses | other)
 
-    def _name_unordered(self, ending: list[tuple[int, Bits, Bits]]) -> None:
-        """Sets of which several parts keep acts from ending one stay, in no fixed order."""
+    def _name_unordered(self, ending: list[tuple[int, tuple[Bits, Bits]]]) -> None:
+        """Sets of which several parts keep acts from ending a stay at one position, in no fixed
+        order."""
         all_ = self.all
         beside = {
             (one, other)
@@ -596,29 +602,26 @@ class _Pass:
         }
         if not beside:
             return
+        # What has the full size is named already, whatever it stands beside.
         joined = [
             {
                 lapses
                 for one in members(reached)
                 for lapses in self._joined(group, helped, one)
-                if lapses.bit_count() <= all_.size
+                if lapses.bit_count() < all_.size
             }
-            for group, helped, reached in ending
+            for group, (helped, reached) in ending
         ]
         for first, second in beside:
-            both = {
-                union
-                for one in joined[first]
-                for other in joined[second]
-                if (union := one | other).bit_count() <= all_.size
-            }
+            both = {one | other for one in joined[first] for other in joined[second]}
             for lapses in both:
                 all_.name(lapses)
             for third in range(second + 1, len(ending)) if all_.size > 2 else ():
                 if (first, third) in beside and (second, third) in beside:
                     for one in both:
-                        for other in joined[third]:
-                            all_.name(one | other)
+                        if one.bit_count() < all_.size:
+                            for other in joined[third]:
+                                all_.name(one | other)
 
     def _in_any_order(self, one: int, other: int) -> bool:
         first, second = self.all.events[one], self.all.events[other]
