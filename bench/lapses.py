@@ -1,7 +1,7 @@
 """What the search for smallest sets of lapses costs: shipped protocols, growth, another solver.
 
 Processor time of this process. Bars: sets of up to two lapses of the largest shipped protocol in
-2 s, of three in 20 s (``python -m bench.lapses three`` measures three, which takes minutes);
+2 s, of three in 20 s (``python -m bench.lapses three`` measures three, which takes many minutes);
 twelve choices of two values each, 4,096 combinations, checked in 5 s.
 
 The family for the comparison: n surfaces, each met by used gloves and then wiped twice. Both
