@@ -111,7 +111,7 @@ def _found(file: str, asked: Asked, lasting: bool = False) -> tuple[Checked, boo
     from protocol_lang.outcome import Standing
 
     wanted = asked.wanted
-    whole = pictures.checked(file, {}, asked.day, lasting)
+    whole = pictures.checked(file, {}, asked.day, lasting=lasting)
     if whole.protocol is None:
         return whole, False
     names = {one.name: one for one in whole.protocol.choices}
@@ -121,11 +121,11 @@ def _found(file: str, asked: Asked, lasting: bool = False) -> tuple[Checked, boo
         return whole, False
     fixed = {name: value for name, value in wanted.items() if names[name].fixed}
     if fixed:
-        clinic = pictures.checked(file, fixed, asked.day, lasting)
+        clinic = pictures.checked(file, fixed, asked.day, lasting=lasting)
         if clinic.unfolded is not None:
             return clinic, False
     if whole.unfolded is None and wanted and not whole.outcome.findings:
-        return pictures.checked(file, wanted, asked.day, lasting), True
+        return pictures.checked(file, wanted, asked.day, lasting=lasting), True
     return whole, False
 
 
