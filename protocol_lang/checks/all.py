@@ -7,6 +7,7 @@ from dataclasses import replace
 from protocol_lang.checks.covers import covers
 from protocol_lang.checks.keys import Key, key_of_claim
 from protocol_lang.checks.order import OrderFindings
+from protocol_lang.checks.products import product_findings
 from protocol_lang.checks.remedies import Trials
 from protocol_lang.checks.soil import SoilFindings
 from protocol_lang.checks.story import registers_of
@@ -49,7 +50,16 @@ def findings_of(
     found += streams_of(unfolded)
     short, unsettled = supply_findings(unfolded, judgement)
     found += short
-    return tuple(found), (*_unchecked(judgement, found), *unsettled)
+    used, left_open = product_findings(unfolded, judgement)
+    found += [one for one in used if not _told_of_its_soil(one, found)]
+    return tuple(found), (*_unchecked(judgement, found), *unsettled, *left_open)
+
+
+def _told_of_its_soil(finding: Finding, found: list[Finding]) -> bool:
+    """That a thing is treated too little is told with the soil that gets on from it."""
+    return finding.kind == "product-too-weak" and any(
+        other.facts.get("treated") == finding.facts["thing"] for other in found
+    )
 
 
 def _gone(order: OrderFindings, finding: Finding, left: frozenset[Key]) -> bool:

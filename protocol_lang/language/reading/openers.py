@@ -56,6 +56,8 @@ SECTIONS: Openers = {
     "verb": "verb",
     "germs": "germs",
     "levels": "levels",
+    "materials": "materials",
+    "products": "products",
     "floors": "floors",
     "people": "people",
     "places": "places",
@@ -222,8 +224,10 @@ TRAITS: Openers = {
     "laid out on": "laid_out",
     "goes to": "goes_to",
     "treats to": "treats_to",
+    "treats with": "treats_with",
     "stays wet": "stays_wet",
     "in": "stands_in",
+    "made of": "made_of",
 }
 
 #: The tables by the name under which a finding speaks of them.
