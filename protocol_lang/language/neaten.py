@@ -419,7 +419,7 @@ def _rule_lines(page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.S
 
 
 def _under(page: _Page, node: tree.Node) -> None:
-    if isinstance(node, tree.LevelLine | tree.FloorLine):
+    if isinstance(node, tree.LevelLine | tree.ProductLine | tree.FloorLine):
         _remark_lines(page, 4, node.lines)
         page.comments(4, node.end)
 

@@ -34,9 +34,6 @@ _CLEANED = """
 
 _WRAPPED = """
   [ ] operator cleans hands
-  [ ] operator cleans screen with a new wipe
-  [ ] operator disinfects screen with a new wipe
-  [ ] operator waits 2 minutes
   [ ] operator covers screen with wrap
   [ ] operator cleans screen with a new cloth
   [ ] operator disinfects screen with a new cloth
@@ -163,6 +160,7 @@ ENTRIES = (
         faulty=visit(
             """
   [ ] operator cleans hands
+  [ ] operator lays out wipe
   [ ] operator cleans spare holder with a new wipe
   [ ] operator disinfects spare holder with a new wipe
 """,
@@ -171,6 +169,7 @@ ENTRIES = (
         good=visit(
             """
   [ ] operator cleans hands
+  [ ] operator lays out wipe
   [ ] operator cleans chair arms with a new wipe
   [ ] operator disinfects chair arms with a new wipe
 """

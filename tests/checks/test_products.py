@@ -1,9 +1,10 @@
 """Products on materials and below the level of a thing, against one order after the other.
 
-Which materials a product harms its maker says. Typical ones, from memory: alcohol swells and hardens
-rubber and some plastics and loosens the cement of lenses, chlorine in higher strengths rusts metals
-(CDC, Guideline for Disinfection and Sterilization in Healthcare Facilities, 2008, sections on alcohol
-and on chlorine compounds). The levels by class of item: the same guideline, table 1.
+Which materials a product harms its maker says. Typical ones, from memory: alcohol swells and
+hardens rubber and some plastics and loosens the cement of lenses, chlorine in higher strengths eats
+into metals (CDC, Guideline for Disinfection and Sterilization in Healthcare Facilities, 2008,
+sections on alcohol and on chlorine compounds). The levels by class of item: the same guideline,
+table 1.
 """
 
 from __future__ import annotations
@@ -87,9 +88,7 @@ class _Watched(Visit):
         self.unfolded = unfolded
         self.met: set[str] = set()
         self.bare: set[tuple[str, str]] = set()
-        self.spot_of = {
-            spot: piece.kind for piece in self.plan.pieces for spot in piece.spots
-        }
+        self.spot_of = {spot: piece.kind for piece in self.plan.pieces for spot in piece.spots}
 
     def happen(self, effect: k.Effect) -> None:
         text = self.unfolded.acts[self.act].text
@@ -220,3 +219,89 @@ def test_the_random_checklists_try_both_verdicts() -> None:
     if TRIED["judged"] < 20:  # run alone, or by several workers: then there is nothing to count
         return
     assert 5 < TRIED["told"] < TRIED["judged"]
+
+
+ROOM = """protocol "Wiping"
+  edition 1
+  takes words from "Imaging room 2"
+
+materials
+  acrylic, glass
+
+products
+  plain fluid: treats to intermediate; stays wet 3 minutes; not on acrylic
+
+boxes
+  cloth box: box; kept clean
+
+surfaces
+  screen: surface; made of {made_of}
+
+things
+  cloth: wipe; has face, back; used once; thrown away after use; from cloth box; {treats}
+
+phase "Visit"
+  [ ] operator cleans hands
+  [ ] operator {does} screen with a new cloth
+"""
+
+
+def _told(where: Path, **said: str) -> list[tuple[str, str | None]]:
+    text = ROOM.format(**{"made_of": "glass", "does": "disinfects", **said})
+    found = _checked(where, text).outcome.findings
+    return [(each.kind, each.facts.get("thing")) for each in found]
+
+
+def test_a_thing_treats_as_its_product_does_or_weaker_or_longer(tmp_path: Path) -> None:
+    for traits, level, minutes in (
+        ("treats with plain fluid", "intermediate", 3),
+        ("treats to low; treats with plain fluid", "low", 3),
+        ("stays wet 5 minutes; treats with plain fluid", "intermediate", 5),
+    ):
+        text = ROOM.format(made_of="glass", does="disinfects", treats=traits)
+        one = _checked(tmp_path, text)
+        assert one.outcome.findings == () and one.protocol is not None
+        cloth = one.protocol.things["cloth"]
+        assert (cloth.level, cloth.wet_minutes, cloth.product) == (level, minutes, "plain fluid")
+        assert one.unfolded is not None and one.unfolded.wet_minutes == (minutes,)
+
+
+@pytest.mark.parametrize("does", ["cleans", "disinfects"])
+@pytest.mark.parametrize(
+    ("made_of", "told"),
+    [
+        ("glass", []),
+        ("acrylic", ["forbidden-material"]),
+        ("glass, acrylic", ["forbidden-material"]),
+    ],
+)
+def test_a_product_is_used_in_cleaning_as_in_disinfecting(
+    tmp_path: Path, does: str, made_of: str, told: list[str]
+) -> None:
+    found = _told(tmp_path, does=does, made_of=made_of, treats="treats with plain fluid")
+    assert found == [(kind, "screen") for kind in told]
+
+
+def test_what_a_label_forbids_is_not_asked_of_a_cloth_that_has_no_product(tmp_path: Path) -> None:
+    found = _told(tmp_path, made_of="acrylic", treats="treats to intermediate; stays wet 3 minutes")
+    assert found == []
+
+
+def test_a_thing_is_given_back_at_its_level_by_another_protocol(tmp_path: Path) -> None:
+    """Wiped before it is sent away to be sterilised: that is no wiping instead of sterilising."""
+    for goes, told in (("", [("product-too-weak", "jig")]), ("; goes to holder box", [])):
+        text = ROOM.replace(
+            "phase", f"  jig: holder; goes in the mouth; heat safe{goes}\n\nphase"
+        ).format(made_of="glass", does="disinfects", treats="treats with plain fluid")
+        text += "  [ ] operator disinfects jig with a new cloth\n"
+        found = _checked(tmp_path, text).outcome.findings
+        assert [(each.kind, each.facts.get("thing")) for each in found] == told
+
+
+def test_the_products_of_the_clinic_are_used_in_imaging_room_2() -> None:
+    protocols = Path(__file__).parents[2] / "protocols"
+    one = check_file(protocols / "imaging-room-2" / "closing-the-room.protocol", mend=False)
+    assert one.protocol is not None and one.unfolded is not None
+    assert one.protocol.things["wipe"].product == "everyday fluid"
+    assert "acrylic" in one.protocol.things["keyboard"].made_of
+    assert one.outcome.findings == ()
