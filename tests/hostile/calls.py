@@ -23,7 +23,10 @@ WITH_A_TEXT: Mapping[str, tuple[tuple[str, ...], ...]] = {
         (GOOD, "--rules", FILE, "-o", OUT + ".pdf"),
         (FILE, "--verify", "ABCD"),
     ),
-    "card": (("summary", FILE, "-o", OUT + ".svg"), ("door", FILE, "-o", OUT + ".pdf")),
+    "card": (
+        ("summary", FILE, "-o", OUT + ".svg"),
+        ("summary", GOOD, "--rules", FILE, "-o", OUT + ".pdf"),
+    ),
     "supplies": ((FILE,), (FILE, "-o", OUT + ".csv")),
     "texts": ((FILE, "--language", "es"), (FILE, "--language", "es", "-o", OUT + ".es.po")),
     "draw": ((FILE, "-o", OUT + ".svg"), (FILE, "--room", "-o", OUT + ".svg")),
@@ -48,7 +51,12 @@ WITH_A_REPORT: tuple[tuple[str, ...], ...] = (
 )
 
 #: Options that name a file to be read, by command, and those that name one to be written.
-READS = {("audit", "--rules"), ("audit", "--waivers"), ("audit", "--earlier"), ("audit", "--verify")}
+READS = {
+    ("audit", "--rules"),
+    ("audit", "--waivers"),
+    ("audit", "--earlier"),
+    ("audit", "--verify"),
+}
 READS |= {(command, "--rules") for command in ("compare", "chart", "card")}
 WRITES = frozenset({"-o"})
 

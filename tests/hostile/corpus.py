@@ -146,9 +146,7 @@ def _sizes() -> Iterator[Hostile]:
     loose = "  any order\n" + "    [ ] operator looks at the image\n" * 60
     yield _text("very many orders", BASE + loose)
     many = "".join(f"  choice{i}: one, two, three\n" for i in range(40))
-    asks = "".join(
-        f"  where choice{i} is one\n    [ ] operator cleans hands\n" for i in range(40)
-    )
+    asks = "".join(f"  where choice{i} is one\n    [ ] operator cleans hands\n" for i in range(40))
     yield _text("very many choices", BASE.replace("  staffing", f"{many}  staffing") + asks)
     each = "  for each image, 1 to 999999999\n    [ ] operator looks at the image\n"
     yield _text("very many rounds", BASE + each)
@@ -157,7 +155,7 @@ def _sizes() -> Iterator[Hostile]:
     yield _text("a larger edition", BASE.replace("edition 3", "edition " + "9" * 400))
     yield _text("no such day", BASE.replace("2026-01-05", "0000-00-00"))
     yield _text("the last day", BASE.replace("2026-01-05", "9999-12-31"))
-    taking = '  [ ] operator looks at the image\n      takes 999999 to 999999 minutes\n'
+    taking = "  [ ] operator looks at the image\n      takes 999999 to 999999 minutes\n"
     yield _text("a long time", BASE + taking)
     laid = "  [ ] operator lays out 999999999 wipes\n"
     yield _text("a large number of wipes", BASE + laid)
@@ -178,17 +176,32 @@ def _names() -> Iterator[Hostile]:
     yield _text("a day of what is not there", DAY.replace('"Base"', '"Nowhere"'))
     yield _text("a day of a room", DAY.replace('"Base"', '"Imaging room 2"'))
     clash = 'room "Imaging room 2"\n'
-    yield Hostile("a room of a shipped name", "base.protocol", _beside(BASE, "imaging-room-2", clash))
-    yield _text("the same name as another", BASE.replace("phase", "things\n  keyboard: surface\n\nphase", 1))
-    yield _text("a thing called as a person", BASE.replace("phase", "things\n  helper: surface\n\nphase", 1))
+    yield Hostile(
+        "a room of a shipped name", "base.protocol", _beside(BASE, "imaging-room-2", clash)
+    )
+    yield _text(
+        "the same name as another", BASE.replace("phase", "things\n  keyboard: surface\n\nphase", 1)
+    )
+    yield _text(
+        "a thing called as a person", BASE.replace("phase", "things\n  helper: surface\n\nphase", 1)
+    )
     yield _text("a group of itself", BASE.replace("phase", "groups\n  us: us\n\nphase", 1))
-    yield _text("a verb that is there", BASE.replace("phase", "verb ACTOR cleans hands\n\nphase", 1))
-    yield _text("a verb of slots alone", BASE.replace("phase", "verb ACTOR THING\n  no contact\n\nphase", 1))
+    yield _text(
+        "a verb that is there", BASE.replace("phase", "verb ACTOR cleans hands\n\nphase", 1)
+    )
+    yield _text(
+        "a verb of slots alone", BASE.replace("phase", "verb ACTOR THING\n  no contact\n\nphase", 1)
+    )
     yield _text("a label twice", BASE + "  [ ] washing: operator cleans hands\n")
     yield _text("after itself", BASE + "  [ ] x: operator cleans hands\n      after x\n")
-    yield _text("a product of itself", BASE.replace("phase", "products\n  a: treats to a\n\nphase", 1))
+    yield _text(
+        "a product of itself", BASE.replace("phase", "products\n  a: treats to a\n\nphase", 1)
+    )
     yield _text("rules that loosen themselves", PACK + '  loosens "Hands are cleaned" of "Pack"\n')
-    yield _text("names that differ in capitals", BASE.replace("phase", "things\n  Jug, jug: surface\n\nphase", 1))
+    yield _text(
+        "names that differ in capitals",
+        BASE.replace("phase", "things\n  Jug, jug: surface\n\nphase", 1),
+    )
 
 
 def _beside(text: str, name: str, other: str) -> Callable[[Path], None]:
@@ -219,7 +232,9 @@ def _places() -> Iterator[Hostile]:
     yield Hostile("a folder", "base.protocol", lambda f: (f / "base.protocol").mkdir())
     yield Hostile("a pipe", "base.protocol", lambda f: os.mkfifo(f / "base.protocol"))
     yield Hostile("nothing there", "base.protocol", lambda f: None)
-    yield Hostile("a file as a folder", "base.protocol/more.protocol", _writes("base.protocol", BASE))
+    yield Hostile(
+        "a file as a folder", "base.protocol/more.protocol", _writes("base.protocol", BASE)
+    )
     for what, name in (
         ("a line end", "ba\nse.protocol"),
         ("control signs", "ba\x1b[31mse.protocol"),
@@ -264,7 +279,9 @@ def translations() -> Iterator[Hostile]:
     yield po("a way to the screen", PO + 'msgid "operator"\nmsgstr "\\x1b[31m\\033[2J"\n')
     yield po("another language", PO.replace("es", "tlh"))
     yield po("forms without end", PO + 'msgid "a"\nmsgid_plural "b"\nmsgstr[99999999999] "c"\n')
-    yield po("plural forms that compute", 'msgid ""\nmsgstr ""\n"Plural-Forms: nplurals=9**9;\\n"\n')
+    yield po(
+        "plural forms that compute", 'msgid ""\nmsgstr ""\n"Plural-Forms: nplurals=9**9;\\n"\n'
+    )
     yield po("many texts", PO + "".join(f'msgid "{i}"\nmsgstr "{i}"\n\n' for i in range(30_000)))
     yield po("a text twice", PO + PO)
 
@@ -303,7 +320,9 @@ def reports(whole: str) -> Iterator[Hostile]:
     for way, value in _leaves(known, ()):
         for other in (None, -1, "\x1b[31m", [], {"x": {}}, 10**30):
             if type(other) is not type(value):
-                yield report(f"{'.'.join(way)} is {str(other)[:9]!r}", json.dumps(_with(known, way, other)))
+                yield report(
+                    f"{'.'.join(way)} is {str(other)[:9]!r}", json.dumps(_with(known, way, other))
+                )
                 break
     for key in known:
         yield report(f"without {key}", json.dumps({k: v for k, v in known.items() if k != key}))

@@ -42,16 +42,14 @@ def run(capsys, words: Iterable[str]) -> Ran:
 
 
 def hold(ran: Ran, command: str) -> None:
-    """What is true of every run: a code of the table, a sentence, nothing for the screen to obey."""
+    """What is true of every run: a known code, a sentence, nothing for the screen to obey."""
     assert ran.code in CODES, (command, ran.code, ran.err)
     assert "Traceback" not in ran.said, (command, ran.said)
     assert ran.said.strip(), (command, "says nothing")
     if ran.code == 2:
         assert ran.err.strip(), (command, "does not say why")
     obeyed = {
-        sign
-        for sign in ran.said
-        if unicodedata.category(sign) in _OBEYED and sign not in _ALLOWED
+        sign for sign in ran.said if unicodedata.category(sign) in _OBEYED and sign not in _ALLOWED
     }
     assert not obeyed, (command, sorted(map(ascii, obeyed)))
 

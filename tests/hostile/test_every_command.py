@@ -6,6 +6,7 @@ the same; ``PROTOCOL_LANG_LONG=1`` tries each with all.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import zlib
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 import click
 import pytest
 
+from protocol_lang.cli.entry import main
 from tests.hostile import calls, corpus
 from tests.hostile.corpus import BASE, Hostile
 from tests.hostile.running import hold, listed, run, told_of, whole
@@ -28,7 +30,11 @@ TEXTS = list(corpus.texts())
 TRANSLATIONS = list(corpus.translations())
 
 #: A report of an audit as version 1 of the form has it, enough of it to have each member damaged.
-ON = [name for name, command in calls.commands().items() if any("--on" in p.opts for p in command.params)]
+ON = [
+    name
+    for name, command in calls.commands().items()
+    if any("--on" in p.opts for p in command.params)
+]
 
 
 def _is_tried(*names: str) -> bool:
@@ -56,14 +62,16 @@ def _tried(capsys, hostile: Hostile, command: str, words: tuple[str, ...], where
     good.write_text(BASE.replace('"Base"', '"Good"'), "utf-8")
     before = listed(folder)
     day = DAY if command in ON and command != "audit" else ()
-    ran = run(capsys, [command, *_filled(words, file, good, made), *day])
+    with contextlib.chdir(made):
+        ran = run(capsys, [command, *_filled(words, file, good, made), *day])
     hold(ran, f"{command} {words} on {hostile.name}")
     if "--write" in words and ran.code == 0:
         assert listed(folder).keys() == before.keys()
     elif command != "start":
         assert listed(folder) == before, "what was given is as it was"
     for path in made.iterdir():
-        assert path.name.startswith("made"), "nothing is left but what was asked for"
+        asked_for = path.name.startswith("made") or command == "start"
+        assert asked_for, "nothing is left but what was asked for"
         whole(path)
     if command in ALWAYS and ran.code and file.name.isprintable():
         assert told_of(ran, file.name), "the place is named"
@@ -111,14 +119,28 @@ def test_an_audit_of_all_of_them_at_once(tmp_path: Path, capsys) -> None:
     assert "good.protocol" in (tmp_path / "made.json").read_text("utf-8")
 
 
+KEPT = sorted((Path(__file__).parent / "kept").glob("*.protocol"))
+
+
+@pytest.mark.parametrize("path", KEPT, ids=lambda path: path.stem)
+def test_what_once_was_a_fault_of_the_program(path: Path, tmp_path: Path, capsys) -> None:
+    """Found by ``python -m tools.fuzz``, or by the tests of this folder."""
+
+    def make(folder: Path) -> None:
+        (folder / path.name).write_bytes(path.read_bytes())
+
+    for command in ALWAYS:
+        (tmp_path / command).mkdir()
+        words = calls.WITH_A_TEXT[command][0]
+        _tried(capsys, Hostile(path.stem, path.name, make), command, words, tmp_path / command)
+
+
 @pytest.fixture(scope="module")
 def report(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A sound report of an audit."""
     folder = tmp_path_factory.mktemp("audited")
     (folder / "base.protocol").write_text(BASE, "utf-8")
-    assert calls and __import__("protocol_lang.cli.entry", fromlist=["main"]).main(
-        ["audit", str(folder), "-o", str(folder / "report.json")]
-    ) in (0, 1, 4)
+    assert main(["audit", str(folder), "-o", str(folder / "report.json")]) in (0, 1, 4)
     return (folder / "report.json").read_text("utf-8")
 
 
@@ -149,20 +171,22 @@ def test_strange_values(command: str, option: str, tmp_path: Path, capsys) -> No
         calls.WITH_A_TEXT[command][0],
     )
     for number, value in enumerate(VALUES):
-        if ONE_OF > 1 and not zlib.crc32(f"{command}{option}{number}".encode()) % 4 == 0:
+        if ONE_OF > 1 and zlib.crc32(f"{command}{option}{number}".encode()) % 4:
             continue
         if option in calls.WRITES and not os.fsencode(value):
             continue
         before = listed(tmp_path / "work")
-        given = [word for word in _filled(words, good, good, tmp_path / "work")]
+        given = _filled(words, good, good, tmp_path / "work")
         if option in given:
             at = given.index(option)
             given[at + 1] = value
         else:
             given += [option, value]
-        ran = run(capsys, [command, *given])
+        with contextlib.chdir(tmp_path / "work"):
+            ran = run(capsys, [command, *given])
         hold(ran, f"{command} {option} {value!r}")
-        assert {name for name in listed(tmp_path / "work") if name not in before} <= {"made.svg"}
+        new = listed(tmp_path / "work").keys() - before.keys()
+        assert all(name.startswith("made") for name in new) or command == "start", new
 
 
 def test_every_command_is_tried() -> None:

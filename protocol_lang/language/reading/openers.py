@@ -257,6 +257,17 @@ def rule_of(words: Words, table: str) -> str | None:
     return None
 
 
+def opened(words: Words, rule: str) -> int:
+    """How far the opening words of a rule reach that the line begins with."""
+    found = (
+        match.end()
+        for table in TABLES
+        for pattern, one in _patterns(table)
+        if one == rule and (match := pattern.match(words.text))
+    )
+    return max(found, default=0)
+
+
 @cache
 def _patterns(table: str) -> tuple[tuple[re.Pattern[str], str], ...]:
     openers = TABLES[table]
