@@ -51,14 +51,23 @@ def findings_of(
     short, unsettled = supply_findings(unfolded, judgement)
     found += short
     used, left_open = product_findings(unfolded, judgement)
-    found += [one for one in used if not _told_of_its_soil(one, found)]
+    found += [one for one in used if not _told_of_what_follows(one, found)]
     return tuple(found), (*_unchecked(judgement, found), *unsettled, *left_open)
 
 
-def _told_of_its_soil(finding: Finding, found: list[Finding]) -> bool:
-    """That a thing is treated too little is told with the soil that gets on from it."""
-    return finding.kind == "product-too-weak" and any(
-        other.facts.get("treated") == finding.facts["thing"] for other in found
+def _told_of_what_follows(finding: Finding, found: list[Finding]) -> bool:
+    """That something is too weak for a level is told with the soil that gets on because of it, or
+    with what is given back at too low a level."""
+    if finding.kind != "product-too-weak":
+        return False
+    level, floor = finding.facts["level"], finding.facts["floor"]
+    return any(
+        other.facts.get("level") == level
+        and (
+            ("treated" in other.facts and other.facts.get("floor") == floor)
+            or (other.kind == "given-back-too-low" and other.facts["asked"] == floor)
+        )
+        for other in found
     )
 
 
