@@ -318,6 +318,7 @@ def reports(whole: str) -> Iterator[Hostile]:
         yield report(f"cut at {part} eighths", whole[: len(whole) * part // 8])
     known = json.loads(whole)
     for way, value in _leaves(known, ()):
+        other: object
         for other in (None, -1, "\x1b[31m", [], {"x": {}}, 10**30):
             if type(other) is not type(value):
                 yield report(
