@@ -229,7 +229,16 @@ FORMS: dict[str, Form] = {
     ),
     "one of many": _at(Where.THING, "from BOX; one of many"),
     "leaks": _at(Where.THING, "leaks", "lets LEVEL through"),
-    "treats to": _at(Where.THING, "treats to LEVEL", "stays wet NUMBER minutes"),
+    "products": _at(
+        Where.SECTION,
+        "products\n  NAME: treats to LEVEL; stays wet NUMBER minutes; not on MATERIAL, MATERIAL\n"
+        '    source "SOURCE"\n    note "TEXT"',
+    ),
+    "materials": _at(Where.SECTION, "materials\n  NAME, NAME"),
+    "made of": _at(Where.THING, "made of MATERIAL, MATERIAL"),
+    "treats to": _at(
+        Where.THING, "treats to LEVEL", "stays wet NUMBER minutes", "treats with PRODUCT"
+    ),
     "worn on": _at(Where.THING, "worn on PART", "worn on PART over COVER"),
     "waiver": _at(
         Where.SECTION,

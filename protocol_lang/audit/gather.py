@@ -47,7 +47,7 @@ def gather(paths: Sequence[Path]) -> tuple[Gathered, ...]:
     found: dict[str, Gathered] = {}
     for path, before in zip(paths, _told_apart(paths), strict=True):
         alone = len(paths) == 1
-        if path.is_dir():
+        if os.path.isdir(path):
             for one in _in_folder(path):
                 _add(found, one, "" if alone else before)
         else:

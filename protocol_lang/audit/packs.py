@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -53,7 +54,7 @@ def open_pack(asked: str) -> Pack:
     Raises :class:`NoPack`: it is not there, is no file of rules, or has faults.
     """
     path = Path(asked)
-    if not path.is_file():
+    if not os.path.isfile(path):
         path = _titled(asked)
     try:
         loaded = load(path, name=path.name)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from protocol_lang.checks.covers import covers
 from protocol_lang.checks.keys import Key, key_of_claim
 from protocol_lang.checks.order import OrderFindings
+from protocol_lang.checks.products import product_findings
 from protocol_lang.checks.remedies import Trials
 from protocol_lang.checks.soil import SoilFindings
 from protocol_lang.checks.story import registers_of
@@ -51,7 +52,25 @@ def findings_of(
     found += streams_of(unfolded)
     short, unsettled = supply_findings(unfolded, judgement)
     found += short
-    return tuple(found), (*_unchecked(judgement, found), *unsettled)
+    used, left_open = product_findings(unfolded, judgement)
+    found += [one for one in used if not _told_of_what_follows(one, found)]
+    return tuple(found), (*_unchecked(judgement, found), *unsettled, *left_open)
+
+
+def _told_of_what_follows(finding: Finding, found: list[Finding]) -> bool:
+    """That something is too weak for a level is told with the soil that gets on because of it, or
+    with what is given back at too low a level."""
+    if finding.kind != "product-too-weak":
+        return False
+    level, floor = finding.facts["level"], finding.facts["floor"]
+    return any(
+        other.facts.get("level") == level
+        and (
+            ("treated" in other.facts and other.facts.get("floor") == floor)
+            or (other.kind == "given-back-too-low" and other.facts["asked"] == floor)
+        )
+        for other in found
+    )
 
 
 def _gone(order: OrderFindings, finding: Finding, left: frozenset[Key]) -> bool:

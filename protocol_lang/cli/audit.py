@@ -233,7 +233,7 @@ def _report(name: str) -> tuple[Audit, str]:
     shown = terminal.visible_in_line(name)
     path = Path(name)
     try:
-        if not path.is_file():
+        if not os.path.isfile(path):
             raise CannotCarryOut(f'There is no file "{shown}".')
         if path.stat().st_size > data.MOST_BYTES:
             raise CannotCarryOut(f'"{shown}" is larger than any report of an audit.')

@@ -3,6 +3,7 @@ whether one that hangs on a wall is of the edition at hand."""
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -144,7 +145,7 @@ def _protocols(files: tuple[str, ...]) -> list[Path]:
     from protocol_lang.cli.walls import protocols
 
     (first, *rest) = files
-    if not rest and not Path(first).exists():
+    if not rest and not os.path.exists(first):
         raise CannotCarryOut(f'There is no file "{terminal.visible_in_line(first)}".')
     return protocols(files)
 

@@ -78,8 +78,8 @@ def _check(
     from protocol_lang.pipeline import NoSuchChoice, check_file
     from protocol_lang.text import Unreadable
 
-    if not named and (path.is_symlink() or not path.is_file()):
-        what = "a link, which is not followed" if path.is_symlink() else "no ordinary file"
+    if not named and (os.path.islink(path) or not os.path.isfile(path)):
+        what = "a link, which is not followed" if os.path.islink(path) else "no ordinary file"
         return _left_out(path, f"it is {what}")
     try:
         checked = check_file(path, only, on=day)
@@ -119,20 +119,20 @@ def _files(paths: tuple[str, ...], refused: list[CannotCarryOut]) -> Iterator[tu
     for one in paths:
         path = Path(one)
         shown = terminal.visible_in_line(one)
-        if not path.exists() and not path.is_symlink():
+        if not os.path.lexists(path):
             refused.append(CannotCarryOut(f'There is no file or folder "{shown}".'))
-        elif path.is_dir():
+        elif os.path.isdir(path):
             inside = sorted(_inside(path))
             if not inside:
                 told = f'The folder "{shown}" holds no file that ends in .protocol.'
                 refused.append(CannotCarryOut(told))
             for file in inside:
-                where = file if file.is_symlink() else file.resolve()
+                where = file if os.path.islink(file) else Path(os.path.realpath(file))
                 if where not in seen:
                     seen.add(where)
                     yield file, False
-        elif path.resolve() not in seen:
-            seen.add(path.resolve())
+        elif (real := Path(os.path.realpath(path))) not in seen:
+            seen.add(real)
             yield path, True
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from types import FrameType
 
 import click
 
@@ -31,7 +33,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.set_threshold(OBJECTS_UNTIL_CIRCLES, *gc.get_threshold()[1:])
     terminal.prepare()
     try:
-        code = _carry_out(sys.argv[1:] if arguments is None else arguments)
+        with _ending_as_asked():
+            code = _carry_out(sys.argv[1:] if arguments is None else arguments)
         terminal.finish()
     except terminal.OutputLostError as lost:
         terminal.abandon()
@@ -39,6 +42,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
             terminal.complain(f"The result could not be written: {lost.reason}.")
         code = ExitCode.NOT_CARRIED_OUT
     return int(code)
+
+
+@contextlib.contextmanager
+def _ending_as_asked() -> Iterator[None]:
+    """Who is asked to end (by a computer that is shut down, by whoever watches over a run) stops as
+    at the keyboard, so that nothing is left half written."""
+    import signal
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    try:
+        before = signal.signal(signal.SIGTERM, stop)
+    except ValueError:  # not in the main thread: whoever runs us sees to it
+        yield
+        return
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _carry_out(arguments: Sequence[str]) -> ExitCode:

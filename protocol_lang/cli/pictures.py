@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -55,7 +56,7 @@ def checked(
     from protocol_lang.text import Unreadable
 
     path = Path(file)
-    if not path.exists() and not path.is_symlink():
+    if not os.path.lexists(path):
         raise CannotCarryOut(f'There is no file "{shown(path)}".')
     try:
         found = check_file(
@@ -142,9 +143,9 @@ def write(target: Path, pages: Sequence[bytes], read: Iterable[str]) -> list[Pat
             target.with_name(f"{target.stem}-{number}{target.suffix}")
             for number in range(1, len(pages) + 1)
         ]
-    sources = {Path(one).resolve() for one in read}
+    sources = {os.path.realpath(one) for one in read}
     for name in names:
-        if name.resolve() in sources:
+        if os.path.realpath(name) in sources:
             raise CannotCarryOut(
                 f'"{shown(name)}" is what this is made from, and was left as it is. '
                 "Choose another name after -o."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -166,7 +167,7 @@ def _lines(name: str) -> list[str]:
     path = Path(name)
     shown = pictures.shown(path)
     try:
-        if not path.is_file():
+        if not os.path.isfile(path):
             raise CannotCarryOut(
                 f'"{shown}" is no share of the visits, and no file with shares. Write a share as '
                 '"60 % staffing=alone".'

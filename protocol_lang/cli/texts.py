@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,7 @@ def command(file: str, language: str, target: str | None) -> ExitCode:
         found = account(wanted, own, others)
         _tell(title, LANGUAGES[language], found)
         return _code(found)
-    if into.exists() or into.is_symlink():
+    if os.path.lexists(into):
         own = languages.read_catalogue(into)
     made = refreshed(wanted, own or _new(title, language), others, language)
     _write(into, made)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,7 +32,7 @@ def protocols(paths: tuple[str, ...]) -> list[Path]:
     on_others = _gone_on_with([path for path, named in listed if not named])
     for path, named in listed:
         for one in _meant(path, named, on_others):
-            found.setdefault(one.resolve(), one)
+            found.setdefault(Path(os.path.realpath(one)), one)
     if not found:
         shown = pictures.shown(Path(paths[0]))
         raise CannotCarryOut(f'No file in "{shown}" is a protocol, so there is no chart to print.')

@@ -41,7 +41,7 @@ def write_over(path: Path, made: bytes) -> None:
         mode: int | None = path.lstat().st_mode
     except FileNotFoundError:
         mode = None
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise _cannot(path, error) from None
     if mode is not None and not stat.S_ISREG(mode):
         what = "a folder" if stat.S_ISDIR(mode) else "a link or no file"
@@ -50,11 +50,7 @@ def write_over(path: Path, made: bytes) -> None:
         raise CannotCarryOut(f'"{_shown(path)}" may not be written, and was left as it is.')
     permissions = 0o666 & ~_umask() if mode is None else stat.S_IMODE(mode)
     temporary = _written_beside(path, made, permissions)
-    try:
-        os.replace(temporary, path)
-    except OSError as error:
-        temporary.unlink(missing_ok=True)
-        raise _cannot(path, error) from None
+    _put(temporary, path)
 
 
 def replace(path: Path, text: str) -> None:
@@ -65,18 +61,24 @@ def replace(path: Path, text: str) -> None:
     """
     try:
         mode = path.lstat().st_mode
-    except OSError as error:
+    except (OSError, ValueError) as error:
         raise _cannot(path, error) from None
     if not stat.S_ISREG(mode):
         raise CannotCarryOut(f'"{_shown(path)}" is a link or no file, and was left as it is.')
     if not os.access(path, os.W_OK):
         raise CannotCarryOut(f'"{_shown(path)}" may not be written, and was left as it is.')
     temporary = _written_beside(path, text.encode("utf-8"), stat.S_IMODE(mode))
+    _put(temporary, path)
+
+
+def _put(temporary: Path, path: Path) -> None:
+    """The finished file under its name, in the place of what was there."""
     try:
         os.replace(temporary, path)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
         raise _cannot(path, error) from None
+    finally:
+        temporary.unlink(missing_ok=True)
 
 
 def _written_beside(path: Path, content: bytes, mode: int) -> Path:
@@ -89,10 +91,12 @@ def _written_beside(path: Path, content: bytes, mode: int) -> Path:
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, mode)
-    except OSError as error:
+    except BaseException as error:  # stopped in the middle as well: nothing is left behind
         if name is not None:
             Path(name).unlink(missing_ok=True)
-        raise _cannot(path, error) from None
+        if isinstance(error, OSError | ValueError):
+            raise _cannot(path, error) from None
+        raise
     return Path(name)
 
 
@@ -109,13 +113,15 @@ def _write_exclusively(path: Path, text: str) -> None:
     try:
         with stream:
             stream.write(text.encode("utf-8"))
-    except OSError as error:
+    except BaseException as error:
         path.unlink(missing_ok=True)
-        raise _cannot(path, error) from None
+        if isinstance(error, OSError):
+            raise _cannot(path, error) from None
+        raise
 
 
-def _cannot(path: Path, error: OSError) -> CannotCarryOut:
-    reason = error.strerror or "the name cannot be used"
+def _cannot(path: Path, error: OSError | ValueError) -> CannotCarryOut:
+    reason = getattr(error, "strerror", None) or "the name cannot be used"
     return CannotCarryOut(f'"{_shown(path)}" could not be written: {reason}.')
 
 

@@ -29,7 +29,7 @@ _CONDITIONS = ChoiceIs | StateIs | NotWhere | EveryWhere | AnyWhere
 
 
 def declared(old: Unfolded, new: Unfolded) -> tuple[Change, ...]:
-    """Things, people, verbs, levels, floors, places and streams that are declared otherwise."""
+    """Things, people, verbs, levels, floors, products and more that are declared otherwise."""
     return tuple(change for sort in _SORTS for change in _of_sort(sort, old, new))
 
 
@@ -74,6 +74,11 @@ def _streams(unfolded: Unfolded) -> Mapping[str, Any]:
     return {name: one for name, one in unfolded.protocol.streams.items() if name in used}
 
 
+def _products(unfolded: Unfolded) -> Mapping[str, Any]:
+    used = {thing.product for thing in _things(unfolded).values()}
+    return {name: one for name, one in unfolded.protocol.products.items() if name in used}
+
+
 def _verbs(unfolded: Unfolded) -> Mapping[str, Verb]:
     verbs = (step.does.verb for step in unfolded.steps if isinstance(step.does, Doing))
     # What is found out is done by a verb without a sentence of its own.
@@ -103,6 +108,7 @@ _SORTS: Mapping[str, Any] = {
     "part of a person": lambda one: _named(one.protocol.body_parts),
     "place": lambda one: one.protocol.places,
     "waste stream": _streams,
+    "product": _products,
     "level": lambda one: one.protocol.levels,
     "floor": _floors,
     "kind of germ": lambda one: _named(one.protocol.germs),

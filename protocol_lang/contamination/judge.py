@@ -172,6 +172,30 @@ def judge(plan: Plan, budget: Budget | None = None) -> Judgement:
     )
 
 
+def runs_where(
+    layout: Layout,
+    act: int,
+    claim: Claim,
+    worlds: Bits,
+    effort: Effort,
+    budget: Budget | None = None,
+) -> tuple[Bits, Found | None, bool]:
+    """All of these worlds in which the claim may be so when the act begins, one run that shows it,
+    and whether all of that was decided."""
+    asker = _Asker(layout, budget or Budget(), effort)
+    found: Bits = 0
+    first: Found | None = None
+    for case in cases_of(claim):
+        stands = stands_of(layout, act, case)
+        left = worlds & layout.plan.acts[act].worlds & ~found
+        if stands is None or not left:
+            continue
+        shown, run = asker.worlds_of(Question(left, 1 << act, stands), "state")
+        found |= shown
+        first = first or run
+    return found, first, not asker.undecided
+
+
 def missteps_of(layout: Layout, budget: Budget, effort: Effort) -> tuple[Bits, Bits]:
     """The worlds in which some run has a misstep, and those in which some run ends otherwise than
     the next visit begins; all of them where that was not decided."""

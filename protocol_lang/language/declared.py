@@ -15,8 +15,10 @@ from protocol_lang.model.parts import (
     GermClass,
     Group,
     LevelOfTreatment,
+    Material,
     Person,
     PersonKind,
+    Product,
     RoomPlace,
     Stream,
     Thing,
@@ -42,6 +44,8 @@ class Declarations:
     facts: Space[Fact] = field(default_factory=lambda: Space("fact"))
     germs: Space[GermClass] = field(default_factory=lambda: Space("class of germs"))
     levels: Space[LevelOfTreatment] = field(default_factory=lambda: Space("level"))
+    materials: Space[Material] = field(default_factory=lambda: Space("material"))
+    products: Space[Product] = field(default_factory=lambda: Space("product"))
     streams: Space[Stream] = field(default_factory=lambda: Space("waste stream"))
     places: Space[RoomPlace] = field(default_factory=lambda: Space("place"))
     choices: Space[Choice] = field(default_factory=lambda: Space("choice"))

@@ -160,7 +160,7 @@ def _is_sound(told: Told) -> bool:
 
 
 #: Sorts of names that no sentence of a step names.
-_APART = frozenset({"choice", "mishap", "figure", "fact"})
+_APART = frozenset({"choice", "mishap", "figure", "fact", "material", "product"})
 
 
 def _names_more(new: set[Missed]) -> bool:

@@ -352,6 +352,10 @@ def _section(page: _Page, section: tree.Section) -> None:
             for level in lines:
                 page.line(2, _line(level), level.remarks)
                 _under(page, level)
+        case tree.Products(lines=products):
+            for product in products:
+                page.line(2, _line(product), product.remarks)
+                _under(page, product)
         case tree.Floors(lines=floors):
             _condition_lines(page, 2, section.condition)
             for floor in floors:
@@ -415,7 +419,7 @@ def _rule_lines(page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.S
 
 
 def _under(page: _Page, node: tree.Node) -> None:
-    if isinstance(node, tree.LevelLine | tree.FloorLine):
+    if isinstance(node, tree.LevelLine | tree.ProductLine | tree.FloorLine):
         _remark_lines(page, 4, node.lines)
         page.comments(4, node.end)
 
@@ -460,6 +464,10 @@ def _heading(section: tree.Section) -> str:
             return f"rule {_quoted(title)}"
         case tree.Levels():
             return "levels, weakest first"
+        case tree.Materials():
+            return "materials"
+        case tree.Products():
+            return "products"
         case tree.Floors(condition=None):
             return "floors"
         case tree.Floors(condition=condition) if condition is not None:
@@ -517,6 +525,8 @@ def _line(node: tree.Node) -> str:
                 return f"{name.plain}: acts on chemicals"
             classes = "every class" if ends is None else _listed(ends)
             return f"{name.plain}: acts on {acts_on}; ends {classes}"
+        case tree.ProductLine(name=name, traits=told_of):
+            return f"{name.plain}: {'; '.join(map(_trait, told_of))}"
         case tree.FloorLine(traits=names, level=level):
             return f"{_listed(names)}: {level.plain}"
         case tree.PersonLine(names=names, kind=person, starts_in=where, stays=stays):
@@ -550,7 +560,7 @@ def _standing(node: tree.Amount | tree.Standing) -> str:
     return f"{node.amount.plain} {node.unit}"
 
 
-def _trait(node: tree.ThingTrait) -> str:
+def _trait(node: tree.ThingTrait | tree.NotOn) -> str:
     match node:
         case tree.Has(parts=parts):
             return f"has {', '.join(part.name.plain for part in parts)}"
@@ -576,6 +586,12 @@ def _trait(node: tree.ThingTrait) -> str:
             return f"goes to {stream.plain}"
         case tree.TreatsTo(level=level):
             return f"treats to {level.plain}"
+        case tree.TreatsWith(product=product):
+            return f"treats with {product.plain}"
+        case tree.MadeOf(materials=names):
+            return f"made of {_listed(names)}"
+        case tree.NotOn(materials=names):
+            return f"not on {_listed(names)}"
         case tree.StaysWet(minutes=minutes):
             return f"stays wet {minutes} {'minute' if minutes == 1 else 'minutes'}"
         case _:

@@ -219,6 +219,8 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "verb": verb,
     "germs": declarations.germs,
     "levels": declarations.levels,
+    "materials": declarations.materials,
+    "products": declarations.products,
     "floors": declarations.floors,
     "people": declarations.people,
     "places": declarations.places,

@@ -110,6 +110,7 @@ def resolve(
         figures={figure.name: figure for figure in declared.figures.values()},
         exposures={one.name: one for one in declared.exposures.values()},
         calls={one.name: one for one in declared.calls.values()},
+        products={one.name: one for one in declared.products.values()},
         notes_of_exposures=tuple(dict.fromkeys(declared.notes_of_exposures)),
         notes_of_calls=tuple(dict.fromkeys(declared.notes_of_calls)),
     )

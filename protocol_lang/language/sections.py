@@ -17,7 +17,7 @@ from protocol_lang.language.frames import RESERVED_KINDS
 from protocol_lang.language.names import Name, folded, words_of
 from protocol_lang.language.places import declare_places, start_in_place
 from protocol_lang.language.spaces import Space, Told, key_of, name_text
-from protocol_lang.language.things import declare_things
+from protocol_lang.language.things import declare_things, materials_of
 from protocol_lang.language.tree import Words
 from protocol_lang.model.parts import (
     ActsOn,
@@ -29,8 +29,10 @@ from protocol_lang.model.parts import (
     GermClass,
     Group,
     LevelOfTreatment,
+    Material,
     Person,
     PersonKind,
+    Product,
     Stream,
 )
 from protocol_lang.model.protocol import FOUND, Call, Choice, ExposureSetting, Figure
@@ -57,6 +59,11 @@ def gather(
                 _levels(section, declared, told)
             elif isinstance(section, tree.Duty):
                 _duty(section, declared, told)
+    for file in files:
+        for section in file.sections:
+            if isinstance(section, tree.Products):
+                for product in only(section.lines, tree.ProductLine):
+                    _product(product, declared, told)
     for line, names in later.things:
         declare_things(line, names, declared, told)
     _groups(later.groups, declared, told)
@@ -136,6 +143,11 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
             for words in listed:
                 germ = GermClass(name_text(words), words.place)
                 declared.germs.declare(words, germ, told, again)
+        case tree.Materials():
+            for line in only(section.lines, tree.NamesLine):
+                for words in line.names:
+                    material = Material(name_text(words), words.place)
+                    declared.materials.declare(words, material, told, again=True)
         case tree.People():
             for who in only(section.lines, tree.PersonLine):
                 for words in who.names:
@@ -252,6 +264,29 @@ def _levels(section: tree.Levels, declared: Declarations, told: Told) -> None:
             line.name, replace(level, rank=known.rank, source=known.source)
         )
         declared.levels.declare(line.name, level, told, again and same)
+
+
+def _product(line: tree.ProductLine, declared: Declarations, told: Told) -> None:
+    """A product as its label has it; one that cannot be read is not unknown."""
+    level: LevelOfTreatment | None = None
+    minutes: int | None = None
+    not_on: frozenset[str] = frozenset()
+    for trait in line.traits:
+        match trait:
+            case tree.TreatsTo():
+                level = declared.levels.look(trait.level, told, "unknown-level")
+            case tree.StaysWet():
+                minutes = trait.minutes
+            case tree.NotOn():
+                not_on = materials_of(trait.materials, declared, told)
+    if level is None:
+        told.spoil(line.name)
+        return
+    source = source_of(line.lines)
+    name = name_text(line.name)
+    product = Product(name, level.name, minutes, not_on, source, line.name.place)
+    again = declared.products.says(line.name, product)
+    declared.products.declare(line.name, product, told, again)
 
 
 def _repeats(listed: Sequence[Words], known: Sequence[str]) -> bool:

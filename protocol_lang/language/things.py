@@ -9,7 +9,7 @@ from protocol_lang.language.declared import Declarations
 from protocol_lang.language.names import Name, words_of
 from protocol_lang.language.spaces import Told, name_text
 from protocol_lang.language.tree import Words
-from protocol_lang.model.parts import Start, Thing, ThingPart
+from protocol_lang.model.parts import Product, Start, Thing, ThingPart
 from protocol_lang.text import Place
 
 
@@ -39,6 +39,12 @@ def traits_of(
     return _Traits(line, "", declared, told).plain()
 
 
+def materials_of(names: tuple[Words, ...], declared: Declarations, told: Told) -> frozenset[str]:
+    """The materials of these names; of those that are unknown it is told."""
+    found = (declared.materials.look(words, told, "unknown-material") for words in names)
+    return frozenset(material.name for material in found if material is not None)
+
+
 def process_name(words: Words) -> str:
     """The name of a process ("steam"), which is declared by its use."""
     return " ".join(words_of(name_text(words)))
@@ -58,11 +64,13 @@ class _Traits:
         self.plain()
         self._check_start()
         self._check_many()
+        self._check_label()
         return self.thing
 
     def plain(self) -> Thing:
         """The record of what is told, whether or not a thing could be so."""
-        ordered = sorted(self.line.traits, key=lambda trait: not isinstance(trait, tree.Has))
+        first = tree.Has | tree.TreatsWith
+        ordered = sorted(self.line.traits, key=lambda trait: not isinstance(trait, first))
         for trait in ordered:
             self._take(trait)
         return self.thing
@@ -103,6 +111,10 @@ class _Traits:
             case tree.TreatsTo():
                 level = self.declared.levels.look(trait.level, self.told, "unknown-level")
                 self._set(level=level.name if level is not None else None)
+            case tree.TreatsWith():
+                self._treats_with(trait)
+            case tree.MadeOf():
+                self._set(made_of=materials_of(trait.materials, self.declared, self.told))
             case tree.StaysWet():
                 self._set(wet_minutes=trait.minutes)
             case tree.Spoiled():
@@ -207,6 +219,50 @@ class _Traits:
                 thing=name_text(self.line.names[0]),
                 once="yes" if thing.used_once else None,
             )
+
+    def _treats_with(self, trait: tree.TreatsWith) -> None:
+        """What the thing does not say itself, its product says; read before the rest."""
+        product = self.declared.products.look(trait.product, self.told, "unknown-product")
+        if product is not None:
+            self._set(product=product.name, level=product.level, wet_minutes=product.wet_minutes)
+
+    def _check_label(self) -> None:
+        """Nothing is said of a thing that its product cannot do, or not in so short a time."""
+        product = self.declared.products.find(self.thing.product or "")
+        if product is None:
+            return
+        levels = {level.name: level.rank for level in self.declared.levels.values()}
+        for trait in self.line.traits:
+            if isinstance(trait, tree.TreatsTo) and self.thing.level is not None:
+                if levels[self.thing.level] > levels[product.level]:
+                    self._against_label("above-the-label", trait, product, level=product.level)
+            elif (
+                isinstance(trait, tree.StaysWet)
+                and product.wet_minutes is not None
+                and trait.minutes < product.wet_minutes
+            ):
+                told, least = str(trait.minutes), str(product.wet_minutes)
+                self._against_label("short-of-the-label", trait, product, told=told, minutes=least)
+
+    def _against_label(
+        self,
+        kind: str,
+        trait: tree.ThingTrait,
+        product: Product,
+        level: str | None = None,
+        told: str | None = None,
+        minutes: str | None = None,
+    ) -> None:
+        self.told.tell(
+            kind,
+            trait.place,
+            others=[("the product", product.place)],
+            thing=name_text(self.line.names[0]),
+            product=product.name,
+            level=level,
+            told=told,
+            minutes=minutes,
+        )
 
     def _check_start(self) -> None:
         """What a thing is covered with at the start is one of the covers that it takes."""

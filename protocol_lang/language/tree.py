@@ -872,6 +872,29 @@ class Floors(Block):
     lines: tuple[FloorLine | Spoiled, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Materials(Block):
+    """materials."""
+
+    lines: tuple[NamesLine | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductLine(Block):
+    """pale fluid: treats to low; stays wet 2 minutes; not on brass, cork, in the author's order."""
+
+    name: Words
+    traits: tuple[TreatsTo | StaysWet | NotOn, ...]
+    lines: tuple[Note | Source | Spoiled, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Products(Block):
+    """products."""
+
+    lines: tuple[ProductLine | Spoiled, ...]
+
+
 # --- Rooms: people, streams, things, groups ------------------------------------------------------
 
 
@@ -1077,10 +1100,31 @@ class TreatsTo(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TreatsWith(Node):
+    """treats with PRODUCT."""
+
+    product: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StaysWet(Node):
     """stays wet 2 minutes."""
 
     minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotOn(Node):
+    """not on MATERIAL, MATERIAL: of a product."""
+
+    materials: tuple[Words, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeOf(Node):
+    """made of MATERIAL, MATERIAL."""
+
+    materials: tuple[Words, ...]
 
 
 ThingTrait = (
@@ -1096,7 +1140,9 @@ ThingTrait = (
     | StandsIn
     | GoesTo
     | TreatsTo
+    | TreatsWith
     | StaysWet
+    | MadeOf
     | Spoiled
 )
 
@@ -1272,6 +1318,8 @@ Section = Union[
     Verb,
     Germs,
     Levels,
+    Materials,
+    Products,
     Floors,
     People,
     Places,

@@ -274,6 +274,7 @@ def _together(protocols: Sequence[Protocol], told: _Told) -> Protocol:
         figures=merged("figure", (one.figures for one in protocols)),
         exposures=merged("exposure setting", (one.exposures for one in protocols)),
         calls=merged("call", (one.calls for one in protocols)),
+        products=merged("product", (one.products for one in protocols)),
         notes_of_exposures=_in_turn(one.notes_of_exposures for one in protocols),
         notes_of_calls=_in_turn(one.notes_of_calls for one in protocols),
         verbs=_verbs(protocols),

@@ -122,7 +122,9 @@ class Thing:
     ``stands_in``: the place in which it stands; who touches it has to be there.
     ``comes_from``: the box, store or surface from which one is taken. ``stocked_from``: where the
     supply laid out there is fetched from. ``one_of_many``: where it is kept lie others like it, and
-    each taking may give another one. ``level``/``wet_minutes``: of a product that treats.
+    each taking may give another one. ``product``: with which it treats; ``level``/``wet_minutes``:
+    to which level, and how long what it treats stays wet, as the thing says or else its product.
+    ``made_of``: materials, as far as they are told.
     """
 
     name: str
@@ -143,6 +145,8 @@ class Thing:
     one_of_many: bool = False
     level: str | None = None
     wet_minutes: int | None = None
+    product: str | None = None
+    made_of: frozenset[str] = frozenset()
     goes_in_mouth: bool = False
     heat_safe: bool | None = None
     always_sleeved: bool = False
@@ -231,6 +235,30 @@ class LevelOfTreatment:
     rank: int
     acts_on: ActsOn
     ends: tuple[str, ...]
+    source: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What things are made of, so far as a product may not be used on it."""
+
+    name: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """A product that things treat with, as its label has it.
+
+    ``level``: to which it treats; ``wet_minutes``: how long what it treats has to stay wet, None if
+    the label names no time; ``not_on``: materials on which its maker forbids it.
+    """
+
+    name: str
+    level: str
+    wet_minutes: int | None
+    not_on: frozenset[str]
     source: str | None
     place: Place
 

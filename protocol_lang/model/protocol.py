@@ -17,6 +17,7 @@ from protocol_lang.model.parts import (
     Group,
     LevelOfTreatment,
     Person,
+    Product,
     RoomPlace,
     Stream,
     Thing,
@@ -215,5 +216,6 @@ class Protocol:
     figures: Mapping[str, Figure] = field(default_factory=dict)
     exposures: Mapping[str, ExposureSetting] = field(default_factory=dict)
     calls: Mapping[str, Call] = field(default_factory=dict)
+    products: Mapping[str, Product] = field(default_factory=dict)
     notes_of_exposures: tuple[str, ...] = ()
     notes_of_calls: tuple[str, ...] = ()

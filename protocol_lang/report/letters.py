@@ -64,24 +64,38 @@ def wrap(text: str, columns: int) -> list[str]:
 
 def _words(text: str, columns: int) -> Iterator[str]:
     for word in text.split(" "):
-        while width(word) > columns:
-            cut = _cut(word, columns)
-            yield word[:cut]
-            word = word[cut:]
-        if word:
-            yield word
+        start = 0
+        while _wider(word, start, columns):
+            cut = start + _cut(word, start, columns)
+            yield word[start:cut]
+            start = cut
+        if start < len(word):
+            yield word[start:]
 
 
-def _cut(word: str, columns: int) -> int:
+def _wider(word: str, start: int, columns: int) -> bool:
+    """Whether the rest of the word takes more columns; of a very long one only as much is looked
+    at as that takes."""
+    taken = 0
+    for at in range(start, len(word)):
+        taken += _width(word[at])
+        if taken > columns:
+            return True
+    return False
+
+
+def _cut(word: str, start: int, columns: int) -> int:
+    """How many letters from the start on fit into a line."""
     taken = 0
     best = good = hard = 0
-    for at, character in enumerate(word, start=1):
+    for at in range(start, len(word)):
+        character = word[at]
         taken += _width(character)
         if taken > columns:
             break
-        hard = at
+        hard = at + 1 - start
         if character in "/\\":
-            best = at
+            best = hard
         elif character in "-.":
-            good = at
+            good = hard
     return best or good or hard

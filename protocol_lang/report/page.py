@@ -17,7 +17,7 @@ from protocol_lang.report.letters import CLOSE, HARD_BLANK, OPEN
 from protocol_lang.report.letters import width as columns_of
 from protocol_lang.report.setting import Setting, Text
 from protocol_lang.report.told import Told, ToldFile, tell
-from protocol_lang.text import Place
+from protocol_lang.text import MAX_LETTERS, Place
 from protocol_lang.wording import basis, remedies
 from protocol_lang.wording.plain import begin, count, listed
 
@@ -108,6 +108,10 @@ def _where(page: Setting, place: Place | None, context: str | None) -> list[str]
     return [part for part in (context, spot) if part]
 
 
+#: Of a line that is longer than lines may be, so many letters are shown on each side.
+_AROUND = 60
+
+
 def _quote(page: Setting, place: Place | None, outcome: Outcome) -> list[str]:
     lines = outcome.texts.get(place.file, ()) if place else ()
     if place is None or not 1 <= place.line <= len(lines):
@@ -118,6 +122,10 @@ def _quote(page: Setting, place: Place | None, outcome: Outcome) -> list[str]:
         line[place.column - 1 : place.end - 1],
         line[place.end - 1 :],
     )
+    if len(line) > MAX_LETTERS:
+        before, marked, after = before[-_AROUND:], marked[:_AROUND], after[:_AROUND]
+        before, after = f"... {before}", f"{after} ..."
+        line = before + marked + after
     if not marked.strip():
         return [line.strip()] if line.strip() else []
     opening, closing = page.brackets()

@@ -488,7 +488,8 @@ def _title(title: str) -> str:
 
 
 def is_declared(thing: Thing, traits: Mapping[str, object], protocol: Protocol) -> bool:
-    """Whether a thing is declared so. A level, and a wet time, may be more than is asked."""
+    """Whether a thing is declared so. A level, and a wet time, may be more than is asked, and
+    it may be made of more."""
     for name, wanted in traits.items():
         given = getattr(thing, name)
         if name == "level":
@@ -497,6 +498,9 @@ def is_declared(thing: Thing, traits: Mapping[str, object], protocol: Protocol) 
                 return False
         elif name == "wet_minutes":
             if given is None or given < wanted:
+                return False
+        elif name == "made_of":
+            if not wanted <= given:
                 return False
         elif given != wanted:
             return False

@@ -17,6 +17,7 @@ def _gather() -> Mapping[str, Entry]:
     from protocol_lang.wording import (
         name_faults,
         part_faults,
+        product_faults,
         room_faults,
         rule_faults,
         text_faults,
@@ -30,6 +31,7 @@ def _gather() -> Mapping[str, Entry]:
         name_faults.ENTRIES,
         room_faults.ENTRIES,
         part_faults.ENTRIES,
+        product_faults.ENTRIES,
         rule_faults.ENTRIES,
         verdicts.ENTRIES,
         waiver_faults.ENTRIES,

@@ -382,6 +382,9 @@ _FIELDS = {
     "one_of_many": "one of many",
     "level": "the level that counts",
     "wet_minutes": "minutes that it stays wet",
+    "product": "the product that it treats with",
+    "made_of": "what it is made of",
+    "not_on": "the materials that it is not to be used on",
     "goes_in_mouth": "goes in the mouth",
     "heat_safe": "heat safe",
     "always_sleeved": "always sleeved in the mouth",
@@ -418,7 +421,9 @@ def declared(sort: str, name: str, was: str | None, is_now: str | None) -> str:
     if not owner or field not in _FIELDS:
         fate = "new" if was is None else "gone" if is_now is None else "another"
         return f"{sort} {quoted(name)}: {fate}"
-    about = "the level that it treats to" if (sort, field) == ("thing", "level") else None
+    about = None
+    if field == "level" and sort in ("thing", "product"):
+        about = "the level that it treats to"
     told = about or _FIELDS.get(field, field)
     return f"{sort} {quoted(owner)}, {told}: was {was or SAYS_NOTHING}, is {is_now or SAYS_NOTHING}"
 

@@ -36,6 +36,25 @@ _PLATE_BACK = f"""
 {{how}}  [ ] operator lays plate on plate box
 {GLOVES_OFF}"""
 
+_PRODUCT = """materials
+  acrylic, glass
+
+products
+  spirit: treats to intermediate; stays wet 2 minutes; not on acrylic
+    source "Its label"
+
+boxes
+  cloth box: box; kept clean
+
+things
+  cloth: wipe; has face, back; used once; from cloth box; thrown away after use; treats with spirit
+"""
+_WITH_PRODUCT = """
+  [ ] operator cleans hands
+  [ ] operator cleans screen with a new cloth
+  [ ] operator disinfects screen with a new cloth
+"""
+
 _WAIVER = 'waiver "Old wipes"\n  finding abcd2345\n  reason "The new ones come in January."\n'
 
 _FILE = (
@@ -940,9 +959,9 @@ _THINGS = (
     ),
     Construct(
         "treats to",
-        ("stays wet",),
-        "Traits of a product: the level it reaches, and for how many minutes the thing has to "
-        "stay wet for that.",
+        ("stays wet", "treats with"),
+        "Traits of what disinfects: the level it reaches, and for how many minutes the thing has "
+        "to stay wet for that; or a product, of which both are told in a list of products.",
         visit(
             _HANDS,
             "things\n  spray cloth: wipe; has face, back; used once; from wipe tub; treats to low; "
@@ -953,6 +972,36 @@ _THINGS = (
             "things\n  spray cloth: wipe; has face, back; used once; from wipe tub; treats to "
             "middling",
         ),
+    ),
+    Construct(
+        "products",
+        ("product", "not on"),
+        "What a clinic disinfects with, each as its label has it: the level it reaches, for how "
+        "many minutes things have to stay wet, and on which materials its maker forbids it. A "
+        'thing "treats with" a product: it has the level and the time of the product, or it says '
+        "a lower level or a longer time, never the other way round. A product that gets onto a "
+        "forbidden material in any permitted order, in cleaning or in disinfecting, is told; so "
+        "is one that is too weak for a bare thing, where nothing else treats that thing enough. "
+        "A list of products is best a data file of the clinic, from which its rooms take words.",
+        visit(_WITH_PRODUCT, _PRODUCT + "\nsurfaces\n  screen: surface; made of glass"),
+        visit(_WITH_PRODUCT, _PRODUCT + "\nsurfaces\n  screen: surface; made of acrylic"),
+    ),
+    Construct(
+        "materials",
+        ("material",),
+        "What things are made of, as far as a product may not be used on it. Each material is "
+        "declared, so that a slip of the pen cannot hide a danger.",
+        visit(_HANDS, "materials\n  brass, cork\n\nsurfaces\n  tray: surface; made of cork, brass"),
+        visit(_HANDS, "materials\n  brass, brass"),
+    ),
+    Construct(
+        "made of",
+        (),
+        "The materials of a thing. Covers are things too: a product gets onto the outermost "
+        "cover, and not onto what that covers. A thing that does not say what it is made of is "
+        "not looked at.",
+        visit(_HANDS, "materials\n  brass, cork\n\nsurfaces\n  tray: surface; made of cork, brass"),
+        visit(_HANDS, "materials\n  brass, cork\n\nsurfaces\n  tray: surface; made of bras"),
     ),
     Construct(
         "worn on",

@@ -190,7 +190,8 @@ def _here(facts: Facts) -> str:
 #: What may stand in a place, by the name of the table that the reader looked in.
 _HERE: Mapping[str, str] = {
     "first": (
-        'A file begins with "protocol", "day", "room", "words", "data" or "rules", and its title.'
+        'A file begins with "protocol", "day", "room", "words", "data", "rules" or "waivers", and '
+        "its title."
     ),
     "header": 'Under the title stand lines such as "edition", "takes words from" or "note".',
     "section": 'At the left margin stand headings such as "phase", "choices", "things" or "verb".',
@@ -213,6 +214,10 @@ _HERE: Mapping[str, str] = {
         'Traits of a thing are, among others: "used once", "goes in the mouth", "takes cover …", '
         '"from …" and "goes to …".'
     ),
+    "waiver": (
+        'Under a waiver stand what it is about ("rule …" with "for …", or "finding …"), "reason", '
+        '"approved by" and "from … to …".'
+    ),
 }
 
 #: Where a line belongs, by the names of the tables that have it.
@@ -227,7 +232,10 @@ _HOMES: Mapping[str, str] = {
     "duty": "under a duty",
     "verb": "under a verb",
     "rule": "under a rule",
+    "sentence": "under a sentence of a rule",
+    "soiling": "under what is found out",
     "trait": "behind a thing, after a semicolon",
+    "waiver": "under a waiver",
 }
 
 

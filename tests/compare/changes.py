@@ -75,7 +75,7 @@ PLANTED: dict[str, Planted] = {
     ),
     "a weaker wipe in the room": Planted(
         "The new edition opens one path and closes none.",
-        room=(("treats to intermediate", "treats to low"),),
+        room=(("treats with everyday fluid", "treats with everyday fluid; treats to low"),),
         effects=tuple(
             (
                 DISINFECT.format(thing),

@@ -112,7 +112,8 @@ AIR_12_99_9 = "Fewer than 15 air changes: 35 minutes to 99.9 percent"
 _DISINFECT = "  [ ] operator disinfects sensor with a new wipe\n"
 _DRY = "  [ ] operator waits until sensor is dry\n"
 NOT_DISINFECTED: Changes = ((SENSOR, _DISINFECT, ""), (SENSOR, _DRY, ""))
-LOW_LEVEL: Changes = ((ROOM_2, "treats to intermediate", "treats to low"),)
+_FLUID = "treats with everyday fluid"
+LOW_LEVEL: Changes = ((ROOM_2, _FLUID, f"{_FLUID}; treats to low"),)
 NO_SLEEVE: Changes = (
     (SENSOR, "  [ ] operator slips sleeve over sensor\n", ""),
     (SENSOR, "lets sensor slide out of sleeve onto used half", "lays sensor on used half"),

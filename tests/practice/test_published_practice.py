@@ -67,7 +67,7 @@ PLAIN_CLOTH = (
         "half, from wipe tub; treats to low\n\ngroups\n",
     ),
 )
-LOW_LEVEL = (("treats to intermediate", "treats to low"),)
+LOW_LEVEL = (("treats with everyday fluid", "treats with everyday fluid; treats to low"),)
 NOT_DISINFECTED = (
     ("  [ ] operator disinfects sensor with a new wipe\n", ""),
     ("  [ ] operator waits until sensor is dry\n", ""),
@@ -107,7 +107,8 @@ def test_the_path_leads_through_each_bare_part_that_is_touched(touched: str, tmp
         "  control panel, exposure button: surface; takes cover film cover; "
         "starts covered with film cover\n"
         if part_of == "film cover"
-        else "  tube head, cone, arm: surface; takes cover wrap; starts covered with wrap\n"
+        else "  tube head, cone, arm: surface; made of painted metal; takes cover wrap; "
+        "starts covered with wrap\n"
     )
     others = [
         name

@@ -48,6 +48,7 @@ from protocol_lang.contamination.unfold.air import (
 from protocol_lang.contamination.unfold.effects import (
     CannotBeDone,
     PendingClaim,
+    Treating,
     Writer,
     spot_of_target,
 )
@@ -121,7 +122,8 @@ class ActNote:
     the visit and for the borders of protocols within it. ``ends_treatment``: the act is the end of
     a wet time that this step began. ``filled``: what fills the slots in this act. ``phase``: the
     title of the phase, ``part`` that of its protocol where several are put together; ``visit``:
-    in which of two visits it is, where the first runs into the second.
+    in which of two visits it is, where the first runs into the second. ``treating``: what it treats
+    with which thing.
     """
 
     step: int | None
@@ -133,6 +135,7 @@ class ActNote:
     filled: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     part: str | None = None
     visit: int = 1
+    treating: tuple[Treating, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -734,6 +737,7 @@ class _Assembly:
                     filled=draft.filled,
                     part=draft.phase.part,
                     visit=draft.phase.visit,
+                    treating=tuple(writer.act.treating),
                 )
             )
             if draft.step is not None:

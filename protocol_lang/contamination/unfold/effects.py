@@ -6,7 +6,7 @@ lasting thing, a new instance of a thing that is used once, or the one last take
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from protocol_lang.contamination.kernel import (
@@ -107,17 +107,29 @@ class PendingClaim:
     facts: Mapping[str, str]
 
 
+@dataclass(frozen=True, slots=True)
+class Treating:
+    """Something is treated, or washed, with a thing (a wipe, a bath): ``effect`` is where that
+    begins, on ``targets``."""
+
+    effect: Treat | Wet | Wash
+    thing: str
+    targets: tuple[Target, ...]
+
+
 @dataclass(slots=True)
 class Written:
     """One act as written so far: its effects, what must hold, what it wets, and what it judges.
 
-    ``laid_out``: supplies with how many of each (None: as many as are taken). ``taken``: supplies
-    of which one was taken from where it is laid out.
+    ``treating``: what is treated with which thing. ``laid_out``: supplies with how many of each
+    (None: as many as are taken). ``taken``: supplies of which one was taken from where it is laid
+    out.
     """
 
     effects: list[Effect] = field(default_factory=list)
     claims: list[PendingClaim] = field(default_factory=list)
     wets: list[int] = field(default_factory=list)
+    treating: list[Treating] = field(default_factory=list)
     laid_out: list[tuple[str, int | None]] = field(default_factory=list)
     taken: list[str] = field(default_factory=list)
 
@@ -323,7 +335,11 @@ class Writer:
                 for entity in self.entities(what):
                     effects.append(Tear(tuple(self.layers(entity, thing))))
             case Washes(refs):
-                effects.append(Wash(self.targets(refs)))
+                washes = Wash(self.targets(refs))
+                effects.append(washes)
+                self.act.treating += [
+                    Treating(washes, name, washes.targets) for name in self._products()
+                ]
             case Reduces():
                 self._reduce(line)
             case Retires(what, stream):
@@ -518,26 +534,41 @@ class Writer:
     def _reduce(self, line: Reduces) -> None:
         levels = self.room.protocol.levels
         minutes: int | None = None
+        with_what: str | None = None
         if line.product is not None:
             (entity,) = self.entities(OfSlot(line.product))
             product = self._thing(entity)
             if product.level is None:
                 raise CannotBeDone(self._finding("treats-to-nothing", {"thing": product.name}))
-            level, minutes = product.level, product.wet_minutes
+            level, minutes, with_what = product.level, product.wet_minutes, product.name
         else:
             assert line.level is not None  # the grammar asks for one of the two
             level = line.level
         number = list(levels).index(level)
         targets = self.targets(line.refs)
+        began: Treat | Wet
         if minutes is None or line.through is not None:
-            self.act.effects.append(Treat(targets, number, line.through))
+            began = Treat(targets, number, line.through)
+            self.act.effects.append(began)
+            if with_what is not None:
+                self.act.treating.append(Treating(began, with_what, targets))
             return
         lasting = tuple(target for target in targets if isinstance(target, Outer | At))
         treatment = len(self.treatments)
         self.treatments.append(Treatment(lasting, number))
         self.wet_minutes.append(minutes)
-        self.act.effects.append(Wet(treatment))
+        began = Wet(treatment)
+        self.act.effects.append(began)
         self.act.wets.append(treatment)
+        if with_what is not None:
+            self.act.treating.append(Treating(began, with_what, targets))
+
+    def _products(self) -> Iterator[str]:
+        """What fills a place of the sentence and treats with a product, so that it brings that."""
+        for name in dict.fromkeys(name for names in self.filled.values() for name in names):
+            thing = self.room.protocol.things.get(name)
+            if thing is not None and thing.product is not None:
+                yield name
 
     def _retire(self, what: Ref, stream: OfSlot | str | None) -> None:
         into = self._box_of(stream)

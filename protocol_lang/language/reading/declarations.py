@@ -277,6 +277,52 @@ def levels(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Levels:
     )
 
 
+def materials(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Materials:
+    """materials."""
+    return tree.Materials(
+        lines=_lines(desk, raw.lines, "names_line", _names_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
+def _product_line(desk: Desk, raw: Raw, shape: Shape) -> tree.ProductLine:
+    traits: list[tree.TreatsTo | tree.StaysWet | tree.NotOn] = []
+    said_before: dict[type, tree.Node] = {}
+    for part in shape.shapes:
+        one: tree.TreatsTo | tree.StaysWet | tree.NotOn
+        if part.rule == "treats_to":
+            one = tree.TreatsTo(level=part.get("NAME"), place=part.place)
+        elif part.rule == "stays_wet":
+            one = tree.StaysWet(minutes=int(part.get("NUMBER").text), place=part.place)
+        else:
+            one = tree.NotOn(materials=part.all("NAME"), place=part.place)
+        if type(one) in said_before:
+            first = (("first", said_before[type(one)].place),)
+            desk.report("said-twice", one.place, {"found": part.words.plain}, first)
+        said_before.setdefault(type(one), one)
+        traits.append(one)
+    return tree.ProductLine(
+        name=shape.get("NAME"),
+        traits=tuple(traits),
+        lines=remarks_under(desk, raw),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
+def products(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Products:
+    """products."""
+    return tree.Products(
+        lines=_lines(desk, raw.lines, "product_line", _product_line),
+        place=raw.words.place,
+        remarks=raw.remarks,
+        end=raw.end,
+    )
+
+
 def _floor_line(desk: Desk, raw: Raw, shape: Shape) -> tree.FloorLine:
     traits = shape.part("traits")
     assert traits is not None
@@ -648,6 +694,10 @@ def trait(desk: Desk, words: Words) -> tree.ThingTrait:
             return tree.GoesTo(stream=names[0], place=place)
         case "treats_to":
             return tree.TreatsTo(level=names[0], place=place)
+        case "treats_with":
+            return tree.TreatsWith(product=names[0], place=place)
+        case "made_of":
+            return tree.MadeOf(materials=names, place=place)
         case _:
             return tree.StaysWet(minutes=int(shape.get("NUMBER").text), place=place)
 

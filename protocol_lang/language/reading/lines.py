@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
-from protocol_lang.language.reading import table
+from protocol_lang.language.reading import openers, table
 from protocol_lang.language.tree import Words
 from protocol_lang.text import Place
 
@@ -79,7 +79,11 @@ class Unexpected:
 
 
 def parse(rule: str, words: Words) -> Shape | Unexpected:
-    """Parses a line by a rule of the grammar; its opening words must be those of the rule."""
+    """Parses a line by a rule of the grammar; its opening words must be those of the rule.
+
+    It may go on so that it is a line of another rule, with longer opening words ("takes words from"
+    under a verb): then what comes after those of the rule does not fit.
+    """
     from lark import UnexpectedInput
 
     _, starts = _parser()
@@ -92,8 +96,24 @@ def parse(rule: str, words: Words) -> Shape | Unexpected:
     shape = _shape(spans, words)
     if within is not None and start == within:
         (shape,) = shape.shapes
-    assert shape.rule == rule, f"{shape.rule} in the place of {rule}"
-    return shape
+    return shape if shape.rule == rule else _of_another(rule, start, words)
+
+
+def _of_another(rule: str, start: str, words: Words) -> Unexpected:
+    """Where a line that is sound, but of another rule, goes on as none of ``rule`` does."""
+    from lark import UnexpectedInput
+
+    opened = openers.opened(words, rule)
+    try:
+        _spans(words.text[:opened], start)
+    except UnexpectedInput as error:
+        expected = _unexpected(error, words).expected
+    else:
+        expected = frozenset({END})
+    word = _NEXT_WORD.search(words.text, opened)
+    assert word is not None, "a line of another rule goes on after the opening words"
+    begin, end = word.start(), word.start() + len(word.group().rstrip())
+    return Unexpected(words.part(begin, end), begin, False, expected & terminals())
 
 
 #: Lines of which the tree is kept: those of several protocols of one room, which have much in

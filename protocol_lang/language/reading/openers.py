@@ -56,6 +56,8 @@ SECTIONS: Openers = {
     "verb": "verb",
     "germs": "germs",
     "levels": "levels",
+    "materials": "materials",
+    "products": "products",
     "floors": "floors",
     "people": "people",
     "places": "places",
@@ -223,8 +225,10 @@ TRAITS: Openers = {
     "laid out on": "laid_out",
     "goes to": "goes_to",
     "treats to": "treats_to",
+    "treats with": "treats_with",
     "stays wet": "stays_wet",
     "in": "stands_in",
+    "made of": "made_of",
 }
 
 #: The tables by the name under which a finding speaks of them.
@@ -252,6 +256,17 @@ def rule_of(words: Words, table: str) -> str | None:
         if pattern.match(words.text):
             return rule
     return None
+
+
+def opened(words: Words, rule: str) -> int:
+    """How far the opening words of a rule reach that the line begins with."""
+    found = (
+        match.end()
+        for table in TABLES
+        for pattern, one in _patterns(table)
+        if one == rule and (match := pattern.match(words.text))
+    )
+    return max(found, default=0)
 
 
 @cache
