@@ -279,7 +279,9 @@ def _plain_lines(made: Colours, rule: str) -> Iterator[str]:
         begin = r"^\s+(?=[^\s#])"
         yield made.add(f"plain-{rule}", Stretch(begin, {}, "$", tuple(_inside(made, rule))))
         return
-    names = r'^\s+((?:"[^"]*"|[^":#;\s]|\s+(?!:))*)(?=\s*:)'
+    # Words with blanks between: cut in one way only, or a line without a colon would take for ever.
+    word = r'(?:"[^"]*"|[^":#;\s])+'
+    names = rf"^\s+({word}(?:\s+{word})*)(?=\s*:)"
     inside = tuple(_inside(made, rule))
     yield made.add(f"declared-{rule}", Stretch(names, {1: DECLARED}, "$", inside))
 
