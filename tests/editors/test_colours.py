@@ -228,7 +228,7 @@ def test_the_files_are_up_to_date(path):
 
 
 def test_the_textmate_grammar_holds_together():
-    """Every name that is included is there, every part is used, and every group that is coloured."""
+    """Every name that is included is there, every part is used, every coloured group exists."""
     whole = json.loads(TEXTMATE.read_text("utf-8"))
     assert whole["scopeName"] == "source.protocol" and whole["fileTypes"] == ["protocol"]
     parts = whole["repository"]
