@@ -214,7 +214,7 @@ syntax match protocolAfterSignLaidOut /\v%([:;,]\s*)@<=%(from%([^ \t,;:"])@!)/ c
 syntax match protocolAfterSignLevelLine /\v%([:;,]\s*)@<=%(acts\s+on%([^ \t,;:"])@!%(\s+%(rinsed\s+soil%([^ \t,;:"])@!|all\s+soil%([^ \t,;:"])@!|chemicals%([^ \t,;:"])@!|traces%([^ \t,;:"])@!))?|ends%([^ \t,;:"])@!%(\s+%(every\s+class%(\s*%(#|$))@=))?)/ contained
 syntax match protocolAfterSignLevels /\v%([:;,]\s*)@<=%(weakest\s+first%([^ \t,;:"])@!)/ contained
 syntax match protocolAfterSignMishapLine /\v%([:;,]\s*)@<=%(between\s+any\s+two\s+steps\s+of%([^ \t,;:"])@!|right\s+after%([^ \t,;:"])@!)/ contained
-syntax match protocolAfterSignPartLine /\v%([:;,]\s*)@<=%(unclean\s+on\s+coming\s+in%([^ \t,;:"])@!|full\s+of\s+saliva%([^ \t,;:"])@!|near\s+the\s+face%([^ \t,;:"])@!|clothes%([^ \t,;:"])@!|mouth%([^ \t,;:"])@!|face%([^ \t,;:"])@!|skin%([^ \t,;:"])@!)/ contained
+syntax match protocolAfterSignPartLine /\v%([:;,]\s*)@<=%(unclean\s+on\s+coming\s+in%([^ \t,;:"])@!|full\s+of\s+body\s+fluid%([^ \t,;:"])@!|full\s+of\s+saliva%([^ \t,;:"])@!|full\s+of\s+blood%([^ \t,;:"])@!|near\s+the\s+face%([^ \t,;:"])@!|clothes%([^ \t,;:"])@!|mouth%([^ \t,;:"])@!|face%([^ \t,;:"])@!|skin%([^ \t,;:"])@!)/ contained
 syntax match protocolAfterSignPersonLine /\v%([:;,]\s*)@<=%(stays\s+at\s+an\s+exposure%([^ \t,;:"])@!|starts\s+in%([^ \t,;:"])@!|companion%([^ \t,;:"])@!|patient%([^ \t,;:"])@!|staff%([^ \t,;:"])@!)/ contained
 syntax match protocolAfterSignPlaceLine /\v%([:;,]\s*)@<=%(patient\s+in\s+view%([^ \t,;:"])@!|dirty\s+side%([^ \t,;:"])@!|barrier%([^ \t,;:"])@!)/ contained
 syntax match protocolAfterTitleRuleOther /\v%("\s+)@<=%(of%([^ \t,;:"])@!)/ contained
