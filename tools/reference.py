@@ -78,8 +78,8 @@ def _language() -> Iterator[str]:
         "read such lines: words in capitals are there what is written, or NAME, SENTENCE, PIECE "
         "(words up to a small word that joins) and the like. Each example is run by the tests: "
         "the good one has no finding, the faulty one has the finding that stands below it, with "
-        "⟦marks⟧ around the words it points at. Above every example stand these lines, unless others are "
-        "shown:\n"
+        "⟦marks⟧ around the words it points at. Above every example stand these lines, "
+        "unless others are shown:\n"
     )
     yield _fenced(_HEAD)
     with tempfile.TemporaryDirectory() as where:

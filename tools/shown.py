@@ -35,6 +35,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PAGES = (
     ROOT / "README.md",
     ROOT / "docs" / "tutorial.md",
+    ROOT / "docs" / "charts.md",
     ROOT / "docs" / "language.md",
     ROOT / "docs" / "minutes.md",
     ROOT / "docs" / "translate.md",
