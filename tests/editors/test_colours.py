@@ -22,6 +22,7 @@ from protocol_lang.editors.lexer import ProtocolLexer
 from protocol_lang.language import reader
 from protocol_lang.language.reading import desk, lines
 from protocol_lang.language.reading.openers import TABLES
+from protocol_lang.language.tree import Words
 from protocol_lang.text import Text, read_text
 from tools.editors import TEXTMATE, pages
 
@@ -36,9 +37,10 @@ FAULTY = sorted((ROOT / "tests" / "corpus" / "text" / "faulty").rglob("*.protoco
 OWN = re.compile("REST|SENTENCE|NAME|PIECE|UNTIL_.*|COMMA|COLON|SEMICOLON")
 
 
-def coloured(text: str) -> list:
+def coloured(text: str) -> list[object]:
     """The kind of token of each letter; the tokens put together have to be the text."""
-    kinds, made = [], ""
+    kinds: list[object] = []
+    made = ""
     for at, kind, words in ProtocolLexer().get_tokens_unprocessed(text):
         assert at == len(made) and words
         made += words
@@ -47,7 +49,7 @@ def coloured(text: str) -> list:
     return kinds
 
 
-def words_of(shape: lines.Shape) -> Iterator[tuple[str, object]]:
+def words_of(shape: lines.Shape) -> Iterator[tuple[str, Words]]:
     yield from shape.tokens
     for part in shape.shapes:
         yield from words_of(part)
@@ -70,7 +72,9 @@ def suits(terminal: str, kind: object) -> bool:
     return word
 
 
-def differences(text: Text, monkeypatch: pytest.MonkeyPatch, kinds: list | None = None) -> list:
+def differences(
+    text: Text, monkeypatch: pytest.MonkeyPatch, kinds: list[object] | None = None
+) -> list[tuple[int, str, str]]:
     """Words whose colour is not that of their terminal: (line, terminal, word)."""
     shapes: list[lines.Shape] = []
     parse = lines.parse
@@ -81,8 +85,7 @@ def differences(text: Text, monkeypatch: pytest.MonkeyPatch, kinds: list | None 
             shapes.append(shape)
         return shape
 
-    assert desk.parse is parse
-    monkeypatch.setattr(desk, "parse", recording)
+    monkeypatch.setattr(f"{desk.__name__}.parse", recording)
     reader.read(text)
     monkeypatch.undo()
     assert shapes
@@ -194,7 +197,7 @@ def test_the_work_grows_with_the_text_and_not_faster(line):
             name: lexer._Part(Counting(part.pattern), part.sorts, part.end, part.holds)  # type: ignore[arg-type]
             for name, part in parts.items()
         }
-        open_: list = []
+        open_: list[lexer._Open] = []
         for one in ('room "R"', "things", text):
             list(lexer._line(one, open_, top, counting))
         return counted
