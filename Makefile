@@ -89,6 +89,7 @@ pictograms: $(VENV)/ready-to-test
 
 docs: $(VENV)/ready-to-test
 	@$(BIN)/python -m tools.line_table
+	@$(BIN)/python -m tools.editors
 	@$(BIN)/python -m tools.audit_form
 	@$(BIN)/python -m tools.reference
 	@$(BIN)/python -m tools.trade

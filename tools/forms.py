@@ -6,8 +6,16 @@ reader of the language, so that none can go stale.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from enum import Enum
+from unittest import mock
+
+from protocol_lang.language import reader
+from protocol_lang.language.reading import desk
+from protocol_lang.language.reading.lines import Shape, Unexpected, parse
+from protocol_lang.language.tree import Words
+from protocol_lang.text import Text
 
 
 class Where(Enum):
@@ -34,6 +42,56 @@ class Form:
 
 def _at(where: Where, *texts: str) -> Form:
     return Form(where, texts)
+
+
+#: What is put around a form so that it stands where it may; {} is its place.
+_AROUND = {
+    Where.FIRST_LINE: "{}\n  edition 1\n",
+    Where.HEADER: 'protocol "T"\n{}\n',
+    Where.SECTION: 'protocol "T"\n  edition 1\n\n{}\n',
+    Where.ITEM: 'protocol "T"\n  edition 1\n\nphase "P"\n{}\n',
+    Where.STEP: 'protocol "T"\n  edition 1\n\nphase "P"\n  [ ] SENTENCE\n{}\n',
+    Where.THING: 'protocol "T"\n  edition 1\n\nthings\n  NAME: KIND; {}\n',
+    Where.VERB: 'protocol "T"\n  edition 1\n\nverb ACTOR does SURFACE\n{}\n',
+    Where.RULES: 'rules "T"\n  edition 1\n\n{}\n',
+    Where.RULE: 'rules "T"\n  edition 1\n\nrule "R"\n{}\n',
+}
+_INDENT = {Where.HEADER: 2, Where.ITEM: 2, Where.STEP: 6, Where.VERB: 2, Where.RULE: 2}
+
+
+def around(where: Where, text: str) -> str:
+    """A file in which a form stands where it may."""
+    for word, example in (("NUMBER", "2"), ("DAY", "2027-01-31")):
+        text = re.sub(rf"\b{word}\b", example, text)
+    blanks = " " * _INDENT.get(where, 0)
+    return _AROUND[where].format("\n".join(blanks + line for line in text.split("\n")))
+
+
+def rules_of(form: Form) -> tuple[str, ...]:
+    """The rules of the grammar that read the lines of a form, and their parts, in order."""
+    found: dict[str, None] = {}
+
+    def record(shape: Shape) -> None:
+        found.setdefault(shape.rule)
+        for part in shape.shapes:
+            record(part)
+
+    def recording(rule: str, words: Words) -> Shape | Unexpected:
+        shape = parse(rule, words)
+        # The steps under a form are there to fill it; a trait is shown without its thing.
+        filling = form.where is Where.THING and rule == "thing_line"
+        filling |= rule == "step" and not text.startswith("[ ]")
+        if isinstance(shape, Shape) and first <= words.place.line <= last and not filling:
+            record(shape)
+        return shape
+
+    for text in form.texts:
+        first = 1 + _AROUND[form.where].partition("{}")[0].count("\n")
+        last = first + text.count("\n")
+        lines = tuple(around(form.where, text).rstrip("\n").split("\n"))
+        with mock.patch.object(desk, "parse", recording):
+            reader.read(Text("form", lines))
+    return tuple(found)
 
 
 _STEPS = "  [ ] SENTENCE\n  [ ] SENTENCE"

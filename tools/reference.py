@@ -7,6 +7,7 @@ example is run; a test fails when the files on disk say something else.
 
 from __future__ import annotations
 
+import re
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -16,6 +17,7 @@ from protocol_lang.cli.exits import MEANINGS
 from protocol_lang.contamination.unfold.arrange import MOST_ACTS
 from protocol_lang.contamination.unfold.worlds import MOST_COMBINATIONS
 from protocol_lang.language import frames, limits, names, reader, tree
+from protocol_lang.language.reading.table import grammar
 from protocol_lang.outcome import Outcome
 from protocol_lang.pipeline import check_file
 from protocol_lang.report.told import tell
@@ -24,7 +26,7 @@ from protocol_lang.text import Text, read_text
 from protocol_lang.wording.construct import Construct
 from protocol_lang.wording.constructs import CONSTRUCTS
 from protocol_lang.wording.examples import visit
-from tools.forms import FORMS
+from tools.forms import FORMS, rules_of
 
 ROOT = Path(__file__).resolve().parent.parent
 LANGUAGE = ROOT / "docs" / "language.md"
@@ -72,10 +74,12 @@ def _language() -> Iterator[str]:
     yield from _exit_codes()
     yield "## Every word of the language\n"
     yield (
-        "Words in capitals stand for words of your own. Each example is run by the tests: the good "
-        "one has no finding, the faulty one has the finding that stands below it, with ⟦marks⟧ "
-        "around the words it points at. Above every example stand these lines, unless others are "
-        "shown:\n"
+        "Words in capitals stand for words of your own. Then come the rules of the grammar that "
+        "read such lines: words in capitals are there what is written, or NAME, SENTENCE, PIECE "
+        "(words up to a small word that joins) and the like. Each example is run by the tests: "
+        "the good one has no finding, the faulty one has the finding that stands below it, with "
+        "⟦marks⟧ around the words it points at. Above every example stand these lines, "
+        "unless others are shown:\n"
     )
     yield _fenced(_HEAD)
     with tempfile.TemporaryDirectory() as where:
@@ -90,12 +94,21 @@ def _construct(construct: Construct, where: Path) -> Iterator[str]:
     form = FORMS[construct.name]
     yield f"Where: {form.where.value}.\n"
     yield _fenced("\n\n".join(form.texts) if "\n" in "".join(form.texts) else "\n".join(form.texts))
+    yield "Grammar:\n"
+    yield _fenced("\n".join(_rule(name) for name in rules_of(form)))
     yield f"{construct.meaning}\n"
     yield "Good:\n"
     yield _fenced(_without_head(construct.good))
     yield "Faulty:\n"
     yield _fenced(_without_head(construct.faulty))
     yield _found(construct.faulty, where)
+
+
+def _rule(name: str) -> str:
+    """A rule as it stands in the grammar."""
+    found = re.search(rf"^\??({name}: .*(?:\n +\|.*)*)", grammar(), re.MULTILINE)
+    assert found is not None, name
+    return found[1]
 
 
 def _found(text: str, where: Path) -> str:

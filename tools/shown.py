@@ -5,6 +5,8 @@ is to be done stands behind the word ``text`` or ``console`` that opens a block:
 
 * ``console``: a command after ``$``, then what it says. ``console exit 1``: it ends with code 1. A
   last line ``...`` leaves out the paragraphs that follow those shown.
+* ``console typed A | B | C``: the command asks at a terminal, and is given these answers, one after
+  the other; one that is empty is the Enter key alone. A system without pseudo-terminals cannot.
 * ``text save as NAME``: the block is written into a file.
 * ``text take out of NAME``: these lines, each of which stands in the file once, are taken out.
 * ``text put into NAME above LINE``: these lines are put above that line, which stands there once.
@@ -17,23 +19,29 @@ from __future__ import annotations
 
 import os
 import re
+import select
 import shlex
 import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+#: Pages with a block that can be carried out, in the order in which people read them.
 PAGES = (
     ROOT / "README.md",
+    ROOT / "docs" / "tutorial.md",
+    ROOT / "docs" / "charts.md",
     ROOT / "docs" / "language.md",
     ROOT / "docs" / "minutes.md",
     ROOT / "docs" / "translate.md",
     ROOT / "docs" / "lapses.md",
     ROOT / "docs" / "supplies.md",
+    *sorted((ROOT / "docs" / "how-to").glob("*.md")),
 )
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -110,18 +118,20 @@ class _Run:
         return match[0]
 
     def _commands(self, body: str, wish: str) -> Iterator[str]:
-        expected = int(wish.removeprefix("exit ") or 0)
+        typed = wish.removeprefix("typed ") if wish.startswith("typed ") else None
+        expected = 0 if typed is not None else int(wish.removeprefix("exit ") or 0)
         for line in body.splitlines():
             if not line.startswith("$ "):
                 continue
-            code, said = self._command(line.removeprefix("$ "))
+            answers = None if typed is None else [one.strip() for one in typed.split("|")]
+            code, said = self._command(line.removeprefix("$ "), answers)
             if code != expected:
                 raise NotAsShown(f'"{line}" ended with {code}, not {expected}: {said}')
             yield f"{line}\n"
             if said:
                 yield said.rstrip("\n") + "\n"
 
-    def _command(self, line: str) -> tuple[int, str]:
+    def _command(self, line: str, answers: list[str] | None) -> tuple[int, str]:
         """Exit code and output of a command, of which these few are known."""
         words = shlex.split(line)
         if words[0] == "mkdir":
@@ -139,10 +149,14 @@ class _Run:
         }
         if words[0] not in programs:
             raise NotAsShown(f'"{words[0]}" is no command that is tried here.')
+        command = [*programs[words[0]], *words[1:]]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
+        if answers is not None:
+            return at_a_terminal(command, answers, self.folder, environment)
         ended = subprocess.run(
-            [*programs[words[0]], *words[1:]],
+            command,
             cwd=self.folder,
-            env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
+            env=environment,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             encoding="utf-8",
@@ -183,6 +197,46 @@ class _Run:
         if len(found) != 1:
             raise NotAsShown(f'"{line.strip()}" stands {len(found)} times in {name}, not once.')
         return found[0]
+
+
+def at_a_terminal(
+    command: Sequence[str], answers: Iterable[str], folder: Path, environment: Mapping[str, str]
+) -> tuple[int, str]:
+    """Exit code and screen of a command that asks, each question answered when it is asked.
+
+    Raises :class:`NotAsShown` when it asks more than there are answers, or less, or takes too long.
+    """
+    import pty
+
+    hold, inside = pty.openpty()
+    process = subprocess.Popen(
+        command, stdin=inside, stdout=inside, stderr=inside, cwd=folder, env=environment,
+        start_new_session=True,
+    )  # fmt: skip
+    os.close(inside)
+    left, said, end = list(answers), "", time.monotonic() + 120
+    try:
+        while select.select([hold], [], [], max(0, end - time.monotonic()))[0]:
+            try:
+                piece = os.read(hold, 4096)
+            except OSError:  # how Linux tells that the other end was closed
+                piece = b""
+            if not piece:
+                break
+            said += piece.decode("utf-8").replace("\r\n", "\n")
+            if said.endswith(": "):
+                if not left:
+                    raise NotAsShown(f"It asks more than is answered: {said}")
+                os.write(hold, f"{left.pop(0)}\n".encode())
+        else:
+            raise NotAsShown(f"It did not end: {said}")
+        if left:
+            raise NotAsShown(f"Of the answers, {len(left)} were not asked for: {said}")
+        return process.wait(10), said
+    finally:
+        process.kill()
+        process.wait()
+        os.close(hold)
 
 
 def _shortened(said: str, shown: str) -> str:

@@ -101,6 +101,31 @@ def say(text: str = "") -> None:
         raise OutputLostError(error) from error
 
 
+def can_ask() -> bool:
+    """Whether somebody sits there: what is asked is seen, and what is typed gets here."""
+    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
+
+
+def ask(prompt: str) -> str | None:
+    """What is typed after ``prompt``, without blanks around it; None when nothing more will come.
+
+    Raises :class:`OutputLostError` if the prompt cannot be written.
+    """
+    try:
+        stream = _open(sys.stdout)
+        stream.write(visible(prompt))
+        stream.flush()
+    except OSError as error:
+        raise OutputLostError(error) from error
+    try:
+        line = sys.stdin.readline()
+    except UnicodeDecodeError:
+        return "\ufffd"  # letters that are none in the encoding of this terminal
+    except OSError:
+        return None
+    return line.strip() if line else None
+
+
 def say_inked(text: str = "") -> None:
     """The same for a page with our own ink: bold, reverse and normal pass, all else is escaped."""
     pieces = _INK.split(text)

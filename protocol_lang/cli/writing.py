@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from protocol_lang.cli import terminal
@@ -29,6 +31,38 @@ def write_new(path: Path, text: str) -> None:
         _write_exclusively(path, text)
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def write_folder(path: Path, files: Mapping[str, str]) -> None:
+    """Write a folder that must not exist yet, with its files: all of them or nothing.
+
+    Raises :class:`CannotCarryOut` if anything of that name is there, or if it cannot be written;
+    in both cases nothing is left behind.
+    """
+    if os.path.lexists(path):
+        raise CannotCarryOut(
+            f'"{_shown(path)}" is there already, and was left as it is. Choose another name.'
+        )
+    made: Path | None = None
+    try:
+        made = Path(tempfile.mkdtemp(prefix=f".{path.stem[:40]}-", dir=path.parent))
+        for name, text in files.items():
+            with (made / name).open("xb") as stream:
+                stream.write(text.encode("utf-8"))
+                stream.flush()
+                os.fsync(stream.fileno())
+        made.chmod(0o777 & ~_umask())
+        # A folder takes the place of an empty one at most, and that not on every system.
+        made.rename(path)
+    except OSError as error:
+        if os.path.lexists(path):
+            raise CannotCarryOut(
+                f'"{_shown(path)}" is there already, and was left as it is. Choose another name.'
+            ) from None
+        raise _cannot(path, error) from None
+    finally:
+        if made is not None and made.exists():
+            shutil.rmtree(made, ignore_errors=True)
 
 
 def write_over(path: Path, made: bytes) -> None:

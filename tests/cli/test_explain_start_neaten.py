@@ -8,7 +8,7 @@ import pytest
 
 from protocol_lang.cli import main
 from protocol_lang.cli.exits import CannotCarryOut, ExitCode
-from protocol_lang.cli.start import file_name
+from protocol_lang.cli.titles import file_name
 from protocol_lang.report.explained import Subject, Unknown, find, subjects
 from protocol_lang.resources import folder
 from protocol_lang.wording import ENTRIES

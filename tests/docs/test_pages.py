@@ -1,4 +1,4 @@
-"""What README.md and docs/language.md show is what happens: every command is run, in order."""
+"""What README.md and the pages of docs/ show is what happens: every command is run, in order."""
 
 from __future__ import annotations
 
@@ -138,6 +138,53 @@ def test_blocks_are_those_that_something_is_done_with():
         Block("text", "save as a.txt", "one\ntwo\n"),
         Block("console", "", PAGE.split("```console\n")[1].split("```")[0]),
     ]
+
+
+def test_what_is_asked_at_a_terminal_is_answered_when_it_is_asked():
+    page = (
+        "```console typed 8 | Ours\n$ protocol-lang start\n"
+        '"ours.protocol" was written.\n```\n'
+        "```console exit 2\n$ protocol-lang start Ours\nold\n```\n"
+    )
+    made = refreshed(page)
+    assert "1 to 8: 8\n" in made and "\nName: Ours\n" in made
+    assert '"ours.protocol" is there already' in made
+    assert refreshed(made) == made
+
+
+@pytest.mark.parametrize(
+    ("answers", "told"), [("8", "asks more"), ("8 | Ours | more", "not asked for")]
+)
+def test_too_few_or_too_many_answers_are_told(answers: str, told: str):
+    with pytest.raises(NotAsShown, match=told):
+        refreshed(f"```console typed {answers}\n$ protocol-lang start\n```\n")
+
+
+def test_every_page_with_something_to_carry_out_is_carried_out():
+    """A page that shows a command and its output, and is not in the list, would go stale."""
+    for page in [ROOT / "README.md", *(ROOT / "docs").rglob("*.md")]:
+        text = page.read_text("utf-8")
+        edits = [block for block in blocks(text) if block.sort == "text"]
+        shows = [b for b in blocks(text) if b.sort == "console" and len(b.body.splitlines()) > 2]
+        assert page in PAGES or not (edits or shows), page.name
+
+
+def test_the_index_of_the_docs_leads_to_every_page():
+    index = (ROOT / "docs" / "README.md").read_text("utf-8")
+    linked = {
+        (ROOT / "docs" / link.partition("#")[0]).resolve()
+        for link in re.findall(r"\]\(([^)]+)\)", index)
+    }
+    pages = {path for path in (ROOT / "docs").rglob("*.md") if path.parent.name != "rules"}
+    assert pages - {ROOT / "docs" / "README.md"} <= linked
+
+
+def test_the_glossary_is_in_the_order_of_the_alphabet():
+    words = re.findall(
+        r"^\*\*([^*]+)\.\*\*", (ROOT / "docs" / "glossary.md").read_text("utf-8"), re.M
+    )
+    assert len(words) > 30
+    assert words == sorted(words, key=str.casefold)
 
 
 # --- The demonstration ---------------------------------------------------------------------------

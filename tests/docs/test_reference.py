@@ -11,29 +11,8 @@ from protocol_lang.language.tree import Verb
 from protocol_lang.resources import folder
 from protocol_lang.text import Text, read_text
 from protocol_lang.wording.constructs import CONSTRUCTS
-from tools.forms import FORMS, Where
+from tools.forms import FORMS, Where, around
 from tools.reference import BELOW, LANGUAGE, VOCABULARY, pages
-
-#: What is put around a form so that it stands where it may; {} is its place.
-AROUND = {
-    Where.FIRST_LINE: "{}\n  edition 1\n",
-    Where.HEADER: 'protocol "T"\n{}\n',
-    Where.SECTION: 'protocol "T"\n  edition 1\n\n{}\n',
-    Where.ITEM: 'protocol "T"\n  edition 1\n\nphase "P"\n{}\n',
-    Where.STEP: 'protocol "T"\n  edition 1\n\nphase "P"\n  [ ] SENTENCE\n{}\n',
-    Where.THING: 'protocol "T"\n  edition 1\n\nthings\n  NAME: KIND; {}\n',
-    Where.VERB: 'protocol "T"\n  edition 1\n\nverb ACTOR does SURFACE\n{}\n',
-    Where.RULES: 'rules "T"\n  edition 1\n\n{}\n',
-    Where.RULE: 'rules "T"\n  edition 1\n\nrule "R"\n{}\n',
-}
-INDENT = {Where.HEADER: 2, Where.ITEM: 2, Where.STEP: 6, Where.VERB: 2, Where.RULE: 2}
-
-
-def around(where: Where, text: str) -> str:
-    for word, example in (("NUMBER", "2"), ("DAY", "2027-01-31")):
-        text = re.sub(rf"\b{word}\b", example, text)
-    blanks = " " * INDENT.get(where, 0)
-    return AROUND[where].format("\n".join(blanks + line for line in text.split("\n")))
 
 
 @pytest.fixture(scope="module")
@@ -56,6 +35,20 @@ def test_every_form_can_be_read(name):
     for text in form.texts:
         lines = tuple(around(form.where, text).rstrip("\n").split("\n"))
         assert not reader.read(Text("form", lines)).findings, lines
+
+
+def test_every_construct_shows_the_rules_of_the_grammar_that_read_its_forms(written):
+    shown = written["language.md"].partition(BELOW)[2].split("\n#### ")
+    grammar = (folder("grammar") / "lines.lark").read_text("utf-8")
+    for piece in shown[1:]:
+        name, _, rest = piece.partition("\n")
+        (box,) = re.findall(r"^Grammar:\n\n```text\n(.*?)^```", rest, re.M | re.S)
+        rules = re.findall(r"^(\w+): ", box, re.M)
+        assert rules and all(f"\n{rule}: " in grammar for rule in rules), name
+        assert all(f"{line}\n" in grammar for line in box.splitlines()), name
+    by_name = {piece.partition("\n")[0]: piece for piece in shown[1:]}
+    assert "\nfor_each: FOR_EACH NAME COMMA NUMBER TO NUMBER\n" in by_name["for each"]
+    assert "\nside_by_side: SIDE_BY_SIDE\nlane: NAME\n" in by_name["side by side"]
 
 
 def test_a_form_that_is_wrong_would_be_noticed():

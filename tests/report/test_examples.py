@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from protocol_lang.cli.start import file_name
+from protocol_lang.cli.titles import file_name
 from protocol_lang.pipeline import check_file
 from protocol_lang.wording import ENTRIES
 from protocol_lang.wording.constructs import CONSTRUCTS
