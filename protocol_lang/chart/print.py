@@ -246,7 +246,6 @@ class _Job:
         self.look = look
         self.words = look.words
         self.measures = measures
-        self.opens = opens
         self.ribbons = len(sheet.persons)
         main = pieces(sheet, self.words)
         self.steps = len(main)  # pieces before those that are told beside the steps
@@ -254,17 +253,15 @@ class _Job:
         self.openers = openers(sheet, self.words)
         every = [*self.pieces, *(piece for opener in self.openers for piece in opener)]
         self.keys = measures.keep(self.ribbons, every)
+        self.around = {
+            "head": around.head(sheet, self.words, opens=opens),
+            "foot": around.foot(sheet, self.words),
+        }
         self.room = 0.0
 
     def surround(self) -> dict[str, Any]:
         """Head and foot, as they are measured."""
-        return {**self.around(), "words": self.words.sheet_of.format(n=8, all=8)}
-
-    def around(self) -> dict[str, Any]:
-        return {
-            "head": around.head(self.sheet, self.words, opens=self.opens),
-            "foot": around.foot(self.sheet, self.words),
-        }
+        return {**self.around, "words": self.words.sheet_of.format(n=8, all=8)}
 
     # --- How the pieces stand ---------------------------------------------------------------------
 
@@ -399,7 +396,7 @@ class _Job:
     def drawing(self, setting: _Setting) -> dict[str, Any]:
         total = len(setting.pages)
         return {
-            **self.around(),
+            **self.around,
             "ribbons": self.ribbons,
             "gutter": self.look.gutter,
             "pages": [

@@ -130,13 +130,14 @@ def _found(file: str, asked: Asked) -> tuple[Checked, bool]:
 
 def _report(path: Path, checked: Checked, asked: Asked) -> FileReport | None:
     """What an audit says of the protocol; None where it would add nothing to the check."""
-    from protocol_lang.audit.asking import Ask, Job
-    from protocol_lang.audit.look import seen
     from protocol_lang.audit.waiver_files import waivers_in
 
     name = checked.outcome.file
     if not asked.packs and not waivers_in(checked.texts[name]):
         return None
+    from protocol_lang.audit.asking import Ask, Job
+    from protocol_lang.audit.look import seen
+
     paths = tuple(str(pack.path) for pack in asked.packs)
     return seen(checked, Job(str(path.absolute()), name), Ask(asked.day, paths)).report
 
