@@ -242,7 +242,7 @@ def _tells_height(shape: Mapping[str, Any]) -> dict[str, Any]:
 
 
 _NO_HEIGHT = frozenset({"number", "state", "lane", "letter", "level", "first"})
-#: Pieces of panels, beside which no ribbon runs.
-_WITHOUT_RIBBONS = frozenset({"panel", "entry", "remark"})
+#: Pieces beside which no ribbon runs.
+_WITHOUT_RIBBONS = frozenset({"never", "panel", "entry", "remark"})
 #: What of a row is print that does not go below the least size.
 _SMALL_IN_ROWS = ("hand", "after", "wait", "meanwhile", "changes", "skip", "touch", "warning")
