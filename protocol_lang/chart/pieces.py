@@ -37,8 +37,8 @@ _TABLES = frozenset({PanelKind.SETTINGS, PanelKind.STANDS, PanelKind.CALL})
 @dataclass(frozen=True, slots=True)
 class Piece:
     """``kind``: "never", "band", "touch", "warning", "note", "label", "row" or "lanes"; of panels
-    "panel", "entry" and "remark". ``phase`` counts from 0, the panels after the phases, in the order of
-    the sheet.
+    "panel", "entry" and "remark". ``phase`` counts from 0, the panels after the phases, in the
+    order of the sheet.
 
     ``within``: the groups it lies in, the outermost first, as (number of the group, kind).
     ``before``/``after``: the state of each ribbon at its top and from its badge on; equal where
