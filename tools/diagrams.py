@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from protocol_lang.diagram import Page, draw, room_page, steps_page, text
-from protocol_lang.pages import picture
+from protocol_lang.pages.picture import picture
 from protocol_lang.pages.room_picture import room_picture
 from protocol_lang.pipeline import Checked, check_file
 

@@ -34,6 +34,7 @@ WHOLE_PHASES_ARE_WORTH = 0.9
 LONG_LINES_ARE_WORTH = 0.93
 #: Sizes differ by at least this factor; there are at most so many, looked at first in strides.
 FINEST, MOST_SIZES, STRIDE = 1.01, 31, 5
+#: On more pages nothing is set: nobody hangs them up.
 MOST_PAGES = 12
 
 
@@ -125,12 +126,14 @@ def arranging(
     column_counts: Sequence[int],
     sensible: Callable[[float, int], bool] = lambda size, columns: True,
     most_pages: int | None = None,
+    fewest_pages: int = 1,
     sizes: Sequence[float] = (),
 ) -> Asking:
     """The arrangement with the largest type on the fewest pages; None if the least is too large.
 
     ``room``: the height of a column; ``sensible``: whether type of a size in so many columns has
-    lines of a length that is worth trying; ``most_pages``: MOST_PAGES, unless told otherwise.
+    lines of a length that is worth trying; ``most_pages``: MOST_PAGES, unless told otherwise;
+    ``fewest_pages``: fewer are known not to do.
     ``sizes``: those that are tried, as far as they lie between; from :func:`sizes_between`, unless
     told otherwise. Yields tries that it asks for and is sent their heights, so that many sheets can
     ask at once. The search goes up in strides until nothing fits, then looks at the sizes
@@ -214,7 +217,7 @@ def arranging(
     ends = {0, len(grid) - 1}
     strides = [at for at, (n, _) in enumerate(tried) if n % STRIDE == 0 or at in ends]
     divided: Arrangement | None = None
-    for pages in range(1, (most_pages or MOST_PAGES) + 1):
+    for pages in range(fewest_pages, (most_pages or MOST_PAGES) + 1):
         in_columns = yield from best_of(pages, Whole.IN_COLUMNS)
         on_pages = yield from best_of(pages, Whole.ON_PAGES)
         if (

@@ -8,6 +8,7 @@ one letter misread, or two changed about, is told from a chart of another editio
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 #: 32 letters. Those that are taken for another are left out: I and L for 1, O and Q for 0.
 ALPHABET = "ABCDEFGHJKMNPRSTUVWXYZ0123456789"
@@ -66,10 +67,12 @@ def _check(values: Iterable[int]) -> int:
     return total
 
 
+@lru_cache(maxsize=8)
 def square(printed: str, title: str) -> str:
     """An SVG picture of a QR code (ISO/IEC 18004) that holds the code and the title as plain text.
 
-    The quiet zone of four modules that the standard asks for is part of the picture.
+    The quiet zone of four modules that the standard asks for is part of the picture. All sheets of
+    one protocol have the same.
     """
     from io import BytesIO
 

@@ -215,8 +215,10 @@ class Measures:
 
     def look(self, keys: Sequence[str], tries: Sequence[Try]) -> list[list[High]]:
         """For each try, the measures of the pieces with these keys."""
-        self.want([(keys, tries)])
-        return [[self.pieces[key].known[one] for key in keys] for one in tries]
+        pieces = [self.pieces[key] for key in keys]
+        if not all(one in piece.known for piece in pieces for one in tries):
+            self.want([(keys, tries)])
+        return [[piece.known[one] for piece in pieces] for one in tries]
 
 
 def given(piece: Piece, level: int = 2) -> dict[str, Any]:
@@ -240,7 +242,7 @@ def _tells_height(shape: Mapping[str, Any]) -> dict[str, Any]:
 
 
 _NO_HEIGHT = frozenset({"number", "state", "lane", "letter", "level", "first"})
-#: Pieces of panels, beside which no ribbon runs.
-_WITHOUT_RIBBONS = frozenset({"panel", "entry", "remark"})
+#: Pieces beside which no ribbon runs.
+_WITHOUT_RIBBONS = frozenset({"never", "panel", "entry", "remark"})
 #: What of a row is print that does not go below the least size.
 _SMALL_IN_ROWS = ("hand", "after", "wait", "meanwhile", "changes", "skip", "touch", "warning")

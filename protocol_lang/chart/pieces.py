@@ -29,16 +29,16 @@ from protocol_lang.chart.words import Words
 FREE, BETWEEN_ROWS, INSIDE_GROUP, INSIDE_SUB_LIST = 0, 30, 60, 150
 
 #: What stands under a heading of its own and may begin a column or a page.
-HEADS = frozenset({"band", "panel"})
+HEADS = frozenset({"never", "band", "panel"})
 #: Panels whose lines are a table: what, and at the other edge what is told of it.
 _TABLES = frozenset({PanelKind.SETTINGS, PanelKind.STANDS, PanelKind.CALL})
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """``kind``: "band", "touch", "warning", "note", "label", "row" or "lanes"; of panels "panel",
-    "entry" and "remark". ``phase`` counts from 0, the panels after the phases, in the order of
-    the sheet.
+    """``kind``: "never", "band", "touch", "warning", "note", "label", "row" or "lanes"; of panels
+    "panel", "entry" and "remark". ``phase`` counts from 0, the panels after the phases, in the
+    order of the sheet.
 
     ``within``: the groups it lies in, the outermost first, as (number of the group, kind).
     ``before``/``after``: the state of each ribbon at its top and from its badge on; equal where
@@ -93,6 +93,15 @@ def pieces(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
         cutter.keep_off(phase.touch_only, phase.do_not_touch)
         cutter.items(phase.items, (), first_cost=None, cost=BETWEEN_ROWS)
     return tuple(cutter.out)
+
+
+def never(sheet: Sheet, words: Words) -> tuple[Piece, ...]:
+    """What used hands never touch, to stand once before the steps and not in every head."""
+    if not sheet.never_touch:
+        return ()
+    said = {"head": words.never_touch, "text": words.comma.join(sheet.never_touch)}
+    long = tuple(word for text in said.values() for word in plain(text).split())
+    return (Piece("never", 0, FREE, said, words=long),)
 
 
 def pieces_beside(sheet: Sheet, words: Words) -> tuple[Piece, ...]:

@@ -12,6 +12,7 @@ from typing import Any, TypeAlias, TypeVar
 
 from protocol_lang.chart import around
 from protocol_lang.chart.arrange import (
+    MOST_PAGES,
     Arrangement,
     Column,
     Heights,
@@ -26,7 +27,7 @@ from protocol_lang.chart.faults import CannotPrint
 from protocol_lang.chart.inks import INKS
 from protocol_lang.chart.measures import PARTS, High, Measures, given
 from protocol_lang.chart.paper import POINTS_PER_MM, Paper, Size, least_type, reading_distance
-from protocol_lang.chart.pieces import Piece, openers, pieces, pieces_beside
+from protocol_lang.chart.pieces import Piece, never, openers, pieces, pieces_beside
 from protocol_lang.chart.sheet import Sheet, rows
 from protocol_lang.chart.translate import ORIGINAL, plain
 from protocol_lang.chart.typeset import Format, compiled, families
@@ -44,6 +45,10 @@ SHORTEST_LINE, LONGEST_LINE = 9.0, 50.0
 #: What is told beside the steps stands on their pages if they need no more of these, and type that
 #: is no smaller than this part of the size without it; else on a sheet of its own.
 BESIDE_IS_WORTH = 0.85
+#: What used hands never touch stands once, before the steps, and not in every head, where these are
+#: on more pages than :data:`~protocol_lang.chart.arrange.MOST_PAGES` otherwise; then at most on so
+#: many.
+MOST_PAGES_APART = 24
 #: Where a page is not full, its lines stand apart by at most this part of the type size more.
 MOST_AIR = 0.4
 
@@ -62,7 +67,7 @@ class Printed:
     ``type_size`` (points) of the steps, and ``readable_from`` (metres) by the rule of
     :mod:`protocol_lang.chart.paper`, the smallest of all; ``sheets``: how many pages there are.
     ``beside``: how many of these hold only what is told beside the steps. ``long``: how many charts
-    have their steps on more than one page.
+    have their steps on more than one page. ``most``: of one chart, the most pages.
     """
 
     pages: tuple[bytes, ...]
@@ -71,6 +76,7 @@ class Printed:
     sheets: int
     beside: int = 0
     long: int = 0
+    most: int = 1
 
 
 def render(
@@ -126,8 +132,14 @@ def render_all(
         _Job(sheet, paper, look, measures, opens)
         for sheet, opens in zip(sheets, opening, strict=True)
     ]
-    found = measures.around([job.surround() for job in jobs])
-    settings = _settled(jobs, found, measures)
+    found = _settled(jobs, measures)
+    long = [number for number, setting in enumerate(found) if setting is None]
+    if long:
+        for number in long:
+            jobs[number] = _Job(sheets[number], paper, look, measures, opening[number], apart=True)
+        for number, setting in zip(long, _settled([jobs[n] for n in long], measures), strict=True):
+            found[number] = setting
+    settings = [setting for setting in found if setting is not None]
     drawing = {
         **look.common(),
         "use": "draw",
@@ -147,17 +159,18 @@ def render_all(
         sheets=pages,
         beside=sum(len(part.pages) for setting in settings for part in setting.parts[1:]),
         long=sum(len(setting.parts[0].pages) > 1 for setting in settings),
+        most=max(len(setting.pages) for setting in settings),
     )
 
 
-def _settled(
-    jobs: Sequence[_Job], surrounds: Sequence[Mapping[str, float]], measures: Measures
-) -> list[_Setting]:
-    """How each of the sheets is set; what they ask to be measured is measured for all at once."""
+def _settled(jobs: Sequence[_Job], measures: Measures) -> list[_Setting | None]:
+    """How each of the sheets is set; what they ask to be measured is measured for all at once.
+    None: it would be on too many pages, and is to be set apart from its head."""
+    surrounds = measures.around([job.surround() for job in jobs])
     asking = {
         n: job.setting(high) for n, (job, high) in enumerate(zip(jobs, surrounds, strict=True))
     }
-    settled: dict[int, _Setting] = {}
+    settled: dict[int, _Setting | None] = {}
     while asking:
         tries = {}
         for number, one in list(asking.items()):
@@ -237,8 +250,15 @@ class _Job:
     """One sheet on one paper: what is common to measuring and drawing."""
 
     def __init__(
-        self, sheet: Sheet, paper: Paper, look: _Look, measures: Measures, opens: bool
+        self,
+        sheet: Sheet,
+        paper: Paper,
+        look: _Look,
+        measures: Measures,
+        opens: bool,
+        apart: bool = False,
     ) -> None:
+        """``apart``: what used hands never touch stands before the steps, not in the head."""
         if not any(True for phase in sheet.phases for _ in rows(phase.items)):
             raise CannotPrint("There is no step to print.")
         self.sheet = sheet
@@ -246,30 +266,29 @@ class _Job:
         self.look = look
         self.words = look.words
         self.measures = measures
-        self.opens = opens
         self.ribbons = len(sheet.persons)
-        main = pieces(sheet, self.words)
+        self.apart = apart
+        main = (*(never(sheet, self.words) if apart else ()), *pieces(sheet, self.words))
         self.steps = len(main)  # pieces before those that are told beside the steps
         self.pieces = (*main, *pieces_beside(sheet, self.words))
         self.openers = openers(sheet, self.words)
         every = [*self.pieces, *(piece for opener in self.openers for piece in opener)]
         self.keys = measures.keep(self.ribbons, every)
+        self.around = {
+            "head": around.head(sheet, self.words, opens=opens) | ({"never": ""} if apart else {}),
+            "foot": around.foot(sheet, self.words),
+        }
         self.room = 0.0
 
     def surround(self) -> dict[str, Any]:
         """Head and foot, as they are measured."""
-        return {**self.around(), "words": self.words.sheet_of.format(n=8, all=8)}
-
-    def around(self) -> dict[str, Any]:
-        return {
-            "head": around.head(self.sheet, self.words, opens=self.opens),
-            "foot": around.foot(self.sheet, self.words),
-        }
+        return {**self.around, "words": self.words.sheet_of.format(n=8, all=8)}
 
     # --- How the pieces stand ---------------------------------------------------------------------
 
-    def setting(self, high: Mapping[str, float]) -> _Asking[_Setting]:
-        """``high``: the heights of ``head`` and ``foot``, in points.
+    def setting(self, high: Mapping[str, float]) -> _Asking[_Setting | None]:
+        """``high``: the heights of ``head`` and ``foot``, in points. None: it is too long, and may
+        yet be set apart.
 
         Yields the tries that it looks at next, to be measured until it goes on.
         """
@@ -280,10 +299,19 @@ class _Job:
             - high["foot"]
             - 8 * look.scale
         )
+        can_be_apart = bool(self.sheet.never_touch) and not self.apart
         if self.room <= 0:
+            if can_be_apart:
+                return None
             raise CannotPrint(self.too_long())
         most = look.sizes[-1]
         steps = yield from self.arranged(0, self.steps, look.least, most)
+        if steps is None and can_be_apart:
+            return None
+        if steps is None:  # it is worth many pages, rather than none
+            steps = yield from self.arranged(
+                0, self.steps, look.least, look.least, MOST_PAGES_APART, MOST_PAGES + 1
+            )
         if steps is None:
             raise CannotPrint(self.too_long())
         if self.steps == len(self.pieces):
@@ -298,9 +326,16 @@ class _Job:
         return _Setting((steps, beside))
 
     def arranged(
-        self, first: int, end: int, least: float, most: float, pages: int | None = None
+        self,
+        first: int,
+        end: int,
+        least: float,
+        most: float,
+        pages: int | None = None,
+        fewest: int = 1,
     ) -> _Asking[Arrangement | None]:
-        """The pieces from ``first`` to before ``end``; columns count from the first of all."""
+        """The pieces from ``first`` to before ``end``; columns count from the first of all.
+        ``fewest``: pages that are tried first, where fewer are known not to do."""
 
         def tried(sensible: Callable[[float, int], bool]) -> _Asking[Arrangement | None]:
             asking = arranging(
@@ -312,6 +347,7 @@ class _Job:
                 sensible=sensible,
                 sizes=self.look.sizes,
                 most_pages=pages,
+                fewest_pages=fewest,
             )
             try:
                 tries = next(asking)
@@ -399,7 +435,7 @@ class _Job:
     def drawing(self, setting: _Setting) -> dict[str, Any]:
         total = len(setting.pages)
         return {
-            **self.around(),
+            **self.around,
             "ribbons": self.ribbons,
             "gutter": self.look.gutter,
             "pages": [

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 #: More charts than these are not made at once.
 MOST_IN_A_SET = 480
+#: Of more sheets than these for one chart it is told how there come to be fewer.
+MANY_SHEETS = 8
 
 
 @click.command("chart", cls=Command)
@@ -205,6 +207,11 @@ def _tell(
         terminal.say(
             f"In letters for {metres:g} m, {long} {goes} on over several sheets; hang them side by "
             "side."
+        )
+    if printed.most > MANY_SHEETS:
+        terminal.say(
+            f"Few walls hold {printed.most} sheets for one protocol. Larger paper, a shorter "
+            'reading distance, or short texts of steps (short "…") make fewer of them.'
         )
     if printed.beside:
         have = "has a sheet" if printed.beside == 1 else f"has {count(printed.beside, 'sheet')}"

@@ -83,7 +83,7 @@ def _steps(
 ) -> tuple[Page, str]:
     """The picture of the order, and what is in it."""
     from protocol_lang.diagram import steps_page
-    from protocol_lang.pages import picture
+    from protocol_lang.pages.picture import picture
     from protocol_lang.wording.plain import count
 
     graph = picture(unfolded, judgement, wanted, finding)

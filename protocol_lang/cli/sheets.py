@@ -74,7 +74,7 @@ def sheets_of(path: Path, asked: Asked) -> Made:
             f"That would be {count} charts. Name choices with --choice so that at most "
             f"{MOST_CHARTS} are left."
         )
-    report = _report(path, checked, asked) if asked.packs or _waived(checked) else None
+    report = _report(path, checked, asked)
     in_use = [] if report is None else [use for use in report.waivers if use.state == "in use"]
     own = checked.texts[checked.outcome.file]
     made = []
@@ -129,19 +129,17 @@ def _found(file: str, asked: Asked, lasting: bool = False) -> tuple[Checked, boo
     return whole, False
 
 
-def _waived(checked: Checked) -> bool:
-    """Whether waivers stand in the protocol itself."""
+def _report(path: Path, checked: Checked, asked: Asked) -> FileReport | None:
+    """What an audit says of the protocol: it tells findings so that waivers hold of them; None
+    where it would add nothing to the check."""
     from protocol_lang.audit.waiver_files import waivers_in
 
-    return bool(waivers_in(checked.texts[checked.outcome.file]))
-
-
-def _report(path: Path, checked: Checked, asked: Asked) -> FileReport:
-    """What an audit says of the protocol: it tells findings so that waivers hold of them."""
+    name = checked.outcome.file
+    if not asked.packs and not waivers_in(checked.texts[name]):
+        return None
     from protocol_lang.audit.asking import Ask, Job
     from protocol_lang.audit.look import seen
 
-    name = checked.outcome.file
     paths = tuple(str(pack.path) for pack in asked.packs)
     found, _ = _found(str(path), asked, lasting=True)
     return seen(found, Job(str(path.absolute()), name), Ask(asked.day, paths)).report

@@ -82,6 +82,7 @@ class Watch:
         self._made: dict[tuple[int, Bits], Effects] = {}
         self._settling: dict[int, _Settling] = {}
         self._carrying: dict[frozenset[int], list[_Carrying]] = {}
+        self._going_on: dict[tuple[frozenset[int], int, int], Bits] = {}
         self._sure: dict[tuple[int, Soil], Mapping[int, Mapping[int, Bits]]] = {}
         self._starts: dict[tuple[int, Soil, int], frozenset[int]] = {}
 
@@ -160,6 +161,49 @@ class Watch:
             ]
         return self._carrying[bins]
 
+    def goes_on(self, bins: frozenset[int], act: int, body: int) -> Bits:
+        """Of the worlds asked about in which the act takes place, those in which fresh soil of this
+        visit's patient on the body, just after the act, may go on; ``bins``: see :meth:`world`.
+
+        For all of them at once: what registers may hold is told of each world alone.
+        """
+        key = (bins, act, body)
+        known = self._going_on.get(key)
+        if known is None:
+            known = self._going_on[key] = self._worlds_going_on(*key)
+        return known
+
+    def _worlds_going_on(self, bins: frozenset[int], act: int, body: int) -> Bits:
+        layout = self.layout
+        here = layout.plan.acts[act].worlds & self.asked
+        layers = layout.plan.bodies[body].layers
+        read = (
+            *layers,
+            *(layout.registers.torn[one] for one in layers if one in layout.registers.torn),
+        )
+        options: list[Iterable[tuple[int, Bits]]] = []
+        for register in read:
+            written = layout.network.registers[register].writes.get(act)
+            options.append(
+                layout.possible.possible(register, act).items()
+                if written is None
+                else [(written, here)]
+            )
+        found: Bits = 0
+        for combination in product(*options):
+            within = here & ~found
+            for _, worlds in combination:
+                within &= worlds
+            if not within:
+                continue
+            values = (value for value, _ in combination)
+            token = Token(layout, layout.plan.acts[act], dict(zip(read, values, strict=True)))
+            for spot, how in token.touching(Outer(body)):
+                place = position(spot, False, how == LEAK)
+                for one in self.carrying(bins):
+                    found |= within & one.goes_on(act, place)
+        return found
+
     def sure(self, number: int, sort: Soil) -> Mapping[int, Mapping[int, Bits]]:
         """Event -> spot -> the worlds in which some token surely is there just after the event.
 
@@ -187,6 +231,8 @@ class Hands:
     def __init__(
         self, watch: Watch, world: int, bodies: tuple[int, ...], bins: frozenset[int]
     ) -> None:
+        self._watch = watch
+        self._bins = bins
         self._layout = watch.layout
         self._worlds: Bits = 1 << world
         plan = self._layout.plan
@@ -207,7 +253,6 @@ class Hands:
             ]
             for sort in _SORTS
         }
-        self._carrying = watch.carrying(bins)
 
     def acts(self) -> Iterator[int]:
         """The acts that take place in this world."""
@@ -239,18 +284,7 @@ class Hands:
 
     def carries_on(self, act: int, body: int) -> bool:
         """Whether fresh soil of this visit's patient on the body, just after the act, may go on."""
-        layers = self._layout.plan.bodies[body].layers
-        torn = self._layout.registers.torn
-        read = (*layers, *(torn[layer] for layer in layers if layer in torn))
-        for values in self._values_after(act, read):
-            token = Token(
-                self._layout, self._layout.plan.acts[act], dict(zip(read, values, strict=True))
-            )
-            for spot, how in token.touching(Outer(body)):
-                place = position(spot, False, how == LEAK)
-                if any(one.goes_on(act, place) & self._worlds for one in self._carrying):
-                    return True
-        return False
+        return bool(self._watch.goes_on(self._bins, act, body) & self._worlds)
 
     def _held_after(self, act: int, body: int) -> list[tuple[int, ...]]:
         """What the layers of the body may hold just after the act, the innermost first."""

@@ -168,8 +168,11 @@ def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[
             high |= late
         ends = ~(here | start)
         if partial:
-            for ender in members(place.enders & low & high & ends):
-                reached_in &= ~place.sure.get(ender, 0)
+            within = place.enders & low & high & ends
+            while within and reached_in:
+                low_bit = within & -within
+                within ^= low_bit
+                reached_in &= ~place.sure.get(low_bit.bit_length() - 1, 0)
             if not reached_in:
                 continue
             if reached_in not in groups:
@@ -181,16 +184,21 @@ def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[
         new_early = early | low
         new_late = after[last] | (later & ~here)
         if high != late:
-            for ender in members(sure & high & ends):
-                new_late |= after[ender] | 1 << ender
+            within = sure & high & ends
+            while within:
+                low_bit = within & -within
+                within ^= low_bit
+                new_late |= after[low_bit.bit_length() - 1] | low_bit
         # The rule of blocks for those blocks that could say nothing yet at ``event``.
-        for block in members(scope[last] & ~scope_here):
-            inside, outside, down, up = effects.blocks.blocks[block]
-            if outside & here:
-                if inside & new_early:
-                    new_early |= down
-                if inside & new_late:
-                    new_late |= up
+        fresh = scope[last] & ~scope_here
+        if fresh:
+            for block in members(fresh):
+                inside, outside, down, up = effects.blocks.blocks[block]
+                if outside & here:
+                    if inside & new_early:
+                        new_early |= down
+                    if inside & new_late:
+                        new_late |= up
         if not (new_early & new_late or (new_early | new_late) & here):
             yield last, (new_early, new_late, reached_in)
 

@@ -89,6 +89,8 @@ class Knowing:
     #: (number of the step, its last act) of the steps done in this world, as in the checklist
     done: list[tuple[int, int]] = field(init=False)
     states: dict[int, dict[str, Hands]] = field(init=False)
+    #: (person, number of a step) -> what they touch or clean in it, once it was asked for
+    _touching: dict[tuple[str, int], frozenset[str]] = field(init=False, default_factory=dict)
     #: things that some step of this world touches, covers or cleans
     at_hand: frozenset[str] = field(init=False)
 
@@ -136,12 +138,13 @@ class Knowing:
             if name in self.unfolded.protocol.streams
         )
 
-    def known(self, never: frozenset[str] | None = None) -> Known:
+    def known(self, never: frozenset[str] | None = None, found: NotToTouch | None = None) -> Known:
         """What a sheet tells of this world. ``never``: what is told once for the sheet, where it
-        stands for other worlds as well; None: what holds in this one (:attr:`never`)."""
+        stands for other worlds as well; None: what holds in this one (:attr:`never`). ``found``:
+        what :meth:`not_to_touch` gives, worked out here unless told."""
         steps = self.unfolded.steps
         never = self.never if never is None else never
-        found = self.not_to_touch(never)
+        found = found or self.not_to_touch(never)
         return Known(
             hands={steps[step].place: states for step, states in self.states.items()},
             start={
@@ -301,13 +304,24 @@ class Knowing:
         for later, _ in self.done:
             if later <= step:
                 continue
-            for act in self.unfolded.acts_of[later]:
-                if self.unfolded.acts[act].person == person:
-                    effects = self.unfolded.plan.acts[act].effects
-                    found.update(self._touched(effects, self.staff[person]))
+            found |= self._touched_in(person, later)
             if person not in self._used(later):
                 break
         return frozenset(found)
+
+    def _touched_in(self, person: str, step: int) -> frozenset[str]:
+        """What this person touches or cleans in a step, in whichever world."""
+        key = person, step
+        known = self._touching.get(key)
+        if known is None:
+            acts, plan = self.unfolded.acts, self.unfolded.plan
+            known = self._touching[key] = frozenset(
+                thing
+                for act in self.unfolded.acts_of[step]
+                if acts[act].person == person
+                for thing in self._touched(plan.acts[act].effects, self.staff[person])
+            )
+        return known
 
     def _touched(self, effects: Sequence[Effect], hands: int | None) -> Iterator[str]:
         """Owners of the bodies that are cleaned, or meet those hands (None: meet anything)."""

@@ -89,8 +89,8 @@ def _known(worlds: Sequence[Knowing]) -> Known:
     """What is known of a sheet that stands for several worlds: of hands the worst, of what must
     not be touched all, of what used hands have to do with all of it or nothing."""
     never = frozenset.intersection(*(one.never for one in worlds))
-    known = [one.known(never) for one in worlds]
     found = [one.not_to_touch(never) for one in worlds]
+    known = [one.known(never, told) for one, told in zip(worlds, found, strict=True)]
     places = dict.fromkeys(place for one in known for place in one.hands)
     return Known(
         hands={

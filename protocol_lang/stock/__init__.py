@@ -9,7 +9,6 @@ numbers that no step tells; ``mix`` reads shares of visits; ``demand`` makes an 
 
 from protocol_lang.stock.account import account_of
 from protocol_lang.stock.asked import Asked
-from protocol_lang.stock.counting import streams_told
 from protocol_lang.stock.faults import CannotCount
 
-__all__ = ["Asked", "CannotCount", "account_of", "streams_told"]
+__all__ = ["Asked", "CannotCount", "account_of"]

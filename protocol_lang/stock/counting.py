@@ -29,7 +29,8 @@ from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.model.steps import Doing, Step
-from protocol_lang.model.verbs import OfSlot, Retires, Share, Slot
+from protocol_lang.model.thrown import streams_told
+from protocol_lang.model.verbs import Share, Slot
 
 #: A thing and the stream into which it goes; None: none is told.
 Goes = tuple[str, str | None]
@@ -139,18 +140,6 @@ def one_order(plan: Plan) -> list[int]:
             if not waiting[later]:
                 heappush(ready, later)
     return [*found, last]
-
-
-def streams_told(step: Step, filled: Mapping[str, tuple[str, ...]]) -> Iterator[str | None]:
-    """Where the verb of a step says that each piece goes that it retires; None: it does not say."""
-    if not isinstance(step.does, Doing):
-        return
-    for line in step.does.verb.lines:
-        if isinstance(line, Retires):
-            stream = line.stream
-            told = filled[stream.slot][0] if isinstance(stream, OfSlot) else stream
-            number = len(filled[line.what.slot]) if isinstance(line.what, OfSlot) else 1
-            yield from [told] * number
 
 
 def _for_each(step: Step, filled: Mapping[str, tuple[str, ...]], standing: frozenset[str]) -> bool:

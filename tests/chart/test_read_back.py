@@ -2,8 +2,9 @@
 
 None outside the margins, none on another, none of what is to be read from afar smaller than it may
 be, and every step there once and in the order of reading. The usual run looks at all protocols on
-A3, and at all papers for two; PROTOCOL_LANG_LONG=1 looks at all of both, and at names three times
-as long.
+A3, at each on one more paper and in one more language, which go round, and at all papers and
+languages for two; PROTOCOL_LANG_LONG=1 looks at every protocol on every paper, lying and upright,
+in every language, and with names three times as long.
 """
 
 import os
@@ -17,15 +18,28 @@ from pathlib import Path
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
-from protocol_lang.chart.paper import Paper, least_type
+from protocol_lang.chart.paper import POINTS_PER_MM, Paper, least_type
 from protocol_lang.chart.plan import sheet as planned
-from protocol_lang.chart.print import render
-from protocol_lang.chart.sheet import Checked, Group, Sheet, rows
-from protocol_lang.chart.words import ENGLISH
+from protocol_lang.chart.print import MARGIN, render
+from protocol_lang.chart.sheet import (
+    Checked,
+    Group,
+    Panel,
+    PanelKind,
+    PanelLine,
+    Sheet,
+    rows,
+)
+from protocol_lang.chart.translate import plain, translated
+from protocol_lang.chart.words import ENGLISH, LANGUAGES
+from protocol_lang.resources import folder
+from protocol_lang.translation.catalogue import Texts, texts
+from protocol_lang.translation.files import catalogue_beside
 from tests.chart.samples import PRINT, full, panels
 from tests.chart.test_print import (
     assert_clean_page,
     assert_in_order,
+    boxes,
     map_texts,
     read,
     steps,
@@ -36,19 +50,43 @@ from tests.chart.test_shipped import FILES, protocol
 pytestmark = pytest.mark.usefixtures("forgotten")
 
 LONG = bool(os.environ.get("PROTOCOL_LANG_LONG"))
+DATA = folder("protocols") / "data" / "germs-and-treatment.protocol"
 TWO = ("intraoral-wired-sensor", "holders-and-bite-blocks")
 SHIPPED = [path for path in FILES if not path.read_text("utf-8").startswith("day ")]
+
+
+#: Every paper but the usual, lying and upright.
+OTHER_PAPERS = [one for one in product(Paper, (False, True)) if one != (Paper.A3, False)]
+OTHER_LANGUAGES = [code for code in LANGUAGES if code != "en"]
+#: Letters with marks above and below them, which lie on each other as they should; and in Arabic
+#: they stand in the file from left to right.
+MARKED_LETTERS = {"hi", "ar"}
 
 
 def cases():
     names = [path.stem for path in SHIPPED if protocol(path) is not None]
     assert set(TWO) < set(names)
-    for name, paper, upright in product(names, Paper, (False, True)):
-        usual = (paper is Paper.A3 and not upright) or name in TWO
+    for place, (name, (paper, upright)) in enumerate(
+        product(names, [(Paper.A3, False), *OTHER_PAPERS])
+    ):
+        turn = OTHER_PAPERS[names.index(name) % len(OTHER_PAPERS)]
+        usual = place % 10 == 0 or (paper, upright) == turn or name in TWO
         if LONG or usual:
             yield pytest.param(name, paper, upright, 1, id=_id(name, paper, upright))
         if LONG or (name in TWO and paper in (Paper.A3, Paper.LETTER)):
             yield pytest.param(name, paper, upright, 3, id=_id(name, paper, upright) + "-long")
+
+
+def cases_in_other_languages():
+    names = [path.stem for path in SHIPPED if protocol(path) is not None]
+    every = [(Paper.A3, False), *OTHER_PAPERS]
+    for name, (paper, upright), language in product(names, every, OTHER_LANGUAGES):
+        number = names.index(name)
+        # Over all protocols every paper meets every language.
+        mine = (every[number % 10], OTHER_LANGUAGES[(number + number // 10) % 4])
+        if LONG or ((paper, upright), language) == mine or (name in TWO and paper is Paper.A4):
+            ident = f"{_id(name, paper, upright)}-{language}"
+            yield pytest.param(name, paper, upright, language, id=ident)
 
 
 def _id(name, paper, upright):
@@ -64,6 +102,15 @@ def shipped(name: str) -> Sheet:
     settled = {one.name: one.values[-1] for one in found.choices if one.known_after is None}
     made = planned(found, settled)
     return replace(made, mark=Checked(), panels=panels(), fingerprint=PRINT)
+
+
+@cache
+def said(name: str, language: str) -> Texts:
+    """What lies beside the files of a shipped protocol in a language; of most there is nothing."""
+    path = next(path for path in SHIPPED if path.stem == name)
+    files = [path, *sorted(path.parent.glob("*.protocol")), DATA]
+    own, *others = (catalogue_beside(one, language) for one in files)
+    return texts(language, own, [one for one in others if one is not None])
 
 
 def small_print(sheet: Sheet) -> str:
@@ -152,6 +199,68 @@ def test_a_shipped_protocol_on_paper(name, paper, upright, times):
     if times > 1:
         sheet = map_texts(sheet, lambda words: " ".join([words] * times))
     assert_set_well(sheet, paper, upright, 0.7)
+
+
+@pytest.mark.parametrize(("name", "paper", "upright", "language"), list(cases_in_other_languages()))
+def test_a_shipped_protocol_in_another_language(name, paper, upright, language):
+    sheet = translated(shipped(name), said(name, language))
+    made = render(sheet, "pdf", paper, upright=upright, distance=0.7)
+    document = pypdfium2.PdfDocument(made.pages[0])
+    assert len(document) == made.sheets
+    for page in document:
+        if language in MARKED_LETTERS:
+            assert_inside_margins(page, paper)
+        else:
+            assert_clean_page(page, paper)
+    document.close()
+    words = set(" ".join(read(made.pages[0])).split())
+    assert {str(row.number) for row in steps(sheet)} <= words
+    if language not in MARKED_LETTERS:
+        text = " ".join(read(made.pages[0]))
+        assert_in_order(text, [plain(row.text) for row in steps(sheet) if not row.person])
+
+
+def assert_inside_margins(page, paper: Paper) -> None:
+    width, height = page.get_size()
+    margin = MARGIN * paper.value.height / Paper.A3.value.height * POINTS_PER_MM - 1.5
+    for left, bottom, right, top in boxes(page):
+        assert left >= margin and right <= width - margin
+        assert bottom >= margin and top <= height - margin
+
+
+#: As many things as the shipped protocol for film keeps used hands off.
+MANY = tuple(f"thing number {number} of the room" for number in range(24))
+
+
+def test_what_is_never_touched_stands_once_where_a_chart_would_be_on_too_many_sheets():
+    # All of it in every head leaves so little room that the steps are on more than twelve sheets.
+    sheet = replace(shipped("intraoral-film"), never_touch=MANY)
+    near, far = (render(sheet, "pdf", Paper.A3, distance=metres) for metres in (0.8, 2.0))
+    assert [text.count(MANY[-1]) for text in read(near.pages[0])] == [1] * near.sheets
+    told = read(far.pages[0])
+    assert 12 < far.most == len(told) <= 24 + far.beside
+    assert told[0].count(MANY[-1]) == sum(text.count(MANY[-1]) for text in told) == 1
+    assert told[0].index(MANY[-1]) < told[0].index(without_actor(steps(sheet)[0], sheet))
+    assert "continued" not in told[0][: told[0].index(MANY[0])]
+    assert_in_order(" ".join(told), [without_actor(row, sheet) for row in steps(sheet)])
+    document = pypdfium2.PdfDocument(far.pages[0])
+    for page in document:
+        assert_clean_page(page, Paper.A3)
+    document.close()
+
+
+def test_two_figures_stand_beside_their_sign_in_the_least_type():
+    # "15 ×" before what is laid out was broken after the figures, in letters to be read from afar.
+    lay_out = Panel(PanelKind.LAY_OUT, (PanelLine("wipe", count=15), PanelLine("gauze", count=2)))
+    sheet = replace(shipped("intraoral-film"), never_touch=MANY, panels=(lay_out,))
+    made = render(sheet, "pdf", Paper.A3, distance=2.0)
+    document = pypdfium2.PdfDocument(made.pages[0])
+    page = document[0].get_textpage()
+    place = page.search("15 ×").get_next()
+    assert place is not None
+    bottoms = [page.get_charbox(place[0] + number)[1] for number in (0, 3)]
+    assert abs(bottoms[0] - bottoms[1]) < made.type_size / 2
+    document.close()
 
 
 def test_the_caution_has_room_beside_wide_choices():

@@ -162,6 +162,16 @@ def test_what_does_not_fit_goes_on_and_that_is_said(room, capsys):
     assert re.search(r"to be read from 2\.\d m", said)
 
 
+def test_of_many_sheets_it_is_said_what_makes_fewer(room, capsys):
+    arguments = ["chart", str(GOOD), "-o", str(room / "wall.pdf"), "--paper", "A4", *ALONE]
+    assert main([*arguments, "--reading-distance", "1 m"]) == 0
+    assert "Few walls" not in capsys.readouterr().out
+    assert main([*arguments, "--reading-distance", "2 m"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    pages = len(pages_of(room / "wall.pdf"))
+    assert pages > 8 and f"Few walls hold {pages} sheets for one protocol. Larger paper" in said
+
+
 @pytest.mark.parametrize("typed", ["far", "", "2 km", "0", "50m", "-1"])
 def test_distances_that_are_none(room, capsys, typed):
     said = refused(

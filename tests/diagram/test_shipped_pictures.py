@@ -9,7 +9,7 @@ import pytest
 
 from protocol_lang.diagram import Page, room_page, steps_page, text
 from protocol_lang.diagram.page import set_out
-from protocol_lang.pages import picture
+from protocol_lang.pages.picture import picture
 from protocol_lang.pages.room_picture import room_picture
 from tests.diagram.test_picture import outside, overlapping
 from tools.diagrams import ROOM, ROOT, names, shipped

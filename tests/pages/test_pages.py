@@ -12,7 +12,8 @@ from protocol_lang.chart.sheet import Checked, Draft, HandState, Row, Sheet, row
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.diagram import Graph, steps_page, text
-from protocol_lang.pages import choices_that_matter, picture, sheets, worlds_wanted
+from protocol_lang.pages import choices_that_matter, sheets, worlds_wanted
+from protocol_lang.pages.picture import picture
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
 from tests.planting import planted

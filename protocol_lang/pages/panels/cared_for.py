@@ -23,9 +23,9 @@ from protocol_lang.contamination.kernel import (
     Wet,
 )
 from protocol_lang.model.steps import Doing
+from protocol_lang.model.thrown import streams_told
 from protocol_lang.model.verbs import Reduces
 from protocol_lang.pages.shown import Act, Shown
-from protocol_lang.stock import streams_told
 
 
 def covered(shown: Shown) -> tuple[PanelLine, ...]:
