@@ -24,6 +24,7 @@ BESIDE_THE_CAUSE = frozenset(
         "last",
         "leaked_in",
         "line",
+        "locally",
         "on",
         "rubbed_in",
         "tore_in",

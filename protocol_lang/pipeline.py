@@ -21,6 +21,7 @@ from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language.load import Loaded, load
+from protocol_lang.language.local.hints import with_hints
 from protocol_lang.model.protocol import Choice, Protocol
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
@@ -64,26 +65,29 @@ def check_file(
     mend: bool = True,
     on: date | None = None,
     name: str | None = None,
+    base: Path | None = None,
 ) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
     put findings right. ``on``: the day on which the header is judged. ``name``: how people see
-    the file, its path unless told otherwise. Raises
+    the file, its path unless told otherwise. ``base``: what a local edition adapts, in the place
+    of the file that is found by its title. Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    loaded = load(path, name=name)
+    loaded = load(path, name=name, base=base)
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol
+    told = with_hints(loaded.findings, loaded.adapted)
     outcome = (
         FileOutcome(
             name,
             kind,
             loaded.files[-1].title or None,
             protocol.header.edition if protocol is not None else None,
-            (*loaded.findings, *_of_rules(loaded)),
+            (*told, *_of_rules(loaded)),
             loaded.unchecked,
         )
         if kind not in ("protocol", "day")
@@ -92,7 +96,7 @@ def check_file(
     if protocol is None or not loaded.complete:
         return Checked(
             outcome
-            or _text_only(name, kind, loaded.files[-1].title, loaded.findings, loaded.unchecked),
+            or _text_only(name, kind, loaded.files[-1].title, told, loaded.unchecked),
             protocol,
             None,
             None,
@@ -103,7 +107,7 @@ def check_file(
     judged = judge_protocol(protocol, asked)
     if not isinstance(judged, Judged):
         return Checked(
-            _not_unfolded(protocol, kind, name, judged, loaded.findings, loaded.unchecked),
+            _not_unfolded(protocol, kind, name, judged, told, loaded.unchecked),
             protocol,
             None,
             None,
@@ -112,6 +116,7 @@ def check_file(
     unfolded, judgement = judged.unfolded, judged.judgement
     mend = mend and (kind != "day" or len(unfolded.plan.acts) <= MOST_ACTS_TO_CHANGE)
     findings, unchecked = findings_of(unfolded, judgement, mend)
+    findings = with_hints(findings, loaded.adapted)
     unchecked += _left_aside(protocol, asked)
     return Checked(
         FileOutcome(
@@ -119,7 +124,7 @@ def check_file(
             kind,
             protocol.header.title,
             protocol.header.edition,
-            (*loaded.findings, *findings, *days_of(protocol.header, on)),
+            (*told, *findings, *days_of(protocol.header, on)),
             (*loaded.unchecked, *unchecked),
             coverage_of(unfolded, judgement, asked) if _judged_to_the_end(judgement) else None,
         ),

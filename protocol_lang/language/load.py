@@ -23,20 +23,31 @@ from protocol_lang.text import Text, Unreadable
 __all__ = ["Loaded", "load", "load_text"]
 
 
-def load(path: Path, library: Path | None = None, name: str | None = None) -> Loaded:
+def load(
+    path: Path,
+    library: Path | None = None,
+    name: str | None = None,
+    base: Path | None = None,
+) -> Loaded:
     """Reads a file, all that it takes words from and all that it is put together with.
 
     As :func:`~protocol_lang.language.alone.load_alone`, which it raises with; ``library``: unless
-    told otherwise, the folder of protocols that travels with the program.
+    told otherwise, the folder of protocols that travels with the program; ``base``: what a local
+    edition adapts, in the place of the file that is found by its title.
     """
     library = library or folder("protocols")
-    return _assembled(load_alone(path, library, name), path, library)
+    return _assembled(load_alone(path, library, name, base), path, library)
 
 
-def load_text(text: Text, beside: Path | None = None, library: Path | None = None) -> Loaded:
+def load_text(
+    text: Text,
+    beside: Path | None = None,
+    library: Path | None = None,
+    base: Path | None = None,
+) -> Loaded:
     """The same for a text at hand that lies in the folder ``beside``, or nowhere."""
     library = library or folder("protocols")
-    return _assembled(load_text_alone(text, beside, library), None, library)
+    return _assembled(load_text_alone(text, beside, library, base), None, library)
 
 
 def _assembled(root: Loaded, path: Path | None, library: Path) -> Loaded:
@@ -68,6 +79,7 @@ def _assembled(root: Loaded, path: Path | None, library: Path) -> Loaded:
         root=root.root,
         beside=root.beside,
         packaged=root.packaged,
+        adapted=root.adapted,
     )
 
 

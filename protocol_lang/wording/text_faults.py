@@ -209,6 +209,14 @@ _HERE: Mapping[str, str] = {
         'Under what is found out stand lines that begin with "meet", "brush", "pass", "sets" or '
         '"ends".'
     ),
+    "change": (
+        'Among the changes of a phase stand "instead of …", "without …", "before …", "after …", '
+        '"beside …", "move …" and "reword …".'
+    ),
+    "reword": (
+        'Under "reword" stand "short", "note", "source", "takes" and "label": what is done stays '
+        "as it is."
+    ),
     "trait": (
         'Traits of a thing are, among others: "used once", "goes in the mouth", "takes cover …", '
         '"from …" and "goes to …".'
@@ -228,6 +236,8 @@ _HOMES: Mapping[str, str] = {
     "verb": "under a verb",
     "rule": "under a rule",
     "trait": "behind a thing, after a semicolon",
+    "change": 'under "changes in" of a local edition',
+    "reword": 'under "reword" in a local edition',
 }
 
 
