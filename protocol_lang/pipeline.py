@@ -95,8 +95,7 @@ def check_file(
     )
     if protocol is None or not loaded.complete:
         return Checked(
-            outcome
-            or _text_only(name, kind, loaded.files[-1].title, told, loaded.unchecked),
+            outcome or _text_only(name, kind, loaded.files[-1].title, told, loaded.unchecked),
             protocol,
             None,
             None,

@@ -358,8 +358,8 @@ def _section(
     page.line(0, before + section_heading(section), section.remarks)
     if isinstance(section, tree.Without | tree.PhasesBeside):
         settle = section.settle
-    for line in settle:
-        page.line(2, _settle(line), line.remarks)
+    for asked in settle:
+        page.line(2, _settle(asked), asked.remarks)
     match section:
         case tree.ChangesIn(lines=changes):
             for change in changes:

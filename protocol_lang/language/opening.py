@@ -81,15 +81,14 @@ def open_file(
 ) -> Opening:
     """Opens a file by its path; ``packaged``: the folder of the files that travel along.
 
-    ``base``: the file that it adapts, in the place of the one that is found by its title. Raises :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is
-    wrong with the files it takes words from is a finding at the title that asks for them.
+    ``base``: the file that it adapts, in the place of the one that is found by its title. Raises
+    :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is wrong
+    with the files it takes words from is a finding at the title that asks for them.
     """
     return _open(read_text(path, name), path, path.parent, packaged, base)
 
 
-def open_text(
-    text: Text, folder: Path | None, packaged: Path, base: Path | None = None
-) -> Opening:
+def open_text(text: Text, folder: Path | None, packaged: Path, base: Path | None = None) -> Opening:
     """The same for a text at hand, which lies in ``folder`` or nowhere."""
     return _open(text, None, folder, packaged, base)
 

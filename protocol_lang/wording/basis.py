@@ -239,7 +239,7 @@ def files_short(read: Sequence[tuple[str, str, str]]) -> str:
     return listed(f"{kind} {quoted(title)}" for kind, title, _ in read)
 
 
-LOCALLY = "This stands in the base. To change it here, begin with:"
+LOCALLY = "It is the base that says so. To change it here:"
 
 
 def base(title: str, fingerprint: str) -> str:

@@ -18,13 +18,14 @@ change-no-such-number    name, number, count
 change-no-block          name
 changed-twice            name
 change-beside-gone       name
-change-leaves-nothing    name, named: as the change names it; phase: if it is a phase that is left empty
+change-leaves-nothing    name, named: as the change names it; phase: if that is left empty
 change-label-lost        name
 change-unknown-name      name, sort: what would bear it; meant
 change-not-any-order     name
 change-reword-block      name
 change-move-into-itself  name
 phase-missing            over: the line above
+change-label-said        name
 change-to-settle         text
 =======================  ===========================================================================
 """
@@ -176,7 +177,7 @@ ENTRIES = (
         ),
         change=lambda facts: (
             "Look at what is different, then write the new fingerprint: "
-            f"{facts['fingerprint']}. Or let \"adopt\" do both."
+            f'{facts["fingerprint"]}. Or let "adopt" do both.'
         ),
         explanation=(
             "A fingerprint is a short code of what a protocol says, with all that it takes words "
@@ -186,7 +187,7 @@ ENTRIES = (
             "see."
         ),
         faulty=_GOOD.replace(
-            "sensor\" edition 1\n\n", "sensor\" edition 1 fingerprint aaaabbbbcccc\n\n"
+            'sensor" edition 1\n\n', 'sensor" edition 1 fingerprint aaaabbbbcccc\n\n'
         ),
         good=_GOOD,
     ),
@@ -224,7 +225,7 @@ ENTRIES = (
         change=lambda facts: 'Add under the title: adapts "TITLE" edition NUMBER',
         explanation=(
             '"changes in", "instead of", "without", "before phase" and "after phase" stand in a '
-            'local edition: a protocol whose header says which other one it adapts.'
+            "local edition: a protocol whose header says which other one it adapts."
         ),
         faulty=_GOOD.replace('  adapts "Intraoral, wired sensor" edition 1\n', ""),
         good=_GOOD,
@@ -349,8 +350,8 @@ ENTRIES = (
             else f"Take the block out as a whole: the block around {facts['named']}."
         ),
         explanation=(
-            "A block with nothing in it says nothing. Whether it goes as a whole is for you to say: "
-            'with a "where" go the other cases too.'
+            "A block with nothing in it says nothing. Whether it goes as a whole is for you to "
+            'say: with a "where" go the other cases too.'
         ),
         faulty=_in("Get ready", '  without "operator puts collar on patient"\n'),
         good=_GOOD,
@@ -388,7 +389,7 @@ ENTRIES = (
     Entry(
         kind="change-not-any-order",
         number="L18",
-        sentence=lambda facts: f"{quoted(facts['name'])} does not stand under \"any order\".",
+        sentence=lambda facts: f'{quoted(facts["name"])} does not stand under "any order".',
         change=lambda facts: 'Write "before" or "after".',
         explanation=(
             '"beside" adds an item to those of which the order is open. Elsewhere steps are done '
@@ -445,6 +446,21 @@ ENTRIES = (
             'changes in "Get ready"\n  to settle "Who lays out the sleeve?"\n'
             '  after "operator opens the record at keyboard"\n'
             "    [ ] say: the name of the patient\n"
+        ),
+        good=_GOOD,
+    ),
+    Entry(
+        kind="change-label-said",
+        number="L23",
+        sentence=lambda facts: "A step in which something is only said has no label.",
+        change=lambda facts: "Take the label away, or give it to the step beside it.",
+        explanation=(
+            'A label is for lines such as "after LABEL" to speak of. A step "say: …" does nothing '
+            "that could be waited for."
+        ),
+        faulty=_in(
+            "Get ready",
+            '  reword "say: what will happen; glasses and appliances out"\n    label told\n',
         ),
         good=_GOOD,
     ),

@@ -163,16 +163,13 @@ def _phases(
         if isinstance(phase, Finding):
             findings.append(phase)
         elif isinstance(section, tree.ChangesIn):
-            if id(phase) not in changes:
-                if not once(phase, section):
-                    continue
-            changes.setdefault(id(phase), []).append(section)
+            if id(phase) in changes or once(phase, section):
+                changes.setdefault(id(phase), []).append(section)
         elif isinstance(section, tree.Instead) and isinstance(section.section, tree.Phase):
             if once(phase, section):
                 became[id(phase)] = (section.section,)
-        elif isinstance(section, tree.Without):
-            if once(phase, section):
-                became[id(phase)] = ()
+        elif isinstance(section, tree.Without) and once(phase, section):
+            became[id(phase)] = ()
     for phase in phases:
         for_it = changes.get(id(phase), ())
         asked = [line for one in for_it for line in one.lines if isinstance(line, tree.Change)]
@@ -231,11 +228,7 @@ def _labels_kept(
         at = _taken_out(own, step) or own.place
         findings.append(Finding("change-label-lost", at, facts, others))
         kept = tree.Spoiled(words=step.label, names=(step.label,), place=at)
-        for position, section in enumerate(sections):
-            if isinstance(section, tree.Phase):
-                held = replace(section, items=(*section.items, kept))
-                sections = (*sections[:position], held, *sections[position + 1 :])
-                break
+        sections = (*sections, kept)
     return sections, findings
 
 

@@ -220,7 +220,8 @@ def _changed(
         return None
     made: list[tree.Section] = [replace(old, lines=tuple(lines))] if lines else []
     if new is not None and not same:
-        made.append(replace(section, lines=(new,)))  # type: ignore[arg-type, call-arg]
+        other: Any = section
+        made.append(replace(other, lines=(new,)))
     return made
 
 

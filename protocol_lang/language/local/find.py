@@ -121,14 +121,14 @@ def _unknown(asked: tree.Changed, phase: tree.Phase, phases: Iterable[tree.Phase
     facts = {"name": name, "phase": title, "by": "sentence" if asked.quoted else "label"}
     steps = [spot.item for spot in steps_of(phase)]
     for other in phases:
-        if other is not phase and other.title is not None:
-            if any(_is_meant(asked, spot.item) for spot in steps_of(other)):
-                facts["elsewhere"] = other.title.plain
-                return Finding("change-unknown-step", asked.place, facts)
+        there = any(_is_meant(asked, spot.item) for spot in steps_of(other))
+        if other is not phase and other.title is not None and there:
+            facts["elsewhere"] = other.title.plain
+            return Finding("change-unknown-step", asked.place, facts)
     labels = [label for label in map(label_of, steps) if label is not None]
     sentences = [sentence_of(step) for step in steps if isinstance(step, tree.Step)]
-    here, there = (sentences, labels) if asked.quoted else (labels, sentences)
-    if any(words_of(one) == words_of(name) for one in there):
+    here, others = (sentences, labels) if asked.quoted else (labels, sentences)
+    if any(words_of(one) == words_of(name) for one in others):
         facts["other way"] = "yes"
     else:
         near = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
@@ -24,9 +24,9 @@ def with_hints(findings: Iterable[Finding], files: Sequence[tree.File]) -> tuple
     by_name = {file.place.file: file for file in files}
     told = []
     for finding in findings:
+        lines = _tried(finding, by_name)
         file = None if finding.place is None else by_name.get(finding.place.file)
-        lines = None
-        if file is not None and finding.place is not None:
+        if lines is None and file is not None and finding.place is not None:
             lines = locally(file, finding.place)
         if lines is None:
             told.append(finding)
@@ -35,8 +35,42 @@ def with_hints(findings: Iterable[Finding], files: Sequence[tree.File]) -> tuple
     return tuple(told)
 
 
-def locally(file: tree.File, place: Place) -> str | None:
-    """The lines by which what stands at a place is changed; None where nothing can change it."""
+#: What a change that was tried does beside its step, by its kind.
+_DOES = {
+    "add-after": "instead of",
+    "after-label": "instead of",
+    "add-step": "after",
+    "clean-before": "before",
+    "throw-away": "after",
+    "add-cover": "before",
+    "write-instead": "instead of",
+}
+
+
+def _tried(finding: Finding, files: Mapping[str, tree.File]) -> str | None:
+    """The lines of the first change that was tried, if it is one of a step of the base."""
+    first = next(iter(finding.remedies), None)
+    if first is None or first.place is None or first.kind not in _DOES:
+        return None
+    file = files.get(first.place.file)
+    if file is None:
+        return None
+    lines = locally(file, first.place, _DOES[first.kind])
+    if lines is None or "\n" not in lines:
+        return None
+    boxes = (line for line in first.facts.get("text", "").splitlines() if line.strip())
+    return "\n".join([lines, *(f"    {_boxed(line)}" for line in boxes)])
+
+
+def _boxed(line: str) -> str:
+    return line if line.lstrip().startswith(("[", "in ", "where", "other")) else f"[ ] {line}"
+
+
+def locally(file: tree.File, place: Place, how: str = "instead of") -> str | None:
+    """The lines by which what stands at a place is changed; None where nothing can change it.
+
+    ``how``: what is done with a step that stands there.
+    """
     section = _last_before(file.sections, place.line)
     if section is None:
         return None
@@ -46,7 +80,7 @@ def locally(file: tree.File, place: Place) -> str | None:
         named = None if step is None else named_by(section, step)
         if named is None or section.title is None:
             return None
-        return f"{_quoted('changes in', section.title)}\n  instead of {named}"
+        return f"{_quoted('changes in', section.title)}\n  {how} {named}"
     if isinstance(section, tree.Verb | tree.BeginsWith | tree.Leaves | tree.Air):
         return f"instead of {section_heading(section)}"
     if sort_of(section) is None:

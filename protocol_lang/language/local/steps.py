@@ -77,11 +77,9 @@ def _take(plan: _Plan, change: tree.Change, found: Spot, to: Spot | None) -> Fin
     """Notes a change in the plan; or tells why it cannot be made."""
     key = id(found.item)
     facts = {"name": change.what.name.plain}
-    if change.how in ("instead of", "without", "move"):
-        if key in plan.why:
-            first = plan.why[key]
-            others = (("first", first.place),)
-            return Finding("changed-twice", change.place, facts, others)
+    if change.how in ("instead of", "without", "move") and key in plan.why:
+        others = (("first", plan.why[key].place),)
+        return Finding("changed-twice", change.place, facts, others)
     if change.how == "move" and to is not None:
         if to.item is found.item or any(one is found.item for one in to.around):
             return Finding("change-move-into-itself", change.place, facts)
@@ -108,6 +106,9 @@ def _take(plan: _Plan, change: tree.Change, found: Spot, to: Spot | None) -> Fin
         case "reword":
             if not isinstance(found.item, tree.Step):
                 return Finding("change-reword-block", change.place, facts)
+            label = next((x for x in change.lines if isinstance(x, tree.Labelled)), None)
+            if label is not None and isinstance(found.item.does, tree.Say):
+                return Finding("change-label-said", label.place, facts)
             if key in plan.reworded:
                 others = (("first", plan.reworded[key].place),)
                 return Finding("changed-twice", change.place, facts, others)
@@ -116,10 +117,14 @@ def _take(plan: _Plan, change: tree.Change, found: Spot, to: Spot | None) -> Fin
 
 
 def _taking_over(old: tree.Item, new: tuple[tree.Item, ...]) -> tuple[tree.Item, ...]:
-    """One step that stands for one with a label takes the label over, unless it has its own."""
+    """One step that stands for one with a label takes the label over, unless it has its own.
+
+    A step in which something is only said has none.
+    """
     if isinstance(old, tree.Step) and old.label is not None and len(new) == 1:
         step = new[0]
-        if isinstance(step, tree.Step) and step.label is None:
+        only_said = isinstance(step, tree.Step) and isinstance(step.does, tree.Say)
+        if isinstance(step, tree.Step) and step.label is None and not only_said:
             return (replace(step, label=old.label),)
     return new
 
@@ -251,9 +256,9 @@ def lost_labels(
     for phase in old:
         for spot in spots(phase.items):
             label = label_of(spot.item)
-            if isinstance(spot.item, tree.Step) and label is not None and label not in there:
-                if label in named:
-                    lost.append((spot.item, tuple(named[label])))
+            gone = label is not None and label not in there and label in named
+            if isinstance(spot.item, tree.Step) and label is not None and gone:
+                lost.append((spot.item, tuple(named[label])))
     return lost
 
 

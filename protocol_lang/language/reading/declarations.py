@@ -143,9 +143,7 @@ def _names_line(desk: Desk, raw: Raw, shape: Shape) -> tree.NamesLine:
     return tree.NamesLine(names=shape.all("NAME"), place=raw.words.place, remarks=raw.remarks)
 
 
-def name_lines(
-    desk: Desk, raws: tuple[Raw, ...]
-) -> tuple[tree.NamesLine | tree.Spoiled, ...]:
+def name_lines(desk: Desk, raws: tuple[Raw, ...]) -> tuple[tree.NamesLine | tree.Spoiled, ...]:
     """Lines of names."""
     return _lines(desk, raws, "names_line", _names_line)
 

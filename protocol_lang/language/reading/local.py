@@ -175,9 +175,7 @@ def _rewording(desk: Desk, raws: Iterable[Raw]) -> tuple[tree.RewordLine, ...]:
             node = lasts(raw, shape)
         elif shape.rule == "change_label":
             desk.no_lines_under(raw)
-            node = tree.Labelled(
-                name=shape.get("NAME"), place=raw.words.place, remarks=raw.remarks
-            )
+            node = tree.Labelled(name=shape.get("NAME"), place=raw.words.place, remarks=raw.remarks)
         else:
             node = remark(desk, raw, shape)
         made.append(spoiled(raw) if node is None else node)
