@@ -31,7 +31,8 @@ class Loaded:
     steps left out. ``files``: all that were read, in that order, the file itself last. ``texts``:
     their lines, by the name shown to people. ``root``: the file as it is written; ``beside``: the
     folder in which it lies; ``packaged``: it travels with the program. ``adapted``: of a local
-    edition, the base and what that takes words from, as they are written.
+    edition, the base and what that takes words from, as they are written; ``base``: where the base
+    lies.
     """
 
     protocol: Protocol | None
@@ -45,6 +46,7 @@ class Loaded:
     packaged: bool
     rules: RuleBook | None = None
     adapted: tuple[tree.File, ...] = ()
+    base: Path | None = None
 
 
 def load_alone(
@@ -83,6 +85,7 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
     )
     as_written = trees = tuple(opened.file for opened in files)
     changed = _with_changes(files)
+    at_base = files[-1].base
     hazy = (
         bool(opening.missing)
         or any(map(may_take_more, trees))
@@ -109,7 +112,8 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         root=trees[-1],
         beside=beside,
         packaged=files[-1].packaged,
-        adapted=() if files[-1].base is None else as_written[: files[-1].base + 1],
+        adapted=() if at_base is None else as_written[: at_base + 1],
+        base=None if at_base is None else files[at_base].path,
     )
 
 

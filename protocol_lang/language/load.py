@@ -80,6 +80,7 @@ def _assembled(root: Loaded, path: Path | None, library: Path) -> Loaded:
         beside=root.beside,
         packaged=root.packaged,
         adapted=root.adapted,
+        base=root.base,
     )
 
 

@@ -47,7 +47,7 @@ class Opened:
     """A file that was opened and read. ``packaged``: it travels with the program.
 
     ``base``: of a local edition, which of the files before it is the one that it adapts.
-    ``fingerprint``: of such a base, with all that it takes words from.
+    ``fingerprint``: of such a base, with all that it takes words from; ``path``: where it lies.
     """
 
     text: Text
@@ -55,6 +55,7 @@ class Opened:
     packaged: bool
     base: int | None = None
     fingerprint: str = ""
+    path: Path | None = None
 
     @property
     def file(self) -> tree.File:
@@ -257,7 +258,7 @@ class _Opener:
         closure = [one.text for one in self.opened[before:]]
         fingerprint = of_texts([text, *closure])
         self._pinned(line, file, fingerprint, folder, packaged)
-        self.opened[-1] = replace(self.opened[-1], fingerprint=fingerprint)
+        self.opened[-1] = replace(self.opened[-1], fingerprint=fingerprint, path=path)
         return len(self.opened) - 1
 
     def _base(

@@ -23,6 +23,7 @@ AROUND = {
     Where.STEP: 'protocol "T"\n  edition 1\n\nphase "P"\n  [ ] SENTENCE\n{}\n',
     Where.THING: 'protocol "T"\n  edition 1\n\nthings\n  NAME: KIND; {}\n',
     Where.VERB: 'protocol "T"\n  edition 1\n\nverb ACTOR does SURFACE\n{}\n',
+    Where.LOCAL: 'protocol "T"\n  edition 1\n  adapts "B" edition 1\n\n{}\n',
     Where.RULES: 'rules "T"\n  edition 1\n\n{}\n',
     Where.RULE: 'rules "T"\n  edition 1\n\nrule "R"\n{}\n',
 }

@@ -435,12 +435,12 @@ def test_a_link_out_of_the_folder_is_no_base(tmp_path: Path) -> None:
 
 # --- Random bases and changes against the editor of lists ----------------------------------------
 
-_SENTENCES = [
+_SENTENCES = (
     "operator cleans hands",
     "operator puts on gloves",
     "patient leaves",
     "patient comes in",
-]
+)
 _HEADINGS = ["in one go", "any order", "any order, mixed", "in order", "may be left out"]
 
 
@@ -466,7 +466,7 @@ def _named(rows: list[Row], row: Row, rng: random.Random) -> str:
     return f'"{row.text}"' + (f", {at} of {len(alike)}" if len(alike) > 1 else "")
 
 
-@pytest.mark.parametrize("seed", range(150))
+@pytest.mark.parametrize("seed", range(60))
 def test_random_changes_are_as_an_edited_text(tmp_path: Path, seed: int) -> None:
     rng = random.Random(seed)
     base = _random_rows(rng, 2, [])
@@ -477,7 +477,8 @@ def test_random_changes_are_as_an_edited_text(tmp_path: Path, seed: int) -> None
     for row, _, _ in rng.sample(list(editor.steps(base)), k=min(4, len(list(editor.steps(base))))):
         named = _named(base, row, rng)
         home, block = editor.where(edited, row.number)
-        new = [Row(f"say: new {count}{n}") for n in range(rng.randint(1, 2))]
+        said = rng.choice(["say: new {}", "operator touches thing {}"])
+        new = [Row(said.format(f"{count}{n}")) for n in range(rng.randint(1, 2))]
         count += 1
         text = editor.lines(new, 4)
         if rng.random() < 0.2 and block is not None and block.number not in gone:

@@ -77,12 +77,13 @@ def put(rows: list[Row], number: int, new: list[Row], *, after: bool) -> None:
 
 
 def instead(rows: list[Row], number: int, new: list[Row]) -> None:
-    """Puts rows in the place of a row; one step takes over its label."""
+    """Puts rows in the place of a row; one step takes over its label, unless it only says."""
     home, block = where(rows, number)
     at = next(i for i, row in enumerate(home) if row.number == number)
     old = home[at]
-    if len(new) == 1 and new[0].rows is None and new[0].label is None and old.rows is None:
-        new[0].label = old.label
+    if len(new) == 1 and new[0].rows is None and new[0].label is None:
+        said = new[0].text.startswith("say:")
+        new[0].label = None if said else old.label
     if block is not None and block.text.startswith("any order") and len(new) > 1:
         new = [Row("in order", rows=new)]
     home[at : at + 1] = new
