@@ -76,7 +76,16 @@ def check_file(
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    loaded = load(path, name=name, base=base)
+    return check_loaded(load(path, name=name, base=base), only, mend, on)
+
+
+def check_loaded(
+    loaded: Loaded,
+    only: Mapping[str, str] | None = None,
+    mend: bool = True,
+    on: date | None = None,
+) -> Checked:
+    """The same of a file that has been read. Raises :class:`NoSuchChoice`."""
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol

@@ -61,9 +61,12 @@ def command(
     to = None if target is None else Path(target)
     format = None if to is None else pictures.format_of(to, ("pdf", "json", "txt"))
     day = _day(on)
+    name = None
     if new is None:
-        old, new = str(_base_of(Path(old))), old
-    was, is_now = (pictures.checked(file, {}, day) for file in (old, new))
+        new = old
+        old, name = _base_of(Path(old))
+    was = pictures.checked(old, {}, day, name)
+    is_now = pictures.checked(new, {}, day)
     _comparable(was, is_now)
     comparison = compared(was, is_now, tuple(pack.book for pack in opened(packs)), day)
     if to is None:
@@ -77,8 +80,11 @@ def command(
     return pictures.code_of(is_now.outcome)
 
 
-def _base_of(path: Path) -> Path:
-    """The file of the protocol that a local edition adapts. Raises :class:`CannotCarryOut`."""
+def _base_of(path: Path) -> tuple[str, str]:
+    """The file of the protocol that a local edition adapts, and its name as people see it.
+
+    Raises :class:`CannotCarryOut`.
+    """
     from protocol_lang.cli.check import unreadable
     from protocol_lang.language.load import load
     from protocol_lang.language.local import adapts
@@ -90,7 +96,7 @@ def _base_of(path: Path) -> Path:
         raise CannotCarryOut(unreadable(problem)) from None
     shown = pictures.shown(path)
     if loaded.base is not None:
-        return loaded.base
+        return str(loaded.base), loaded.adapted[-1].place.file
     if adapts(loaded.root) is not None:
         raise CannotCarryOut(
             f'What "{shown}" adapts cannot be read. "protocol-lang check" tells more.'

@@ -33,8 +33,11 @@ def format_of(target: Path, formats: Sequence[str]) -> str:
     return ending
 
 
-def checked(file: str, only: Mapping[str, str], on: date | None = None) -> Checked:
-    """The file after all stages, with the choices limited as told; ``on``: the day of judgement.
+def checked(
+    file: str, only: Mapping[str, str], on: date | None = None, name: str | None = None
+) -> Checked:
+    """The file after all stages, with the choices limited as told; ``on``: the day of judgement;
+    ``name``: how people see the file.
 
     Raises :class:`CannotCarryOut` with a sentence if it cannot be read or lacks one of the choices.
     """
@@ -48,7 +51,7 @@ def checked(file: str, only: Mapping[str, str], on: date | None = None) -> Check
     if not path.exists() and not path.is_symlink():
         raise CannotCarryOut(f'There is no file "{shown(path)}".')
     try:
-        found = check_file(path, only, on=on)
+        found = check_file(path, only, on=on, name=name)
     except NoSuchChoice as problem:
         raise CannotCarryOut(problem.sentence) from None
     except Unreadable as problem:

@@ -83,8 +83,8 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         )
         for at, opened in enumerate(files)
     )
-    as_written = trees = tuple(opened.file for opened in files)
-    changed = _with_changes(files)
+    trees = tuple(opened.file for opened in files)
+    before, changed = _with_changes(files)
     at_base = files[-1].base
     hazy = (
         bool(opening.missing)
@@ -112,22 +112,26 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         root=trees[-1],
         beside=beside,
         packaged=files[-1].packaged,
-        adapted=() if at_base is None else as_written[: at_base + 1],
+        adapted=() if at_base is None else before[: at_base + 1],
         base=None if at_base is None else files[at_base].path,
     )
 
 
-def _with_changes(files: tuple[Opened, ...]) -> Adapted:
-    """The trees of the files, with the changes of each local edition carried out on its base."""
-    trees = tuple(opened.file for opened in files)
+def _with_changes(files: tuple[Opened, ...]) -> tuple[tuple[tree.File, ...], Adapted]:
+    """The trees of the files, with the changes of each local edition carried out on its base.
+
+    First as they are before those of the last file, then after them.
+    """
+    trees = before = tuple(opened.file for opened in files)
     findings: list[Finding] = []
     for at, opened in enumerate(files):
         findings += without_base(opened.file)
         if opened.base is not None:
+            before = trees
             made = adapted(trees, opened.base, at)
             trees = made.files
             findings += made.findings
-    return Adapted(trees, tuple(findings))
+    return before, Adapted(trees, tuple(findings))
 
 
 #: A turnover that follows many visits, a room beside many: the same texts are looked up once.

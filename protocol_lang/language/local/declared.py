@@ -29,7 +29,7 @@ _SORTS: dict[type[tree.Node], str] = {
 }
 
 #: The same by the heading after "without".
-_BY_HEADING: dict[str, str] = {
+BY_HEADING: dict[str, str] = {
     "surfaces": "thing",
     "boxes": "thing",
     "things": "thing",
@@ -112,7 +112,7 @@ class Declared:
 
     def without(self, section: tree.Without) -> None:
         """Takes names out."""
-        sort = _BY_HEADING[section.heading.plain]
+        sort = BY_HEADING[section.heading.plain]
         for line in section.lines:
             if not isinstance(line, tree.NamesLine):
                 continue
