@@ -34,6 +34,7 @@ PAGES = (
     ROOT / "docs" / "translate.md",
     ROOT / "docs" / "lapses.md",
     ROOT / "docs" / "supplies.md",
+    ROOT / "docs" / "local-editions.md",
 )
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
