@@ -14,7 +14,8 @@ from hashlib import sha256
 
 from protocol_lang.findings import Finding
 
-#: Facts that speak of the run that was shown, of the day of judgement, or of other findings.
+#: Facts that speak of the run that was shown, of the day of judgement, or of other findings; what
+#: soil is called follows from where it comes from.
 BESIDE_THE_CAUSE = frozenset(
     {
         "about",
@@ -27,6 +28,7 @@ BESIDE_THE_CAUSE = frozenset(
         "locally",
         "on",
         "rubbed_in",
+        "soil",
         "tore_in",
         "touched",
         "treated_in",

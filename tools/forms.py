@@ -160,7 +160,8 @@ FORMS: dict[str, Form] = {
         Where.SECTION,
         "parts of staff\n  NAME: skin; unclean on coming in\n  NAME: near the face\n"
         "  NAME: face\n  NAME: clothes",
-        "parts of a patient\n  NAME: mouth; full of saliva",
+        "parts of a patient\n  NAME: mouth; full of saliva\n  NAME: mouth; full of blood\n"
+        "  NAME: mouth; full of body fluid",
     ),
     "slots": _at(
         Where.SECTION,
@@ -309,7 +310,8 @@ FORMS: dict[str, Form] = {
         Where.SECTION,
         "parts of staff\n  NAME: skin; unclean on coming in\n  NAME: face\n  NAME: clothes\n"
         "  NAME: near the face",
-        "parts of a patient\n  NAME: mouth; full of saliva",
+        "parts of a patient\n  NAME: mouth; full of saliva\n  NAME: mouth; full of blood\n"
+        "  NAME: mouth; full of body fluid",
         "parts of a companion\n  NAME: skin",
     ),
     "begins with": _at(

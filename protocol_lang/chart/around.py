@@ -7,12 +7,9 @@ from typing import Any
 from protocol_lang.chart import edition
 from protocol_lang.chart.pictograms import drawing
 from protocol_lang.chart.pieces import pictograms, tokens
-from protocol_lang.chart.sheet import Draft, HandState, PanelKind, Sheet, rows
+from protocol_lang.chart.sheet import Draft, HandState, Sheet, rows
 from protocol_lang.chart.translate import plain
 from protocol_lang.chart.words import Words
-
-#: A sheet with one of these tells of exposures, and warns of them.
-_OF_EXPOSURES = frozenset({PanelKind.STANDS, PanelKind.SETTINGS})
 
 
 def chosen(sheet: Sheet) -> str:
@@ -22,7 +19,7 @@ def chosen(sheet: Sheet) -> str:
 
 def head(sheet: Sheet, words: Words, *, opens: bool = True) -> dict[str, Any]:
     """``opens``: it is the first sheet of its protocol, so its title is a bookmark."""
-    exposes = any(panel.kind in _OF_EXPOSURES for panel in sheet.panels)
+    sign = {"drawing": drawing("radiation"), "words": words.radiation}
     lines = [] if sheet.edition is None else [words.edition.format(n=sheet.edition)]
     return {
         "title": sheet.title,
@@ -32,7 +29,7 @@ def head(sheet: Sheet, words: Words, *, opens: bool = True) -> dict[str, Any]:
         "choices": [[name, value] for name, value in sheet.choices],
         "drawings": {name: drawing(name) for name in pictograms(sheet)},
         "chosen": plain(chosen(sheet)),
-        "sign": {"drawing": drawing("radiation"), "words": words.radiation} if exposes else None,
+        "sign": sign if sheet.exposes else None,
         "never-head": words.never_touch,
         "never": words.comma.join(sheet.never_touch),
     }

@@ -16,7 +16,6 @@ from protocol_lang.model.refs import OfPerson, OfSlot, Ref
 from protocol_lang.model.steps import Doing, Step, Waiting
 from protocol_lang.model.verbs import (
     CoversWith,
-    Exposes,
     Moves,
     Reduces,
     Uncovers,
@@ -125,7 +124,7 @@ def _deed(number: int, step: Step, protocol: Protocol) -> Deed:
         cleans=tuple(dict.fromkeys(cleans)),
         handles=_handled(doing, protocol),
         moves=tuple(moves),
-        exposes=any(isinstance(line, Exposes) for line in doing.verb.lines),
+        exposes=step.exposes,
     )
 
 

@@ -132,6 +132,7 @@ def sheet(protocol: Protocol, choices: Mapping[str, str], known: Known | None = 
         owner=header.owner,
         mark=known.mark,
         never_touch=known.never_touch,
+        exposes=any(step.exposes for _, items in chosen for step in _steps(items)),
     )
 
 

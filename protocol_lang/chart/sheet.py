@@ -207,7 +207,8 @@ class Sheet:
     the mark was found. ``fingerprint``: of all that the protocol was read from, the short code
     that an audit prints for the same files (12 letters and digits, 60 bits). ``rules``: the titles
     of the files of rules that were asked as well. ``original``: of a translation, the sheet in the
-    language of its protocol; names of the protocol stand there as it has them.
+    language of its protocol; names of the protocol stand there as it has them. ``exposes``: one of
+    the steps makes an exposure.
     """
 
     title: str
@@ -226,6 +227,7 @@ class Sheet:
     panels: tuple[Panel, ...] = ()
     fingerprint: str | None = None
     rules: tuple[str, ...] = ()
+    exposes: bool = False
     waived: Waived | None = None
     language: str = "en"
     original: Sheet | None = None

@@ -17,7 +17,7 @@ from protocol_lang.contamination.unfold.spelling import repetitions
 from protocol_lang.model.parts import Start, Stream, Thing
 from protocol_lang.model.running import NEXT
 from protocol_lang.model.steps import Doing, Saying, Step
-from protocol_lang.model.verbs import Exposes, Tears
+from protocol_lang.model.verbs import Tears
 from protocol_lang.order import RunCount, RunCounts
 from protocol_lang.outcome import (
     ChoiceSeen,
@@ -64,7 +64,7 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         visits_apart=not (running_on and is_day(unfolded)),
         running_on=running_on,
         only_who_exposes=silent_about_exposures(protocol.places.values())
-        and any(map(_exposes, unfolded.steps)),
+        and any(step.exposes for step in unfolded.steps),
         starts=tuple(_starts(unfolded)),
         leaking=tuple(thing.name for thing in things if thing.leaks),
         tearing=tuple(_tearing(unfolded)),
@@ -108,12 +108,6 @@ def _touches_nothing(step: Step) -> bool:
     )
 
 
-def _exposes(step: Step) -> bool:
-    return isinstance(step.does, Doing) and any(
-        isinstance(line, Exposes) for line in step.does.verb.lines
-    )
-
-
 def _tearing(unfolded: Unfolded) -> Iterator[str]:
     """What is worn on the hands and torn in some step."""
     told: dict[str, None] = {}
@@ -134,8 +128,8 @@ def _starts(unfolded: Unfolded) -> Iterator[tuple[str, str]]:
         for part in protocol.body_parts:
             if part.of is person.kind and part.unclean:
                 yield f"{person.name}'s {part.name}", "not clean"
-            if part.of is person.kind and part.saliva:
-                yield f"{person.name}'s {part.name}", "full of saliva"
+            if part.of is person.kind and part.full_of is not None:
+                yield f"{person.name}'s {part.name}", f"full of {part.full_of}"
     for thing in protocol.things.values():
         if thing.name.endswith(NEXT):
             continue

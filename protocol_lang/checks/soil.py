@@ -40,7 +40,7 @@ from protocol_lang.contamination.marks import (
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.visits import Hit, Suspect
 from protocol_lang.findings import Finding, Remedy
-from protocol_lang.model.parts import Counts
+from protocol_lang.model.parts import Counts, PersonKind
 from protocol_lang.order.question import Hop
 
 _FIRST_TOLD = (
@@ -438,8 +438,11 @@ class SoilFindings:
         owner, _, part = self.names.spot(hit.spot).rpartition("'s ")
         match hit.who:
             case Reached.PATIENT if hit.origin in OF_PATIENTS:
-                start = hit.legs[0].route[0].start
-                return "path-to-patient", {"who": name, "from_what": self.names.at(start, 1)}
+                source = self.names.at(hit.legs[0].route[0].start, 1)
+                facts = {"who": name, "from_what": source}
+                if (soil := self._always_at(source)) is not None:
+                    facts["soil"] = soil
+                return "path-to-patient", facts
             case Reached.PATIENT:
                 return "world-to-patient", {"origin": hit.origin.value, "part": name}
             case Reached.STAFF:
@@ -453,6 +456,18 @@ class SoilFindings:
                 return "hands-at-end", {"who": owner or name}
             case Reached.CLAIM:
                 return "claim-not-clean", {"what": name, "step": self.unfolded.acts[hit.act].text}
+
+    def _always_at(self, source: str) -> str | None:
+        """What a part of a patient is full of: "saliva", "blood" ...; None: of nothing."""
+        part = source.rpartition("'s ")[2]
+        return next(
+            (
+                one.full_of
+                for one in self.unfolded.protocol.body_parts
+                if one.of is PersonKind.PATIENT and one.name == part
+            ),
+            None,
+        )
 
 
 def _listed(names: list[str]) -> str:

@@ -59,13 +59,15 @@ class Contact:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """``said``: what has to be known of how the picture came about. Spots in the order of the
-    room file; each pair in one contact at most."""
+    """``said``: what has to be known of how the picture came about. ``soil``: what the soil of a
+    patient is called ("saliva", "blood"). Spots in the order of the room file; each pair in one
+    contact at most."""
 
     title: str
     spots: tuple[Spot, ...]
     contacts: tuple[Contact, ...]
     said: str = ""
+    soil: str = "saliva"
 
     def __post_init__(self) -> None:
         known = {spot.id for spot in self.spots}

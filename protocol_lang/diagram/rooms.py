@@ -1,4 +1,4 @@
-"""The room picture: things in their zones, who meets what, and how far saliva can get.
+"""The room picture: things in their zones, who meets what, how far a patient's soil can get.
 
 One room, or two that are compared: then both have the same places, so that what is different is
 seen at a glance.
@@ -14,7 +14,7 @@ from protocol_lang.diagram.sketch import Box, Line, Sketch, Zone
 
 #: What is said of each in the key, and in the words.
 MEANINGS = {
-    Far.SOURCE: "where the saliva comes from",
+    Far.SOURCE: "where the {soil} comes from",
     Far.ONWARD: "reached, and still so for the next patient",
     Far.TRACE: "the same, but only as a trace",
     Far.ENDED: "reached, ended before the next patient",
@@ -146,7 +146,7 @@ def _columns(spots: list[Spot], name: dict[str, str]) -> Iterator[str]:
 
 def _under(rooms: tuple[Room, ...], changes: tuple[str, ...]) -> str:
     told = (
-        "How far the saliva of one patient can get, in any permitted order of the steps. "
+        f"How far the {_soil(rooms)} of one patient can get, in any permitted order of the steps. "
         "A line: the two meet in some step."
     )
     said = " ".join(dict.fromkeys((told, *(room.said for room in rooms if room.said))))
@@ -157,12 +157,12 @@ def _key(rooms: tuple[Room, ...]) -> Iterator[Sample]:
     boxes = {spot.far for room in rooms for spot in room.spots}
     for far in Far:
         if far in boxes:
-            yield Sample("box", far.value, MEANINGS[far])
+            yield Sample("box", far.value, MEANINGS[far].format(soil=_soil(rooms)))
     carried = {contact.far for room in rooms for contact in room.contacts}
     words = {
         Far.ONWARD: "passes on what the next patient meets",
         Far.TRACE: "passes on a trace of it",
-        Far.ENDED: "passes saliva on in the same visit only",
+        Far.ENDED: f"passes {_soil(rooms)} on in the same visit only",
         Far.NEVER: "passes none on",
     }
     for far in words:
@@ -172,11 +172,12 @@ def _key(rooms: tuple[Room, ...]) -> Iterator[Sample]:
 
 def in_words(room: Room) -> str:
     """The picture in words: how far saliva gets, then by which contacts it passes on."""
-    told = [f"How far a patient's saliva can get, of “{_shown(room.title)}”."]
+    told = [f"How far a patient's {_soil((room,))} can get, of “{_shown(room.title)}”."]
     for far in Far:
         inside = [_shown(spot.text) for spot in room.spots if spot.far is far]
         if inside:
-            told.append(f"{MEANINGS[far].capitalize()}: {', '.join(inside)}.")
+            meaning = MEANINGS[far].format(soil=_soil((room,))).capitalize()
+            told.append(f"{meaning}: {', '.join(inside)}.")
     text = {spot.id: _shown(spot.text) for spot in room.spots}
     for far, how in ((Far.ONWARD, "as far as to the next patient"), (Far.TRACE, "as a trace")):
         pairs = [
@@ -185,6 +186,11 @@ def in_words(room: Room) -> str:
         if pairs:
             told.append(f"It passes on, {how}, where these meet: {'; '.join(pairs)}.")
     return " ".join(told)
+
+
+def _soil(rooms: tuple[Room, ...]) -> str:
+    """What the soil of a patient is called, as the protocol says it."""
+    return _shown(rooms[0].soil)
 
 
 def _shown(words: str) -> str:

@@ -580,7 +580,8 @@ def _line(node: tree.Node) -> str:
             return _listed(names)
         case tree.PartLine(name=name, counts=counts):
             unclean = "; unclean on coming in" if node.unclean else ""
-            return f"{name.plain}: {counts}{unclean}{'; full of saliva' if node.saliva else ''}"
+            full = f"; full of {node.full_of}" if node.full_of else ""
+            return f"{name.plain}: {counts}{unclean}{full}"
         case tree.FactLine(name=name, lasting=lasting):
             return name.plain + ("; lasting" if lasting else "")
         case tree.LevelLine(name=name, acts_on=acts_on, ends=ends):

@@ -115,7 +115,7 @@ def _first_round(section: tree.Section, declared: Declarations, told: Told, late
                     kind,
                     Counts(part.counts),
                     part.unclean,
-                    part.saliva,
+                    part.full_of,
                     part.name.place,
                 )
                 space = declared.parts[kind]

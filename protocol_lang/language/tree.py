@@ -642,12 +642,12 @@ class Kinds(Block):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLine(Node):
-    """hands: skin; unclean on coming in. ``saliva``: "; full of saliva"."""
+    """hands: skin; unclean on coming in. ``full_of``: "; full of saliva"."""
 
     name: Words
     counts: Literal["mouth", "skin", "face", "clothes", "near the face"]
     unclean: bool = False
-    saliva: bool = False
+    full_of: Literal["saliva", "blood", "body fluid"] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

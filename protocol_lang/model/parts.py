@@ -42,14 +42,16 @@ class Start(Enum):
 class BodyPart:
     """A part that every person of ``of`` has.
 
-    ``unclean``: hands that come from somewhere; ``saliva``: soil of the patient is always here.
+    ``unclean``: hands that come from somewhere; ``full_of``: soil of the patient is always here,
+    and this is what it is called, "saliva", "blood" or
+    "body fluid".
     """
 
     name: str
     of: PersonKind
     counts: Counts
     unclean: bool
-    saliva: bool
+    full_of: str | None
     place: Place
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from protocol_lang.model.conditions import Claim, Condition
-from protocol_lang.model.verbs import Frame, Lasting, SetsFact, Verb
+from protocol_lang.model.verbs import Exposes, Frame, Lasting, SetsFact, Verb
 from protocol_lang.text import Place
 
 
@@ -76,6 +76,13 @@ class Step:
     rounds: tuple[Round, ...] = ()
     before: tuple[str, ...] = ()
     takes: Lasting | None = None
+
+    @property
+    def exposes(self) -> bool:
+        """Whether an exposure is made."""
+        return isinstance(self.does, Doing) and any(
+            isinstance(line, Exposes) for line in self.does.verb.lines
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,6 +89,9 @@ class _Room:
             if thing.worn_on is not None
         }
 
+        #: the spots that meet something
+        self.touched = {spot for _, *pair in self._touches() for spot in pair}
+
     def room(self) -> Room:
         meeting = dict(self._meetings())
         touched = {end for pair in meeting for end in pair}
@@ -119,6 +122,7 @@ class _Room:
             tuple(spots.values()),
             tuple(contacts),
             self._said(),
+            self._soil(),
         )
 
     def _far(self, spot: int) -> Far:
@@ -185,7 +189,7 @@ class _Room:
         protocol = self.unfolded.protocol
         thing = protocol.things.get(whole)
         if whole in self.patients:
-            return Spot(whole, whole, Kind.PATIENT, far, "mouth, hands, hair", person=True)
+            return Spot(whole, whole, Kind.PATIENT, far, ", ".join(self._parts(whole)), person=True)
         if thing is None:
             return Spot(whole, whole, Kind.PEOPLE, far, person=True)
         notes = [f"in {thing.stands_in}"] if thing.stands_in else []
@@ -208,6 +212,25 @@ class _Room:
         else:
             kind = Kind.IN_USE
         return Spot(whole, whole, kind, far, "; ".join(notes))
+
+    def _soil(self) -> str:
+        """What those parts of patients are full of that meet something in this protocol."""
+        parts = {part for patient in self.patients for part in self._parts(patient)}
+        found = {
+            one.full_of: None
+            for one in self.unfolded.protocol.body_parts
+            if one.of is PersonKind.PATIENT and one.full_of and one.name in parts
+        }
+        return " or ".join(filter(None, found)) or "soil"
+
+    def _parts(self, patient: str) -> list[str]:
+        """The parts of a patient that meet something in this protocol."""
+        bodies = self.unfolded.plan.bodies
+        return [
+            part
+            for (owner, part), body in self.unfolded.bodies.items()
+            if owner == patient and bodies[body].spot in self.touched
+        ]
 
     def _said(self) -> str:
         told = []

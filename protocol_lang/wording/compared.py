@@ -397,7 +397,7 @@ _FIELDS = {
     "source": "its source",
     "counts": "what it counts as",
     "unclean": "comes in unclean",
-    "saliva": "saliva is always there",
+    "full_of": "what is always there",
     "metres": "metres from the patient",
     "degrees": "degrees from the beam",
     "barrier": "a barrier stands there",

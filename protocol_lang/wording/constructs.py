@@ -1274,7 +1274,7 @@ _VERBS = (
         "In a words file: the parts that each person has, and as what they count when soil "
         "reaches them: mouth, skin, face, near the face (under straps and ties) or clothes. "
         '"unclean on coming in" are hands that come from somewhere; the patient\'s mouth is "full '
-        'of saliva".',
+        'of saliva", a wound "full of blood".',
         visit(steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF), GUM),
         visit(_HANDS, "verb ACTOR feels the gum\n  meet ACTOR's hands, the patient's tail"),
     ),
@@ -1283,13 +1283,23 @@ _VERBS = (
 _MORE_WORDS = (
     Construct(
         "near the face",
-        ("mouth", "skin", "face", "clothes", "unclean on coming in", "full of saliva"),
+        (
+            "mouth",
+            "skin",
+            "face",
+            "clothes",
+            "unclean on coming in",
+            "full of saliva",
+            "full of blood",
+            "full of body fluid",
+        ),
         "As what a part of a person counts when soil reaches it. Of staff, any soil of a patient "
         "is told that reaches the face or mouth; on skin and near the face, where straps and ties "
         "are, a full touch is told and a trace is not; on clothes nothing is, though they carry "
         "soil on. Of a patient or companion, whatever part it is, any soil of another patient is "
         'told. Hands are "unclean on coming in", since they come from somewhere, and the '
-        'patient\'s mouth is "full of saliva".',
+        'patient\'s mouth is "full of saliva", a wound "full of blood", other parts "full of body '
+        'fluid": all are judged alike, and told by these names.',
         visit(steps(GLOVES_ON, "  [ ] operator feels the gum", GLOVES_OFF), GUM),
         visit(_HANDS, "parts of staff\n  elbow: bone"),
     ),

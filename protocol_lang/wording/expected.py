@@ -76,6 +76,8 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("CLOTHES", "clothes"),
     ("UNCLEAN", "unclean on coming in"),
     ("FULL_OF_SALIVA", "full of saliva"),
+    ("FULL_OF_BLOOD", "full of blood"),
+    ("FULL_OF_BODY_FLUID", "full of body fluid"),
     ("LASTING", "lasting"),
     ("ACTS_ON", "acts on"),
     ("RINSED_SOIL", "rinsed soil"),

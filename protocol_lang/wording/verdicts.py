@@ -26,7 +26,7 @@ mishap-too-early          mishap
 again-not-before          label; phase: another one, in which the step stands; mishap: in one
 too-few-laid-out          step, thing; taken, laid: how many, in figures; once: by one step
 not-ordered               first: the step that has to come first; second; reaches: whom or what
-path-to-patient           who: the part reached; from_what: where from; first, last: steps
+path-to-patient           who: the part reached; from_what, soil: whence, what; first, last: steps
 world-to-patient          origin: "everyday world", "floor, bin or drain" or "chemical"; part: the
                           part reached
 path-to-staff             who: the person; part; origin: "chemical", if it is not of a patient
@@ -959,7 +959,7 @@ _ORIGINS = {
 
 def _path_to_patient(facts: Facts) -> str:
     part = without_owner(facts["from_what"])
-    soil = "Saliva" if part in ("mouth", "saliva") else f"Soil from the {part}"
+    soil = begin(facts.get("soil", f"soil from the {part}"))
     return f"{soil} of one patient can reach the {without_owner(facts['who'])} of a later patient."
 
 

@@ -347,5 +347,6 @@ def full(staffing: str = "alone", shielding: str = "none", mark: Mark | None = N
         rules=("Rules of the house", "Hands"),
         never_touch=("clean half", "sensor hook", "keyboard", "boxes and rolls"),
         checked_on=date(2026, 11, 25),
+        exposes=True,
         waived=Waived(2, date(2027, 3, 3)),
     )

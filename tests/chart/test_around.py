@@ -7,7 +7,7 @@ import pytest
 from protocol_lang.chart import edition
 from protocol_lang.chart.around import foot, head
 from protocol_lang.chart.print import render
-from protocol_lang.chart.sheet import Draft, PanelKind
+from protocol_lang.chart.sheet import Draft
 from protocol_lang.chart.words import ENGLISH
 from tests.chart.samples import PRINT, full, intraoral
 from tests.chart.test_print import read
@@ -29,13 +29,12 @@ def test_the_foot_tells_whose_until_when_and_which_edition():
     assert foot(intraoral("alone"), ENGLISH)["code"] is None
 
 
-@pytest.mark.parametrize("kind", list(PanelKind))
-def test_where_exposures_happen_the_sheet_warns(kind):
+@pytest.mark.parametrize("exposes", [True, False])
+def test_where_exposures_happen_the_sheet_warns(exposes):
     # ISO 7010 W003, on rooms with X-ray equipment: a Canadian rule on signs for dental rooms.
-    sheet = full()
-    only = replace(sheet, panels=tuple(one for one in sheet.panels if one.kind is kind))
-    warned = head(only, ENGLISH)["sign"] is not None
-    assert warned == (kind in (PanelKind.STANDS, PanelKind.SETTINGS))
+    sheet = replace(full(), exposes=exposes)
+    for one in (sheet, replace(sheet, panels=())):
+        assert (head(one, ENGLISH)["sign"] is not None) == exposes
 
 
 def test_the_warning_is_printed_with_its_words():

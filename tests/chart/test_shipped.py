@@ -7,10 +7,12 @@ from pathlib import Path
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
+from protocol_lang.chart.around import head
 from protocol_lang.chart.paper import Paper
 from protocol_lang.chart.plan import sheet
 from protocol_lang.chart.print import render
 from protocol_lang.chart.sheet import Group
+from protocol_lang.chart.words import ENGLISH
 from protocol_lang.language.load import load
 from protocol_lang.model.protocol import Protocol
 from protocol_lang.resources import folder
@@ -18,6 +20,24 @@ from tests.chart.test_print import assert_in_order, read, steps, without_actor
 from tests.practice.kit import ROOM, ROOM_3
 
 FILES = sorted(folder("protocols").rglob("*.protocol"))
+
+
+#: Some with an exposure, by verbs of their own and whoever is protected by what, and some without.
+EXPOSURES = {
+    "home-visits/intraoral-hand-held-unit": True,
+    "imaging-room-2/intraoral-wired-sensor": True,
+    "imaging-room-4/cephalometric": True,
+    "imaging-room-2/opening-the-room": False,
+    "blood-taking-room/taking-blood-at-the-chair": False,
+}
+
+
+@pytest.mark.parametrize(("name", "exposes"), EXPOSURES.items())
+def test_a_sheet_with_an_exposure_carries_the_sign_and_no_other(name, exposes):
+    found = protocol(folder("protocols") / f"{name}.protocol")
+    assert found is not None
+    choices = {one.name: one.values[0] for one in found.choices if one.known_after is None}
+    assert (head(sheet(found, choices), ENGLISH)["sign"] is not None) == exposes
 
 
 @cache

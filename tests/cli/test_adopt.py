@@ -357,15 +357,15 @@ def test_unrelated_changes_of_random_bases_do_not_clash(tmp_path: Path, seed: in
     paths["whole"].write_text(head.format(4) + "\n".join(both) + "\n")
     local = 'protocol "Ours"\n  adapts "Base" edition 3\n\nchanges in "P"\n'
     paths["local"].write_text(local + "\n".join(changes) + "\n")
-    old = load_alone(paths["local"], LIBRARY, base=paths["base"])
-    new = load_alone(paths["local"], LIBRARY, base=paths["new"])
+    was = load_alone(paths["local"], LIBRARY, base=paths["base"])
+    now = load_alone(paths["local"], LIBRARY, base=paths["new"])
     written = read(read_text(paths["local"])).file
-    assert not adopting.clashes(written, adopting.Base(old.adapted), adopting.Base(new.adapted)), (
+    assert not adopting.clashes(written, adopting.Base(was.adapted), adopting.Base(now.adapted)), (
         changes
     )
     by_hand = read(read_text(paths["whole"])).file.sections
     assert _phases(paths["local"], paths["new"]) == by_hand
-    assert not adopting.clashes(written, adopting.Base(old.adapted), adopting.Base(old.adapted))
+    assert not adopting.clashes(written, adopting.Base(was.adapted), adopting.Base(was.adapted))
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -77,7 +77,12 @@ def place(file: str, line: int) -> Place:
 FOUND = Finding(
     "path-to-patient",
     place("a.protocol", 4),
-    {"who": "the next patient's mouth", "from_what": "the patient's mouth", "first": "one step"},
+    {
+        "who": "the next patient's mouth",
+        "from_what": "the patient's mouth",
+        "soil": "saliva",
+        "first": "one step",
+    },
     context='step 5 in "Visit"',
     route=Route(
         (("staffing", "alone"),),

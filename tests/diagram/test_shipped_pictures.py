@@ -47,6 +47,26 @@ def test_the_picture_is_up_to_date_and_nothing_in_it_overlaps(place, sort):
     assert not outside(page)
 
 
+#: What is followed, and parts of the patient that the picture names and others that nobody touches.
+FOLLOWED = {
+    "intraoral-wired-sensor": ("saliva", "mouth", "wound"),
+    "dressing-change": ("blood", "wound", "mouth"),
+    "taking-blood-at-the-chair": ("blood", "vein", "mouth"),
+    "ultrasound-probe-between-patients": ("body fluid", "body cavity", "mouth"),
+}
+
+
+@pytest.mark.parametrize("place", [place for place in NAMES if place.name in FOLLOWED])
+def test_the_room_picture_calls_the_soil_by_its_name_and_tells_where_it_is(place):
+    soil, part, other = FOLLOWED[place.name]
+    one = checked(place)
+    room = room_picture(one.unfolded, one.judgement)
+    assert room.soil == soil
+    assert f"How far the {soil} of one patient can get" in set_out(page_at(place, ROOM))["under"]
+    (source,) = (spot for spot in room.spots if spot.text == "patient")
+    assert part in source.note.split(", ") and other not in source.note
+
+
 @every
 def test_phases_stand_from_left_to_right(place):
     (panel,) = set_out(page_at(place, ""))["panels"]

@@ -330,7 +330,7 @@ def test_other_sections():
     assert plain(choices.lines[0].values) == ["b", "c d"]
     assert isinstance(names, tree.Kinds) and len(names.lines) == 2
     assert isinstance(parts, tree.Parts) and parts.of == "patient"
-    assert isinstance(parts.lines[0], tree.PartLine) and parts.lines[0].saliva
+    assert isinstance(parts.lines[0], tree.PartLine) and parts.lines[0].full_of == "saliva"
     assert isinstance(facts, tree.Facts) and facts.of == "person"
     assert isinstance(facts.lines[0], tree.FactLine) and facts.lines[0].lasting
     assert isinstance(germs, tree.Germs)

@@ -566,7 +566,7 @@ SECTIONS: tuple[Callable[[Draw, Remarks], tree.Section], ...] = (
             name=names,
             counts=st.sampled_from(("mouth", "skin", "face", "clothes", "near the face")),
             unclean=st.booleans(),
-            saliva=st.booleans(),
+            full_of=st.sampled_from((None, "saliva", "blood", "body fluid")),
         ),
         of=st.sampled_from(("staff", "patient", "companion")),
     ),

@@ -20,7 +20,8 @@ from pathlib import Path
 import pytest
 
 from protocol_lang.resources import folder
-from tests.practice.kit import Planted, among, assert_told, kinds
+from protocol_lang.wording import ENTRIES
+from tests.practice.kit import Planted, among, assert_told, kinds, told
 
 ROOMS = {
     "ultrasound-probe-between-patients": folder("protocols") / "ultrasound-room",
@@ -298,3 +299,20 @@ def test_a_planted_fault_is_told_and_its_twin_is_not(tmp_path: Path, case: tuple
     room = ROOMS[case[0]]
     assert_told(among(tmp_path, case[0], planted.changes, room), planted)
     assert kinds(among(tmp_path, case[0], planted.twin, room)) == []
+
+
+@pytest.mark.parametrize(
+    ("case", "said"),
+    [
+        ((DRESSING, "the forceps fetched with the gloves of the old dressing"), "Blood"),
+        ((BLOOD, "the cloth band hung up as it is"), "Blood"),
+        ((PROBE, "into the bath and out with the gloves of the scan"), "Body fluid"),
+        ((PROBE, "disinfected with the gel on"), "Soil from the belly"),
+    ],
+)
+def test_what_travels_is_called_by_its_name(
+    tmp_path: Path, case: tuple[str, str], said: str
+) -> None:
+    found = among(tmp_path, case[0], PLANTED[case].changes, ROOMS[case[0]])
+    sentence = ENTRIES["path-to-patient"].sentence(told(found, "path-to-patient").facts)
+    assert sentence.startswith(f"{said} of one patient can reach ")

@@ -85,6 +85,7 @@ PATH = Finding(
     {
         "who": "the next patient's mouth",
         "from_what": "the patient's mouth",
+        "soil": "saliva",
         "first": "operator places holder with sensor in mouth",
         "last": "operator places holder with sensor in mouth",
     },

@@ -74,6 +74,7 @@ FACTS = {
     "path-to-patient": {
         "who": "the next patient's mouth",
         "from_what": "the patient's mouth",
+        "soil": "saliva",
         "first": "operator places sensor in mouth",
         "last": "operator places sensor in mouth",
     },
@@ -217,6 +218,9 @@ def test_every_kind_explains_itself():
 def test_saliva_and_other_soil():
     say = VERDICTS["path-to-patient"].sentence
     hands = {**FACTS["path-to-patient"], "from_what": "patient's hands"}
+    del hands["soil"]
+    wound = {**hands, "from_what": "the patient's wound", "soil": "blood"}
+    assert say(wound).startswith("Blood of one patient can reach the mouth of ")
     assert say(FACTS["path-to-patient"]).startswith("Saliva of one patient can reach the mouth of ")
     assert say(hands).startswith("Soil from the hands of one patient ")
     dirt = {"origin": "floor, bin or drain", "part": "mouth"}

@@ -132,7 +132,7 @@ class Room:
                 self.layers_for[person.name, name] = [(part.name, layers[-1])]
         self._own(person.name, part.name, self._body(spot, layers))
         own = own_soil(person)
-        if part.saliva:
+        if part.full_of is not None:
             self.sources.append(Source(spot, own, Amount.FULL, lasting=True))
         if part.unclean:
             patient = person.kind is PersonKind.PATIENT

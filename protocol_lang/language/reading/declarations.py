@@ -167,13 +167,20 @@ _COUNTS: dict[str, Literal["mouth", "skin", "face", "clothes", "near the face"]]
 }
 
 
+_FULL_OF: dict[str, Literal["saliva", "blood", "body fluid"]] = {
+    "FULL_OF_SALIVA": "saliva",
+    "FULL_OF_BLOOD": "blood",
+    "FULL_OF_BODY_FLUID": "body fluid",
+}
+
+
 def _part_line(desk: Desk, raw: Raw, shape: Shape) -> tree.PartLine:
     _leaf(desk, raw)
     return tree.PartLine(
         name=shape.get("NAME"),
         counts=next(_COUNTS[name] for name, _ in shape.tokens if name in _COUNTS),
         unclean=shape.has("UNCLEAN"),
-        saliva=shape.has("FULL_OF_SALIVA"),
+        full_of=next((soil for token, soil in _FULL_OF.items() if shape.has(token)), None),
         place=raw.words.place,
         remarks=raw.remarks,
     )

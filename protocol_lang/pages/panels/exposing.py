@@ -8,7 +8,7 @@ from protocol_lang.chart.sheet import PanelLine
 from protocol_lang.model.conditions import Claim, EverySo, FactHolds
 from protocol_lang.model.parts import PersonKind
 from protocol_lang.model.steps import Doing
-from protocol_lang.model.verbs import Exposes, OfSlot
+from protocol_lang.model.verbs import OfSlot
 from protocol_lang.pages.shown import Act, Shown
 
 
@@ -22,7 +22,7 @@ def stands(shown: Shown) -> tuple[PanelLine, ...]:
     found: dict[tuple[str, str], list[int]] = {}
     exposures: dict[int, list[Act]] = {}
     for act in shown.every_act:
-        if is_exposure(act) and _worlds(shown, act):
+        if act.step.exposes and _worlds(shown, act):
             exposures.setdefault(act.number, []).append(act)
     for number, acts in exposures.items():
         for person in _people(shown):
@@ -36,15 +36,9 @@ def stands(shown: Shown) -> tuple[PanelLine, ...]:
     )
 
 
-def is_exposure(act: Act) -> bool:
-    """Whether the act makes an exposure."""
-    does = act.step.does
-    return isinstance(does, Doing) and any(isinstance(line, Exposes) for line in does.verb.lines)
-
-
 def exposure_settings(shown: Shown) -> tuple[PanelLine, ...]:
     """The table that the protocol or its room gives, on a sheet with an exposure."""
-    if not any(map(is_exposure, shown.every_act)):
+    if not any(act.step.exposes for act in shown.every_act):
         return ()
     settings = shown.unfolded.protocol.exposures.values()
     return tuple(PanelLine(one.name, told=", ".join(one.values)) for one in settings)
