@@ -1,7 +1,7 @@
 """What the search for smallest sets of lapses costs: shipped protocols, growth, another solver.
 
 Processor time of this process. Bars: sets of up to two lapses of the largest shipped protocol in
-2 s, of three in 20 s (``python -m bench.lapses three`` measures three, for a visit of one image);
+2 s, of three in 20 s (``python -m bench.lapses three`` measures three, which takes many minutes);
 twelve choices of two values each, 4,096 combinations, checked in 5 s.
 
 The family for the comparison: n surfaces, each met by used gloves and then wiped twice. Both
@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from itertools import combinations
 from pathlib import Path
@@ -31,16 +32,21 @@ from protocol_lang.contamination.kernel import (
     Acts,
     Amount,
     Body,
+    Fit,
+    Layer,
     Level,
     Meet,
     Origin,
     Outer,
+    Piece,
     Plan,
     Reach,
     Reached,
+    Retire,
     Source,
     Spot,
     Treat,
+    Unfit,
 )
 from protocol_lang.lapses.kinds import Hands, Kind
 from protocol_lang.lapses.making import Lapses
@@ -279,18 +285,89 @@ def of_exposures() -> None:
             print(f"  {many:9} {len(lapses.all):5} lapses {alone:8.2f} s {two:8.2f} s", flush=True)
 
 
+def panoramic() -> Path:
+    """The usual visit for a panoramic image."""
+    room = of_one_image().parent.parent / "imaging-room-3"
+    return room / "panoramic-usual-visit.protocol"
+
+
+def of_things() -> None:
+    """Growth in things: n desks, each wiped twice after it was met (see the family above)."""
+    print("\n  things that are wiped twice: single lapses, up to two, up to three")
+    for many in (4, 8, 16, 32):
+        _grown(many, wiped_twice(many), Hands())
+
+
+def of_people() -> None:
+    """Growth in people: n people one after the other, each with gloves of their own, who meet the
+    mouth and a desk, take the gloves off, and clean their hands."""
+    print("\n  people, each with gloves and a desk: single lapses, up to two, up to three")
+    for many in (1, 2, 4, 8):
+        _grown(many, *gloved(many))
+
+
+def _grown(many: int, plan: Plan, hands: Hands) -> None:
+    lapses = Lapses(plan, hands, 1)
+    spent = [timed(partial(smallest_sets, lapses, most))[0] for most in (1, 2, 3)]
+    told = " ".join(f"{seconds:8.3f} s" for seconds in spent)
+    print(f"  {many:9} {len(lapses.all):5} lapses {told}", flush=True)
+
+
+def gloved(people: int) -> tuple[Plan, Hands]:
+    """A plan for :func:`of_people`, and the hands in it."""
+    plan = wiped_twice(0)
+    spots, bodies = [plan.spots[0]], [Body(0)]
+    layers: list[Layer] = []
+    pieces: list[Piece] = []
+    acts: list[Act] = []
+    hands: list[tuple[int, int]] = []
+    for person in range(people):
+        skin, desk, glove = len(spots), len(spots) + 1, len(spots) + 2
+        spots += [Spot(f"hands {person}", True), Spot(f"desk {person}", True)]
+        spots.append(Spot(f"gloves {person}", False))
+        hand = len(bodies)
+        bodies += [Body(skin, (person,)), Body(desk)]
+        layers.append(Layer(f"gloves of {person}"))
+        pieces.append(Piece("gloves", "gloves", (glove,), glove))
+        hands.append((person, hand))
+        for name, effects in (
+            ("puts on gloves", (Fit((person,), person),)),
+            ("mouth", (Meet((Outer(hand), Outer(0))),)),
+            ("takes off gloves", (Unfit((person,)), Retire(person))),
+            ("cleans hands", (Treat((Outer(hand),), 0),)),
+            ("desk", (Meet((Outer(hand), Outer(hand + 1))),)),
+        ):
+            acts.append(Act(f"{name} {person}", person, 1, effects))
+    acts.append(Act("end", None, 1, ()))
+    return (
+        replace(
+            plan,
+            spots=tuple(spots),
+            bodies=tuple(bodies),
+            layers=tuple(layers),
+            pieces=tuple(pieces),
+            acts=tuple(acts),
+            order=tuple((act, act + 1) for act in range(len(acts) - 1)),
+        ),
+        Hands(tuple(hands)),
+    )
+
+
 def main() -> int:
     """Print all of it. Return 0."""
     print("  shipped protocols, the check before left out")
     if "three" in sys.argv[1:]:
-        shipped(of_one_image(), 3, BAR_THREE)
+        for path in (panoramic(), of_one_image()):
+            shipped(path, 3, None)
+        shipped(longest(), 3, BAR_THREE)
         return 0
-    shipped(of_one_image(), 1, None)
-    shipped(of_one_image(), 2, None)
-    shipped(longest(), 1, None)
-    shipped(longest(), 2, BAR_TWO)
+    for path in (panoramic(), of_one_image(), longest()):
+        shipped(path, 1, None)
+        shipped(path, 2, BAR_TWO if path == longest() else None)
     side_by_side()
     of_exposures()
+    of_things()
+    of_people()
     of_all_choices(apart=True)
     of_all_choices(apart=False)
     return 0

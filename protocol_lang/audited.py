@@ -94,7 +94,7 @@ class Waiver:
 
     ``identity`` or ``rule`` (with ``pack``, ``thing``, ``choice``). ``approved_by``: a role that is
     not the owner. ``compensated_by``: the label of a step that makes up for it. ``renewed``: how
-    often it was renewed before.
+    often it was renewed before, as its author says; ``renewed_by``: the role that agreed to that.
     """
 
     name: str
@@ -111,17 +111,32 @@ class Waiver:
     choice: tuple[str, str] | None = None
     compensated_by: str | None = None
     renewed: int = 0
+    renewed_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """The time of a waiver: its ``name``, the first and the last day."""
+
+    name: str
+    starts: date
+    ends: date
 
 
 @dataclass(frozen=True, slots=True)
 class WaiverUse:
-    """What became of a waiver: "in use", "ended", "not begun", "matches nothing" or "not allowed",
-    with why."""
+    """What became of a waiver: "in use", "ended", "not begun", "matches nothing", "not allowed" or
+    "could not be judged", with why.
+
+    ``follows``: the earlier ones of the same that it is one with, since hardly any days lie between
+    them.
+    """
 
     waiver: Waiver
     state: str
     why: str | None = None
     identities: tuple[str, ...] = ()
+    follows: tuple[Spell, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +193,8 @@ class Audit:
     names, streams that nobody takes, protocols out of force; in sentences. ``unseen``: identities
     that an earlier report had open, of files that could not be looked at to the end, or at all.
     ``history``: by file, every identity that was open once and is not now. ``waivers``: those that
-    match nothing. ``prevails``: which of two rules holds that speak of each other, in sentences.
+    match nothing, or of which that is not known. ``prevails``: which of two rules holds that speak
+    of each other, in sentences. ``changes``: whether changes were tried that put findings right.
     ``waiver_files`` (title, fingerprint) and ``earlier`` (the fingerprint of the
     earlier report): what the report rests on besides.
     """
@@ -196,3 +212,4 @@ class Audit:
     waivers: tuple[WaiverUse, ...] = ()
     waiver_files: tuple[tuple[str, str], ...] = ()
     earlier: str | None = None
+    changes: bool = False

@@ -29,11 +29,17 @@ class Slip:
 
 @dataclass(frozen=True, slots=True)
 class Chance:
-    """How likely, to the first order, with the range that the rates give; shares of 1."""
+    """How likely, to the first order; shares of 1.
+
+    ``least`` and ``most``: with every rate at that end of its range. ``low`` and ``high``: between
+    these lie nine in ten draws from the ranges.
+    """
 
     least: float
     usual: float
     most: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +76,20 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class Alone:
-    """What one lapse alone opens."""
+    """What one lapse alone opens. ``classes``: the classes of germs that get through, where they
+    were asked for and are not all."""
 
     slip: Slip
     opens: tuple[str, ...]
+    classes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """How many single lapses let a class of germs through, by kind of path."""
+
+    klass: str
+    singles: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +103,12 @@ class Never:
 
 @dataclass(frozen=True, slots=True)
 class Sway:
-    """How far a rate sways the whole: the sum of the chances with it at its least and its most."""
+    """How far a rate sways the whole: the sum of the chances with it at its least (``low``) and its
+    most (``high``), all other rates being as usual."""
 
     rate: str
     least: float
+    usual: float
     most: float
     low: float
     high: float
@@ -111,18 +129,82 @@ class Ranking:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """A single change that was tried and helps: ``lines`` just before the step ``before_step``.
+class Edit:
+    """What is to be typed at one place of a text.
 
-    ``before``, ``after``: how many single lapses bring soil of a patient to another one
-    ("patient") and to staff ("staff").
+    ``how``: "before" or "after" the step or declaration at line ``at``, "instead" of it, or "away".
+    ``said``: what stands at that line. The ``lines`` come in, with their blanks, before line
+    ``line``, from which on ``out`` lines go.
     """
 
-    before_step: str
-    place: Place
+    file: str
+    how: str
+    at: int
+    said: str
+    line: int
+    out: int
     lines: tuple[str, ...]
-    before: Mapping[str, int]
-    after: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What lapses open, by kind of path ("patient", "staff", "room").
+
+    ``margins``: None where more lapses are needed than were put together. ``singles``: how many
+    lapses open it alone. ``chances``: those of the sets, added up, by the usual rates; a set with a
+    lapse of which no study tells a rate is not in it.
+    """
+
+    margins: Mapping[str, int | None]
+    singles: Mapping[str, int]
+    chances: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A single change to the text that was tried and helps, and what lapses open with it.
+
+    ``kind``: "clean hands", "change gloves", "disinfect", "cover", "cover over it", "move",
+    "helper" or "level".
+    """
+
+    kind: str
+    edits: tuple[Edit, ...]
+    after: Tally
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """How many changes of a kind were thought of, and what came of those that were tried.
+
+    ``faulty``: something new is to be corrected or considered with it; ``undecided``: it, or its
+    lapses, could not be decided; ``mixed``: it is better in one thing and worse in another;
+    ``no_better``: a margin is smaller, or nothing is better on the whole.
+    """
+
+    kind: str
+    thought_of: int
+    tried: int = 0
+    helped: int = 0
+    faulty: int = 0
+    undecided: int = 0
+    mixed: int = 0
+    no_better: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Improvement:
+    """Single changes that were tried, the best first among those that help.
+
+    ``together``: so many lapses were put together with each change, and before (``before``).
+    ``mixed``: changes that raise a margin or cut the ranking, and have more single lapses.
+    """
+
+    together: int
+    before: Tally
+    changes: tuple[Change, ...] = ()
+    mixed: tuple[Change, ...] = ()
+    tried: tuple[Tried, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +215,8 @@ class Lapsed:
     ``open_sets``: how many of each kind there are in all (by ``opens``), listed or not.
     ``combinations``: how many combinations of choices; ``mishaps``: what is not looked at together
     with lapses; ``only``: choices asked for; ``undecided``: how many sets were not decided.
-    ``changes``: None if they were not asked for.
+    ``by_class``: by class of germs, the hardest first; empty if not asked for.
+    ``improvement``: None if changes were not asked for.
     """
 
     file: str
@@ -144,6 +227,7 @@ class Lapsed:
     sets: tuple[SlipSet, ...] = ()
     open_sets: Mapping[str, int] = field(default_factory=dict)
     alone: tuple[Alone, ...] = ()
+    by_class: tuple[Spreads, ...] = ()
     never: tuple[Never, ...] = ()
     lapses: int = 0
     most: int = 0
@@ -153,5 +237,5 @@ class Lapsed:
     mishaps: tuple[str, ...] = ()
     only: tuple[tuple[str, str], ...] = ()
     rankings: tuple[Ranking, ...] = ()
-    changes: tuple[Change, ...] | None = None
+    improvement: Improvement | None = None
     unchecked: tuple[str, ...] = ()

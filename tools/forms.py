@@ -238,7 +238,7 @@ FORMS: dict[str, Form] = {
         "  from 2026-11-02 to 2027-01-15",
         'waiver "TITLE"\n  rule "TITLE" of "TITLE"\n  for THING\n  where CHOICE is VALUE\n'
         '  reason "WHY"\n  approved by ROLE\n  from 2026-11-02 to 2027-01-15\n'
-        "  made up for by LABEL\n  renewed 1 time",
+        "  made up for by LABEL\n  renewed 1 time\n  renewed by ROLE",
     ),
     "groups": _at(Where.SECTION, "groups\n  NAME: THING, THING"),
     "waste streams": _at(

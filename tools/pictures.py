@@ -1,4 +1,4 @@
-"""Prints the wall chart that the README shows, into ``docs/pictures/``.
+"""Prints the wall chart that the README shows, and the picture of rates, into ``docs/pictures/``.
 
 Run by ``python -m tools.pictures`` from the folder of the project, with what the tests need set up.
 """
@@ -19,9 +19,17 @@ _COMMAND = (
     *("--paper", "A2", "--on", "2026-11-02", "-o", str(CHART)),
 )
 
+RATES = ROOT / "docs" / "pictures" / "rates.svg"
+
+_RATES = (
+    *("lapses", "protocols/imaging-room-2/intraoral-wired-sensor.protocol"),
+    *("--rates", "--together", "1", "--picture", str(RATES), "--on", "2026-11-02"),
+)
+
 
 def main() -> int:
-    """Print it, and make the file small. Return 0, or the exit code of the printing."""
+    """Print both, and make the file of the chart small. Return 0, or the exit code of the
+    printing."""
     from PIL import Image
 
     CHART.parent.mkdir(parents=True, exist_ok=True)
@@ -32,7 +40,10 @@ def main() -> int:
                 (1600, round(1600 * printed.height / printed.width))
             )
         small.quantize(256).save(CHART, optimize=True)
-    return ended.returncode
+    drawn = subprocess.run(
+        [sys.executable, "-m", "protocol_lang", *_RATES], cwd=ROOT, stdout=subprocess.DEVNULL
+    )
+    return ended.returncode or drawn.returncode
 
 
 if __name__ == "__main__":

@@ -10,7 +10,7 @@ from pathlib import Path
 from protocol_lang import __version__, prints
 from protocol_lang.audit.asking import Ask, Job, RoomSeen, Seen
 from protocol_lang.audit.waiver_files import waivers_in
-from protocol_lang.audit.waiving import Kept, waive
+from protocol_lang.audit.waiving import NOT_ALL, UNREAD, Kept, not_judged, waive
 from protocol_lang.audited import FileReport, Found, RuleStanding, Standing, StoryLine
 from protocol_lang.checks.streams import named_of_room
 from protocol_lang.findings import Finding, Weight
@@ -33,7 +33,8 @@ _ABOUT = ("thing", "what", "person", "who")
 def look(job: Job, ask: Ask) -> Seen:
     """Everything that the audit wants to know of one file. Never raises for what a file says."""
     try:
-        checked = check_file(Path(job.path), mend=ask.changes, on=ask.on, name=job.name)
+        path = Path(job.path)
+        checked = check_file(path, mend=ask.changes, on=ask.on, name=job.name, lasting=True)
     except Unreadable as problem:
         why = ENTRIES[problem.kind].sentence(problem.facts)
         return Seen(
@@ -79,10 +80,13 @@ def seen(checked: Checked, job: Job, ask: Ask) -> Seen:
         not_checked=tuple(part.sentence for part in told.parts),
         cause=None if looked_at or broken else "undecided",
     )
+    own = waivers_in(checked.texts[job.name])
     if report.state == "checked" and protocol is not None and checked.unfolded is not None:
         again = partial(_again, job, ask)
         kept = Kept(protocol, checked.unfolded, tuple(ask.settings), again)
-        report = waive(report, kept, waivers_in(checked.texts[job.name]), ask, books_of(ask))
+        report = waive(report, kept, own, ask, books_of(ask))
+    elif own:
+        report = replace(report, waivers=not_judged(own, UNREAD if broken else NOT_ALL))
     return Seen(__version__, report, tuple(_rooms(checked)))
 
 
@@ -106,7 +110,8 @@ def verdicts_of(checked: Checked, ask: Ask) -> tuple[RuleVerdict, ...]:
 
 def _again(job: Job, ask: Ask, only: tuple[str, str]) -> frozenset[tuple[str, str, str]]:
     """The same file with one value of a choice alone: (pack, rule, thing) of what fails then."""
-    checked = check_file(Path(job.path), dict([only]), mend=False, on=ask.on, name=job.name)
+    path, chosen = Path(job.path), dict([only])
+    checked = check_file(path, chosen, mend=False, on=ask.on, name=job.name, lasting=True)
     return frozenset(
         (verdict.pack, verdict.rule.title, thing)
         for verdict in verdicts_of(checked, ask)

@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from protocol_lang.audit.views import Group, grouped, standing_of
-from protocol_lang.audit.waiving import ENDED, IN_USE, MATCHES_NOTHING, NOT_ALLOWED, NOT_BEGUN
-from protocol_lang.audited import Audit, Found, Since, Standing
+from protocol_lang.audit.waiving import ENDED, IN_USE, NOT_BEGUN
+from protocol_lang.audited import Audit, Found, Since, Standing, Waiver
 from protocol_lang.findings import Weight
 from protocol_lang.outcome import Standing as Ended
 from protocol_lang.report.setting import Setting
+from protocol_lang.wording import audit as words
 from protocol_lang.wording import basis
 from protocol_lang.wording.plain import begin, count, listed, number, quoted
 
@@ -118,19 +119,41 @@ def _rules(audit: Audit) -> list[str]:
 
 
 def _waivers(audit: Audit) -> list[str]:
+    """Those in use first, each once with its files, that which ends first before the others."""
     uses = [(use, file.file) for file in audit.files for use in file.waivers]
-    told = []
-    in_use = [use for use, _ in uses if use.state == IN_USE]
-    if in_use:
-        told.append(f"{count(len(in_use), 'waiver')} in use")
-    for state in (ENDED, NOT_ALLOWED, NOT_BEGUN, MATCHES_NOTHING):
+    uses += [(use, "") for use in audit.waivers]
+    files: dict[Waiver, list[str]] = {}
+    for use, file in uses:
+        if use.state == IN_USE:
+            files.setdefault(use.waiver, []).append(file)
+    told = [
+        words.in_brief(quoted(one.name), _about(one), one.approved_by, one.ends, files[one])
+        for one in sorted(files, key=lambda one: (one.ends, one.name))
+    ]
+    for state in list(words.WAIVER_STATES)[1:]:
         told += [
-            f"{quoted(use.waiver.name)}, {file}: {use.why or state}"
+            words.not_in_use(
+                quoted(use.waiver.name), _about(use.waiver), _why(state, use.why), file
+            )
             for use, file in uses
             if use.state == state
         ]
-    told += [f"{quoted(use.waiver.name)}: {use.state}" for use in audit.waivers]
     return told
+
+
+def _about(waiver: Waiver) -> str:
+    """What a waiver tolerates."""
+    if waiver.identity is not None:
+        return words.tolerates_finding(waiver.identity)
+    pack = None if waiver.pack is None else quoted(waiver.pack)
+    return words.tolerates_rule(quoted(waiver.rule or ""), pack, waiver.thing, waiver.choice)
+
+
+def _why(state: str, why: str | None) -> str:
+    """``state`` is told too where the reason alone does not say it."""
+    if why is None or state in (ENDED, NOT_BEGUN):
+        return why or state
+    return f"{state}, {why}"
 
 
 def _since(audit: Audit) -> list[str]:

@@ -44,6 +44,8 @@ def _differences(report: Audit, anew: Audit) -> Iterator[str]:
         yield "The files of waivers are not the same."
     if report.earlier != anew.earlier:
         yield "The earlier report that it rests on is not the same."
+    if report.changes != anew.changes:
+        yield "Changes were tried for one of them alone."
     left_out = {*not_compared(report, anew)}
     then = {file.file: file for file in report.files if file.file not in left_out}
     now = {file.file: file for file in anew.files if file.file not in left_out}

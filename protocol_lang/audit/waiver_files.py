@@ -80,6 +80,7 @@ def _waiver(
         choice=None if choice is None else (choice[0].plain, choice[1].plain),
         compensated_by=_named(lines, "waiver_made_up"),
         renewed=int(_named(lines, "waiver_renewed") or 0),
+        renewed_by=_named(lines, "waiver_renewed_by"),
     )
 
 

@@ -3,15 +3,21 @@
 A waiver is about one finding, by its identity, or about one rule for one thing and, if it says so,
 for one value of a choice. It never covers more than that: where a rule fails for the thing with
 another value of the choice as well, the finding stays, and the reason is told.
+
+Waivers of the same that follow each other closely are one for how long they last
+(:mod:`protocol_lang.audit.spells`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from protocol_lang.audit.asking import Ask
-from protocol_lang.audit.lengths import longest
+from protocol_lang.audit.lengths import fewest_between, longest
+from protocol_lang.audit.roles import nobody_but, two_scripts
+from protocol_lang.audit.spells import Line, lined_up
 from protocol_lang.audited import FileReport, Found, RuleStanding, Standing, Waiver, WaiverUse
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.worlds import Combination
@@ -20,15 +26,21 @@ from protocol_lang.model.rules import RuleBook, Strength
 from protocol_lang.model.walk import steps_of
 from protocol_lang.order.bits import members
 from protocol_lang.text import Place
+from protocol_lang.wording.plain import count, listed, quoted
 
-#: A path of soil to a patient, and an instrument that is not ready for one, are never tolerated;
-#: nor is one that some permitted order leaves open ("not-ordered").
-NEVER = frozenset({"path-to-patient", "world-to-patient", "not-ready", "not-ordered"})
+#: A path of soil to a patient, and an instrument that is not ready for one, are never tolerated.
+#: An order that leaves one open is told as that path in an audit.
+NEVER = frozenset({"path-to-patient", "world-to-patient", "not-ready"})
 #: What nobody can do as it is written: about such a protocol nothing else is known.
 NOT_DONE = frozenset({"order-circle", "group-circle", "no-permitted-order", "never-done"})
 
 IN_USE, ENDED, NOT_BEGUN = "in use", "ended", "not begun"
 MATCHES_NOTHING, NOT_ALLOWED = "matches nothing", "not allowed"
+NOT_JUDGED = "could not be judged"
+#: Why what a waiver would cover is not known.
+UNREAD, NOT_ALL = "the file could not be read", "part of the file was not checked"
+#: Files that are named beside a waiver of which that is so.
+MOST_HIDING = 4
 
 #: What fails when a choice has one value alone: (pack, rule, thing).
 Again = Callable[[tuple[str, str]], frozenset[tuple[str, str, str]]]
@@ -57,15 +69,34 @@ def waive(
     ``own``: waivers that stand in the protocol itself; those of side files are told of only where
     they match something.
     """
+    waivers = (*own, *ask.waivers)
+    matched = {
+        waiver: found
+        for waiver in waivers
+        if (found := tuple(one for one in report.found if _is_about(waiver, one)))
+    }
+    refused = {
+        waiver: _forbidden(waiver, found, kept, ask, books) for waiver, found in matched.items()
+    }
+    holding = {
+        waiver: frozenset(one.identity for one in matched[waiver])
+        for waiver, why in refused.items()
+        if why is None
+    }
+    lines = lined_up(holding, fewest_between(books, dict(kept.settings)))
     uses: list[WaiverUse] = []
     waived: dict[str, str] = {}
-    for waiver in (*own, *ask.waivers):
-        matched = tuple(found for found in report.found if _is_about(waiver, found))
-        if not matched:
+    for waiver in waivers:
+        if waiver not in matched:
             if waiver in own:
-                uses.append(WaiverUse(waiver, MATCHES_NOTHING))
+                uses.append(_unmatched(waiver, report))
             continue
-        use = _use(waiver, matched, kept, ask, books)
+        why, line = refused[waiver], lines.get(waiver)
+        if line is not None:
+            why = _too_long(line, _most(matched[waiver], kept, books))
+        use = replace(
+            _use(waiver, matched[waiver], why, ask.on), follows=line.follows if line else ()
+        )
         uses.append(use)
         if use.state == IN_USE:
             for identity in use.identities:
@@ -78,10 +109,50 @@ def waive(
     return replace(report, found=found, rules=rules, waivers=tuple(uses))
 
 
+def not_judged(waivers: Iterable[Waiver], why: str) -> tuple[WaiverUse, ...]:
+    """Those of a file of which it is not known what they would cover."""
+    return tuple(WaiverUse(one, NOT_JUDGED, why) for one in waivers)
+
+
 def unmatched(waivers: Iterable[Waiver], reports: Iterable[FileReport]) -> tuple[WaiverUse, ...]:
-    """Of the waivers of side files those that no file has a finding for."""
-    used = {use.waiver for report in reports for use in report.waivers}
-    return tuple(WaiverUse(one, MATCHES_NOTHING) for one in waivers if one not in used)
+    """Of the waivers of side files those that no file has a finding for; where some file was not
+    looked at to the end, nobody knows whether it would have one."""
+    seen = tuple(reports)
+    used = {use.waiver for report in seen for use in report.waivers}
+    return tuple(_of_side_file(one, seen) for one in waivers if one not in used)
+
+
+def _of_side_file(waiver: Waiver, reports: Iterable[FileReport]) -> WaiverUse:
+    hidden = [one.file for one in reports if _may_be_hidden(waiver, one)]
+    if not hidden:
+        return WaiverUse(waiver, MATCHES_NOTHING)
+    return WaiverUse(waiver, NOT_JUDGED, _hidden_in(hidden))
+
+
+def _unmatched(waiver: Waiver, report: FileReport) -> WaiverUse:
+    if _may_be_hidden(waiver, report):
+        return WaiverUse(waiver, NOT_JUDGED, NOT_ALL)
+    return WaiverUse(waiver, MATCHES_NOTHING)
+
+
+def _may_be_hidden(waiver: Waiver, report: FileReport) -> bool:
+    """Whether what the waiver is about may be in the file all the same: it was not read, or not
+    checked to the end, or the rule was not decided there."""
+    if report.state in ("broken text", "not checked"):
+        return True
+    open_rules = [one for one in report.rules if one.standing is Standing.NOT_DECIDED]
+    if waiver.rule is None:
+        return bool(open_rules or report.not_checked)
+    return any(
+        _plain(rule.rule) == _plain(waiver.rule) and _plain(rule.pack) == _plain(waiver.pack or "")
+        for rule in open_rules
+    )
+
+
+def _hidden_in(files: Sequence[str]) -> str:
+    more = len(files) - MOST_HIDING
+    named = [*files[:MOST_HIDING], *([count(more, "more file")] if more > 0 else [])]
+    return f"no file that could be judged has it; not judged to the end: {listed(named)}"
 
 
 def _is_about(waiver: Waiver, found: Found) -> bool:
@@ -95,23 +166,33 @@ def _is_about(waiver: Waiver, found: Found) -> bool:
     )
 
 
-def _use(
-    waiver: Waiver,
-    matched: tuple[Found, ...],
-    kept: Kept,
-    ask: Ask,
-    books: Sequence[RuleBook],
-) -> WaiverUse:
+def _use(waiver: Waiver, matched: tuple[Found, ...], why: str | None, on: date) -> WaiverUse:
+    """``why``: it is not allowed, if that is so."""
     identities = tuple(dict.fromkeys(found.identity for found in matched))
-    why = _forbidden(waiver, matched, kept, ask, books)
     if why is not None:
         return WaiverUse(waiver, NOT_ALLOWED, why, identities)
-    if ask.on > waiver.ends:
+    if on > waiver.ends:
         return WaiverUse(waiver, ENDED, f"it ended on {waiver.ends.isoformat()}", identities)
-    if ask.on < waiver.starts:
+    if on < waiver.starts:
         why = f"it begins on {waiver.starts.isoformat()}"
         return WaiverUse(waiver, NOT_BEGUN, why, identities)
     return WaiverUse(waiver, IN_USE, None, identities)
+
+
+def _most(matched: tuple[Found, ...], kept: Kept, books: Sequence[RuleBook]) -> int:
+    """So many days it may last."""
+    return min(longest(_strength(found), books, dict(kept.settings)) for found in matched)
+
+
+def _too_long(line: Line, most: int) -> str | None:
+    """Why a waiver lasts too long with those that it follows, if that is so."""
+    if line.days <= most:
+        return None
+    named = listed([quoted(one.name) for one in line.follows])
+    return (
+        f"with {named}, which it follows, it lasts from {line.begins.isoformat()} to "
+        f"{line.ends.isoformat()}, longer than {most} days, and nobody is named who renewed it"
+    )
 
 
 def _forbidden(
@@ -126,24 +207,40 @@ def _forbidden(
         return "a path to the next patient is never waived"
     if any(found.kind in NOT_DONE for found in matched):
         return "what cannot be done as it is written is never waived"
-    strengths = {_strength(found) for found in matched}
-    most = min(longest(one, books, dict(kept.settings)) for one in strengths)
+    most = _most(matched, kept, books)
     if (waiver.ends - waiver.starts).days + 1 > most:
         return f"it lasts longer than {most} days"
-    approver = _plain(waiver.approved_by)
-    owner = kept.protocol.header.owner
-    if owner is None:
-        return "the protocol names no owner, who must be somebody else than who approved of it"
-    if approver == _plain(owner):
-        return "who owns the protocol approved of it"
-    if Strength.MUST in strengths and approver in _own_people(kept.protocol):
-        return "a rule that must be kept is not waived by the clinic's own people alone"
+    must = any(_strength(found) is Strength.MUST for found in matched)
+    why = _not_approved(waiver, kept.protocol, must)
+    if why is not None:
+        return why
     if waiver.compensated_by is not None:
         why = _not_made_up(waiver, waiver.compensated_by, matched, kept)
         if why is not None:
             return why
     if waiver.choice is not None:
         return _beyond(waiver, kept)
+    return None
+
+
+def _not_approved(waiver: Waiver, protocol: Protocol, must: bool) -> str | None:
+    """Why who approved of it, or renewed it, may not; as far as names tell. ``must``: of what."""
+    owner = protocol.header.owner
+    if owner is None:
+        return "the protocol names no owner, who must be somebody else than who approved of it"
+    places = [protocol.header.title, *(file.title for file in protocol.files)]
+    own = _own_people(protocol)
+    for role, did in ((waiver.approved_by, "approved of it"), (waiver.renewed_by, "renewed it")):
+        if role is None:
+            continue
+        if two_scripts(role) is not None:
+            return f"the name of who {did} mixes letters of two scripts that look alike"
+        if nobody_but(role, [owner], places):
+            return f"who owns the protocol {did}"
+    if must and nobody_but(waiver.approved_by, own, places):
+        return "a rule that must be kept is not waived by the clinic's own people alone"
+    if waiver.renewed_by is not None and nobody_but(waiver.renewed_by, own, places):
+        return "nothing is renewed by the clinic's own people alone"
     return None
 
 
@@ -212,7 +309,7 @@ def _own_people(protocol: Protocol) -> frozenset[str]:
     names = [*protocol.people, *protocol.groups]
     if protocol.header.owner is not None:
         names.append(protocol.header.owner)
-    return frozenset(map(_plain, names))
+    return frozenset(names)
 
 
 def _labelled(protocol: Protocol, label: str) -> frozenset[Place]:

@@ -68,6 +68,7 @@ def audit(wanted: Wanted, progress: Progress | None = None) -> Audit:
         prevails=tuple(map(prevailing, relations([pack.book for pack in wanted.packs]))),
         waivers=unmatched(wanted.waivers, reports),
         waiver_files=wanted.waiver_files,
+        changes=wanted.changes,
     )
     if wanted.earlier is None:
         return made
@@ -113,6 +114,7 @@ def prevailing(relation: Relation) -> str:
         relation.tightens,
         (relation.rule, relation.pack),
         (relation.other, relation.other_pack),
+        relation.asks.value,
     )
 
 

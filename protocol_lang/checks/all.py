@@ -18,19 +18,21 @@ from protocol_lang.findings import Finding, Unchecked
 
 
 def findings_of(
-    unfolded: Unfolded, judgement: Judgement, mend: bool = True
+    unfolded: Unfolded, judgement: Judgement, mend: bool = True, lasting: bool = False
 ) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
     """What was found, and what was not checked.
 
     ``mend``: whether to look for changes that help. Where one visit runs into the next none are
     looked for: a line that is added stands in both, and a label speaks within one of them.
+    ``lasting``: the same is found whether changes are looked for or not; they are only told beside
+    it. So a finding has one identity, whoever asks for it and in whatever way.
     """
     mend = mend and all(phase.visit == 1 for phase in unfolded.protocol.phases)
     order = OrderFindings(unfolded, judgement)
     found = [_with_changes(order, finding, unfolded, judgement, mend) for finding in order.all()]
     if judgement.layout is not None and judgement.judged:
-        for finding, worked in SoilFindings(unfolded, judgement, mend).all():
-            left = worked[0].left if worked else None
+        for finding, worked in SoilFindings(unfolded, judgement, mend, lasting).all():
+            left = worked[0].left if worked and not lasting else None
             also = [] if left is None else [one for one in found if _gone(order, one, left)]
             if also and finding.kind == "hands-at-end":
                 # The duty that was not done says it more directly than the hands that stay soiled.

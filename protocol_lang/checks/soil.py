@@ -59,10 +59,17 @@ MOST_ALSO = 5
 
 
 class SoilFindings:
-    """Makes the findings about soil of one judgement. ``mend``: whether to try changes."""
+    """Makes the findings about soil of one judgement. ``mend``: whether to try changes.
 
-    def __init__(self, unfolded: Unfolded, judgement: Judgement, mend: bool) -> None:
+    ``lasting``: what is told does not depend on that. Changes are then offered beside it, and tell
+    neither which paths have one cause nor what a finding is called.
+    """
+
+    def __init__(
+        self, unfolded: Unfolded, judgement: Judgement, mend: bool, lasting: bool = False
+    ) -> None:
         self._mend = mend
+        self._lasting = lasting
         self.trials: Trials | None = None
         self._contexts = {
             unfolded.acts[act].place: told for act, told in contexts(unfolded).items()
@@ -89,7 +96,7 @@ class SoilFindings:
         The suspects are decided exactly, those that matter most first. Once a change is known that
         puts a cause right, the next cause is looked for in the protocol with that change made: so
         faults that stand beside each other do not hide each other, and what has the same cause is
-        not told again.
+        not told again. Where findings are to last, neither is done: a path is told by itself.
         """
         left = set(self.judgement.suspects)
         for _ in range(MOST_CAUSES):
@@ -108,7 +115,7 @@ class SoilFindings:
             same = [
                 other
                 for other in sorted(left, key=lambda one: (self._rank(one), one.spot))
-                if self._same_cause(hit, other, worked)
+                if self._same_cause(hit, other, [] if self._lasting else worked)
             ]
             mended = {key_of_soil(self.names, other, self.unfolded) for other in same}
             worked = [one for one in worked if not mended & one.left]
@@ -121,7 +128,7 @@ class SoilFindings:
             named = list(also.values())[:MOST_ALSO]
             yield self._finding(replace(hit, classes=classes), worked, named), worked
             left -= set(same)
-            if worked:
+            if worked and not self._lasting:
                 keys = {key_of_soil(self.names, other, self.unfolded) for other in left}
                 own = key_of_soil(self.names, hit, self.unfolded)
                 keys |= {own} & worked[0].left
@@ -193,7 +200,7 @@ class SoilFindings:
             facts["follows"] = "the same soil also reaches " + _listed(also)
         remedies = tuple(one.remedy for one in worked)
         order = next((one for one in remedies if one.kind == "add-after"), None)
-        if order is not None:
+        if order is not None and not self._lasting:
             kind, facts = "not-ordered", self._not_ordered(order, hit, facts)
         place = act.place
         if place is None:

@@ -57,6 +57,41 @@ class Toolbox:
                 return (self._step(verb, {slots[0].name: (person,)}),)
         return ()
 
+    def hands_at_a_higher_level(self, person: str, step: Step) -> tuple[Step, ...]:
+        """The same person's hands cleaned at each higher level, the least first; nothing unless the
+        step is one that cleans them and touches nothing."""
+        own = self._level_of_hands(step.does.verb) if isinstance(step.does, Doing) else None
+        if own is None:
+            return ()
+        found: dict[int, Step] = {}
+        for verb in self._protocol.verbs:
+            rank = self._level_of_hands(verb)
+            if rank is not None and rank > own:
+                found.setdefault(
+                    rank, self._step(verb, {_slots(verb.frames[0])[0].name: (person,)})
+                )
+        return tuple(found[rank] for rank in sorted(found))
+
+    def _level_of_hands(self, verb: Verb) -> int | None:
+        """The rank of the level to which a verb cleans the hands of whoever does it; None if that
+        is not all that it does."""
+        slots = _slots(verb.frames[0])
+        if len(slots) != 1 or slots[0].kind not in _PERSONS:
+            return None
+        if any(isinstance(line, Meets) for line in verb.lines):
+            return None
+        return next(
+            (
+                self._protocol.levels[line.level].rank
+                for line in verb.lines
+                if isinstance(line, Reduces)
+                and _treats_hands(line, slots[0].name)
+                and line.level is not None
+                and line.level in self._protocol.levels
+            ),
+            None,
+        )
+
     def bare_hands(self, person: str, glove: str) -> tuple[Item, ...]:
         """Gloves off and hands cleaned, in one go."""
         off = self._glove_step(person, glove, Uncovers)
@@ -135,6 +170,21 @@ class Toolbox:
                 filled = {slots[0].name: (person,), under.name: what, over.name: (cover,)}
                 return (self._step(verb, filled),)
         return ()
+
+    def kinds_of_cover(self, thing: Thing) -> tuple[str, ...]:
+        """The kinds of thing with which some verb covers such a thing."""
+        found: dict[str, None] = {}
+        for verb in self._protocol.verbs:
+            slots = {slot.name: slot for slot in _slots(verb.frames[0])}
+            for line in verb.lines:
+                if not isinstance(line, CoversWith) or not isinstance(line.what, OfSlot):
+                    continue
+                under, over = slots.get(line.what.slot), line.cover
+                if under is None or not isinstance(over, OfSlot) or over.slot not in slots:
+                    continue
+                if len(slots) == 3 and _admits(under, thing):
+                    found[slots[over.slot].kind] = None
+        return tuple(found)
 
     def with_a_new_wipe(self, step: Step) -> Step | None:
         """The step as it is, but with a new wipe in place of the one already used."""

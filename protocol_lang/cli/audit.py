@@ -83,6 +83,7 @@ def command(
         rules = rules or _titles(report[0])
         setting = setting or _settings(report[0])
         on = on or report[0].on.isoformat()
+        changes = report[0].changes
     wanted = _wanted(paths, rules, setting, on, waivers, earlier, workers, changes, cluster)
     try:
         made = audit(wanted)

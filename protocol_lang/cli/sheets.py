@@ -74,7 +74,7 @@ def sheets_of(path: Path, asked: Asked) -> Made:
             f"That would be {count} charts. Name choices with --choice so that at most "
             f"{MOST_CHARTS} are left."
         )
-    report = _report(path, checked, asked)
+    report = _report(path, checked, asked) if asked.packs or _waived(checked) else None
     in_use = [] if report is None else [use for use in report.waivers if use.state == "in use"]
     own = checked.texts[checked.outcome.file]
     made = []
@@ -100,8 +100,9 @@ def sheets_of(path: Path, asked: Asked) -> Made:
     return Made(checked, limited, tuple(made), report)
 
 
-def _found(file: str, asked: Asked) -> tuple[Checked, bool]:
+def _found(file: str, asked: Asked, lasting: bool = False) -> tuple[Checked, bool]:
     """The check that the sheets rest on, and whether it is limited to what was asked for.
+    ``lasting``: as an audit tells findings.
 
     Visits of one clinic follow each other in any mix of their choices, so a chart for some of them
     is sound only if all are. Choices that are fixed for the clinic never mix: where the whole is
@@ -110,7 +111,7 @@ def _found(file: str, asked: Asked) -> tuple[Checked, bool]:
     from protocol_lang.outcome import Standing
 
     wanted = asked.wanted
-    whole = pictures.checked(file, {}, asked.day)
+    whole = pictures.checked(file, {}, asked.day, lasting=lasting)
     if whole.protocol is None:
         return whole, False
     names = {one.name: one for one in whole.protocol.choices}
@@ -120,25 +121,30 @@ def _found(file: str, asked: Asked) -> tuple[Checked, bool]:
         return whole, False
     fixed = {name: value for name, value in wanted.items() if names[name].fixed}
     if fixed:
-        clinic = pictures.checked(file, fixed, asked.day)
+        clinic = pictures.checked(file, fixed, asked.day, lasting=lasting)
         if clinic.unfolded is not None:
             return clinic, False
     if whole.unfolded is None and wanted and not whole.outcome.findings:
-        return pictures.checked(file, wanted, asked.day), True
+        return pictures.checked(file, wanted, asked.day, lasting=lasting), True
     return whole, False
 
 
-def _report(path: Path, checked: Checked, asked: Asked) -> FileReport | None:
-    """What an audit says of the protocol; None where it would add nothing to the check."""
-    from protocol_lang.audit.asking import Ask, Job
-    from protocol_lang.audit.look import seen
+def _waived(checked: Checked) -> bool:
+    """Whether waivers stand in the protocol itself."""
     from protocol_lang.audit.waiver_files import waivers_in
 
+    return bool(waivers_in(checked.texts[checked.outcome.file]))
+
+
+def _report(path: Path, checked: Checked, asked: Asked) -> FileReport:
+    """What an audit says of the protocol: it tells findings so that waivers hold of them."""
+    from protocol_lang.audit.asking import Ask, Job
+    from protocol_lang.audit.look import seen
+
     name = checked.outcome.file
-    if not asked.packs and not waivers_in(checked.texts[name]):
-        return None
     paths = tuple(str(pack.path) for pack in asked.packs)
-    return seen(checked, Job(str(path.absolute()), name), Ask(asked.day, paths)).report
+    found, _ = _found(str(path), asked, lasting=True)
+    return seen(found, Job(str(path.absolute()), name), Ask(asked.day, paths)).report
 
 
 def _mark(checked: Checked, limited: bool, report: FileReport | None) -> Mark:

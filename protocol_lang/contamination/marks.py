@@ -503,6 +503,11 @@ def _reads(
     return tuple(read)
 
 
+def registers_read(layout: Layout, act: Act) -> tuple[int, ...]:
+    """The registers whose value before the act decides what it does."""
+    return _reads(layout.plan, layout.registers, layout.body_of_layer, act)
+
+
 def _settings(possible: Effects, event: int, act: Act, reads: tuple[int, ...]) -> Iterator[Setting]:
     choices = [
         [((register, value), worlds) for value, worlds in _values(possible, register, event)]

@@ -4,7 +4,7 @@ names."""
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -27,16 +27,28 @@ def load(
     path: Path,
     library: Path | None = None,
     name: str | None = None,
+<<<<<<< HEAD
     base: Path | None = None,
+=======
+    instead: Mapping[str, Text] | None = None,
+>>>>>>> main
 ) -> Loaded:
     """Reads a file, all that it takes words from and all that it is put together with.
 
     As :func:`~protocol_lang.language.alone.load_alone`, which it raises with; ``library``: unless
+<<<<<<< HEAD
     told otherwise, the folder of protocols that travels with the program; ``base``: what a local
     edition adapts, in the place of the file that is found by its title.
     """
     library = library or folder("protocols")
     return _assembled(load_alone(path, library, name, base), path, library)
+=======
+    told otherwise, the folder of protocols that travels with the program. ``instead``: texts to be
+    read in the place of files, by the names shown to people: what a change would come to.
+    """
+    library = library or folder("protocols")
+    return _assembled(load_alone(path, library, name, instead), path, library, instead)
+>>>>>>> main
 
 
 def load_text(
@@ -50,12 +62,17 @@ def load_text(
     return _assembled(load_text_alone(text, beside, library, base), None, library)
 
 
-def _assembled(root: Loaded, path: Path | None, library: Path) -> Loaded:
+def _assembled(
+    root: Loaded,
+    path: Path | None,
+    library: Path,
+    instead: Mapping[str, Text] | None = None,
+) -> Loaded:
     """The file with what its header names; as it is, if it names nothing."""
     day = root.root.kind == "day"
     if not day and not any(isinstance(line, tree.Then) for line in root.root.header):
         return root
-    assembler = _Assembler(library)
+    assembler = _Assembler(library, instead)
     if path is not None:
         assembler.known[Path(os.path.realpath(path))] = root
     composed = assembler.day(root) if day else assembler.visit(root)
@@ -103,6 +120,7 @@ class _Assembler:
     """Opens the protocols that a file names, each once."""
 
     library: Path
+    instead: Mapping[str, Text] | None = None
     findings: list[Finding] = field(default_factory=list)
     known: dict[Path, Loaded] = field(default_factory=dict)
     used: list[Loaded] = field(default_factory=list)
@@ -206,7 +224,7 @@ class _Assembler:
             self._tell("too-many-files", asked, {"limit": str(MAX_FILES)})
             return None
         try:
-            loaded = load_alone(found.path, self.library, found.name)
+            loaded = load_alone(found.path, self.library, found.name, self.instead)
         except Unreadable as error:
             facts = {**error.facts, "title": asked.plain, "why": error.kind}
             self._tell("words-unreadable", asked, facts)

@@ -78,6 +78,7 @@ class Opening:
 
 
 def open_file(
+<<<<<<< HEAD
     path: Path, packaged: Path, name: str | None = None, base: Path | None = None
 ) -> Opening:
     """Opens a file by its path; ``packaged``: the folder of the files that travel along.
@@ -87,6 +88,22 @@ def open_file(
     with the files it takes words from is a finding at the title that asks for them.
     """
     return _open(read_text(path, name), path, path.parent, packaged, base)
+=======
+    path: Path,
+    packaged: Path,
+    name: str | None = None,
+    instead: Mapping[str, Text] | None = None,
+) -> Opening:
+    """Opens a file by its path; ``packaged``: the folder of the files that travel along.
+
+    ``instead``: texts to be read in the place of files, by the name shown to people.
+
+    Raises :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is
+    wrong with the files it takes words from is a finding at the title that asks for them.
+    """
+    text = (instead or {}).get(str(path) if name is None else name) or read_text(path, name)
+    return _open(text, path, path.parent, packaged, instead)
+>>>>>>> main
 
 
 def open_text(text: Text, folder: Path | None, packaged: Path, base: Path | None = None) -> Opening:
@@ -95,9 +112,19 @@ def open_text(text: Text, folder: Path | None, packaged: Path, base: Path | None
 
 
 def _open(
+<<<<<<< HEAD
     text: Text, path: Path | None, folder: Path | None, packaged: Path, base: Path | None
 ) -> Opening:
     opener = _Opener(packaged, base)
+=======
+    text: Text,
+    path: Path | None,
+    folder: Path | None,
+    packaged: Path,
+    instead: Mapping[str, Text] | None = None,
+) -> Opening:
+    opener = _Opener(packaged, instead or {})
+>>>>>>> main
     opener.first = None if path is None else os.path.realpath(path)
     inside = opener.first is not None and _is_below(opener.first, os.path.realpath(packaged))
     opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside)
@@ -173,8 +200,12 @@ def kept_name(title: str, edition: int) -> str:
 @dataclass(slots=True)
 class _Opener:
     packaged: Path
+<<<<<<< HEAD
     # The file that the first one adapts, if it is not to be looked for.
     base: Path | None = None
+=======
+    instead: Mapping[str, Text] = field(default_factory=dict)
+>>>>>>> main
     opened: list[Opened] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     missing: list[Words] = field(default_factory=list)
@@ -373,7 +404,7 @@ class _Opener:
         if len(self.done) >= MAX_FILES:
             return self._report_limit("too-many-files", asked, str(MAX_FILES))
         try:
-            text = read_text(path, name)
+            text = self.instead.get(name) or read_text(path, name)
         except Unreadable as error:
             self.done[path] = name
             facts = {**error.facts, "title": title, "why": error.kind}

@@ -130,7 +130,9 @@ def resolve_rules(
         for section in root.sections
         if isinstance(section, tree.Rule) and (rule := reader.rule(section)) is not None
     )
-    book = RuleBook(header_of(root), settings, rules, kinds, tuple(sources))
+    ranked = sorted(declared.levels.values(), key=lambda level: level.rank)
+    levels = tuple(level.name for level in ranked)
+    book = RuleBook(header_of(root), settings, rules, kinds, tuple(sources), levels)
     findings, unchecked = in_order(told, files)
     return Resolved(None, findings, unchecked, told.complete, book)
 

@@ -12,22 +12,18 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import prod
-from random import Random
-from statistics import quantiles
+from typing import cast
 
 from protocol_lang.contamination.kernel import Effect, Fit, Outer, Plan, Treat, Unfit, Wash, Wet
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.lapsed import Chance, Lapsed, Ranking, Sway
 from protocol_lang.lapses.kinds import Kind
 from protocol_lang.lapses.making import Lapses, Set
+from protocol_lang.lapses.sampling import SAMPLES, Draws, Range
 from protocol_lang.lapses.search import Smallest
 from protocol_lang.lapses.spread import Opens
 from protocol_lang.lapses.telling import MOST_LISTED, WORD, Teller, grouped
 from protocol_lang.trade.rates import Rate, rates
-
-#: Draws from the ranges of the rates, and where they begin: the same on every machine.
-SAMPLES = 10_000
-SEED = 20_261
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +35,11 @@ class Habit:
     usual: float
     most: float
     basis: str
+
+    @property
+    def range(self) -> Range:
+        """The rate as it is drawn from."""
+        return Range(self.least, self.usual, self.most)
 
 
 def habits() -> dict[str, Habit]:
@@ -65,6 +66,7 @@ def habits() -> dict[str, Habit]:
                 "plastic sheath, after one exposure",
                 ("single barrier of 0.04 mm", "single barrier of 0.08 mm"),
             ),
+            _behind_the_sleeve(),
             _range("glove with a hole", "glove", "routine dental care", ("students, pairs",)),
             _range(
                 "gloves taken off uncleanly",
@@ -77,7 +79,20 @@ def habits() -> dict[str, Habit]:
 
 
 def _source(row: Rate) -> str:
-    return f"{row.basis.document.short}: {row.what}"
+    return f"{row.basis.document.short}: {_in_full(row)}"
+
+
+def _in_full(row: Rate) -> str:
+    """What was counted; a row that says "the same" means the last one before it that does not."""
+    if not row.what.startswith(_SAME):
+        return row.what
+    before = next(table[: table.index(row)] for table in map(rates, _ABOUT) if row in table)
+    first = next(one.what for one in reversed(before) if not one.what.startswith(_SAME))
+    return first + row.what.removeprefix(_SAME)
+
+
+_SAME = "the same"
+_ABOUT = ("cover", "glove", "transfer", "habit")
 
 
 def _row(about: str, what: str) -> Rate:
@@ -95,6 +110,21 @@ def _range(
     shares += [100 - float(_row(about, what).least) for what in missed]
     middle = (float(row.least) + float(row.most)) / 2
     return Habit(name, min(shares) / 100, middle / 100, max(shares) / 100, _source(row))
+
+
+def _behind_the_sleeve() -> Habit:
+    """The study counted where the sleeve and the finger cot over it both leaked. How often the
+    outer one does where the sleeve does is that, divided by how often the sleeve alone does."""
+    both = _row("cover", "the same with a finger cot")
+    alone = _row("cover", "plastic sheath, after one exposure")
+    least, most = float(both.least), float(both.most)
+    return Habit(
+        "cover over a sleeve leaks as well",
+        least / float(alone.most),
+        (least + most) / (float(alone.least) + float(alone.most)),
+        most / float(alone.least),
+        f"{_source(both)}, by {alone.what}",
+    )
 
 
 def _missed(name: str, usual: str, others: tuple[str, ...]) -> Habit:
@@ -116,8 +146,23 @@ class Rated:
             for (owner, _), body in unfolded.bodies.items()
             if owner in unfolded.protocol.things and unfolded.protocol.things[owner].goes_in_mouth
         }
+        #: Layers over another one, of things that go in the mouth.
+        self._outer = {
+            layer for body in self._mouth_going for layer in self._plan.bodies[body].layers[1:]
+        }
         self._habits = habits()
         self.of = tuple(self._sort(lapses, number) for number in range(len(lapses.all)))
+
+    def names(self, lapsed: Set) -> tuple[str | None, ...]:
+        """The rates of the lapses of a set, by name and in their order; None where none is."""
+        habits_of = [self.of[lapse] for lapse in lapsed]
+        named = [None if habit is None else habit.name for habit in habits_of]
+        return tuple(sorted(named, key=lambda name: name or ""))
+
+    def products(self, sets: Iterable[Set]) -> Products:
+        """The rates of some sets, all of which have one: each product once, with how often it is
+        there."""
+        return list(Counter(cast("tuple[str, ...]", self.names(one)) for one in sets).items())
 
     def _sort(self, lapses: Lapses, number: int) -> Habit | None:
         lapse = lapses.all[number]
@@ -131,16 +176,18 @@ class Rated:
                 on = self._bodies(effects, Unfit)
                 name = "gloves taken off uncleanly" if on & self._hands else None
             case Kind.LEAKS:
-                on = {
-                    body
+                fits = [
+                    effect
                     for act in self._plan.acts
                     for effect in act.effects
                     if isinstance(effect, Fit) and effect.piece in lapse.pieces
-                    for body in self._bodies((effect,), Fit)
-                }
+                ]
+                on = self._bodies(fits, Fit)
                 name = None
                 if on & self._hands:
                     name = "glove with a hole"
+                elif any(self._outer & set(fit.layers) for fit in fits):
+                    name = "cover over a sleeve leaks as well"
                 elif on & self._mouth_going:
                     name = "sleeve in the mouth leaks"
             case _:
@@ -204,86 +251,71 @@ def exactly(sets: Sequence[frozenset[str]], chance: Mapping[str, float]) -> floa
 
 
 def ranked(told: Lapsed, unfolded: Unfolded, lapses: Lapses, smallest: Smallest) -> Lapsed:
-    """The report with the chances of its sets, the likeliest first, and what sways them."""
+    """The report with the chances of its sets, and what sways their sums.
+
+    Draws need numpy, which is imported here and not before.
+    """
     rated = Rated(unfolded, lapses)
     teller = Teller(unfolded, lapses)
+    used = {habit.name: habit for habit in rated.of if habit is not None}
+    draws = Draws({name: habit.range for name, habit in used.items()})
     rankings: list[Ranking] = []
     without = 0
-    chances: dict[tuple[str, tuple[object, ...]], Chance] = {}
+    chances: list[Chance | None] = []
     for what in Opens:
-        sets = [
-            tuple(habit for lapse in one if (habit := rated.of[lapse]) is not None)
-            for one in smallest.sets[what]
-        ]
-        full = [
-            habits_of
-            for habits_of, one in zip(sets, smallest.sets[what], strict=True)
-            if len(habits_of) == len(one)
-        ]
-        without += len(sets) - len(full)
+        full = [one for one in smallest.sets[what] if None not in rated.names(one)]
+        without += len(smallest.sets[what]) - len(full)
         if full:
-            rankings.append(_ranking(WORD[what], full))
-        for key, alike in list(grouped(teller, smallest.sets[what]).items())[:MOST_LISTED]:
-            chance = _chance(alike, rated)
-            if chance is not None:
-                chances[WORD[what], key] = chance
-    told_sets = []
-    keys = [
-        (WORD[what], key)
-        for what in Opens
-        for key in list(grouped(teller, smallest.sets[what]))[:MOST_LISTED]
-    ]
-    for one, found in zip(told.sets, keys, strict=True):
-        told_sets.append(replace(one, chance=chances.get(found)))
+            rankings.append(_ranking(WORD[what], rated.products(full), used, draws))
+        for alike in list(grouped(teller, smallest.sets[what]).values())[:MOST_LISTED]:
+            known = all(None not in rated.names(one) for one in alike)
+            chances.append(_chance(rated.products(alike), used, draws) if known else None)
     unchecked = told.unchecked
     if without:
         unchecked = (
             *unchecked,
             f"the chances of {without} sets: no study tells the rate of one of their lapses",
         )
-    return replace(told, rankings=tuple(rankings), sets=tuple(told_sets), unchecked=unchecked)
-
-
-def _chance(alike: Sequence[Set], rated: Rated) -> Chance | None:
-    """The chance that one of these sets happens, to the first order."""
-    found: list[tuple[Habit, ...]] = []
-    for one in alike:
-        habits_of = tuple(habit for lapse in one if (habit := rated.of[lapse]) is not None)
-        if len(habits_of) != len(one):
-            return None
-        found.append(habits_of)
-    return Chance(
-        first_order([habit.least for habit in one] for one in found),
-        first_order([habit.usual for habit in one] for one in found),
-        first_order([habit.most for habit in one] for one in found),
+    sets = tuple(
+        replace(one, chance=chance) for one, chance in zip(told.sets, chances, strict=True)
     )
+    return replace(told, rankings=tuple(rankings), sets=sets, unchecked=unchecked)
 
 
-def _ranking(opens: str, sets: Sequence[tuple[Habit, ...]]) -> Ranking:
+#: Rates by name that are multiplied, each product with how often it is to be added.
+Products = Sequence[tuple[tuple[str, ...], int]]
+
+
+def _total(products: Products, values: Mapping[str, float]) -> float:
+    """The rare-event sum, with products that are the same worked out once."""
+    return sum(times * prod(values[name] for name in names) for names, times in products)
+
+
+def _chance(products: Products, used: Mapping[str, Habit], draws: Draws) -> Chance:
+    """The chance that one of these sets happens, to the first order."""
+    least, usual, most = (
+        _total(products, {name: getattr(habit, end) for name, habit in used.items()})
+        for end in ("least", "usual", "most")
+    )
+    return Chance(least, usual, most, *draws.middle(products))
+
+
+def _ranking(opens: str, products: Products, known: Mapping[str, Habit], draws: Draws) -> Ranking:
     """The sum with the usual rates, its range over draws, and each rate at its ends."""
-    used = list(dict.fromkeys(habit for one in sets for habit in one))
-    alike = Counter(tuple(sorted(habit.name for habit in one)) for one in sets)
-
-    def total(values: Mapping[str, float]) -> float:
-        return sum(many * prod(values[name] for name in names) for names, many in alike.items())
-
+    used = [known[name] for name in dict.fromkeys(name for names, _ in products for name in names)]
     usual = {habit.name: habit.usual for habit in used}
-    draw = Random(SEED)
-    sums = [
-        total({habit.name: draw.uniform(habit.least, habit.most) for habit in used})
-        for _ in range(SAMPLES)
-    ]
-    twentieths = quantiles(sums, n=20, method="inclusive")
     sways = [
         Sway(
             habit.name,
             habit.least,
+            habit.usual,
             habit.most,
-            total({**usual, habit.name: habit.least}),
-            total({**usual, habit.name: habit.most}),
+            _total(products, {**usual, habit.name: habit.least}),
+            _total(products, {**usual, habit.name: habit.most}),
             habit.basis,
         )
         for habit in used
     ]
     sways.sort(key=lambda sway: sway.low - sway.high)
-    return Ranking(opens, total(usual), twentieths[0], twentieths[-1], SAMPLES, tuple(sways))
+    low, high = draws.middle(products)
+    return Ranking(opens, _total(products, usual), low, high, SAMPLES, tuple(sways))

@@ -7,9 +7,10 @@ done; its contacts are.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 from protocol_lang.contamination.kernel import (
     NOTHING,
@@ -56,15 +57,21 @@ class NoListedOrder(Exception):
     """The order that follows the list was not found within the counted steps."""
 
 
-def listed_order(plan: Plan) -> tuple[int, ...]:
+def listed_order(
+    plan: Plan, ranks: Sequence[int] | None = None, besides: Iterable[tuple[int, int]] = ()
+) -> tuple[int, ...]:
     """Of all permitted orders the one that always goes on with the first listed act that it can.
+
+    ``ranks``: the acts in the order in which they are preferred, if it is not that of the list;
+    ``besides``: further pairs of acts that keep their order.
 
     Raises :class:`NoListedOrder` if there is none, or it takes more than the counted steps.
     """
     count = len(plan.acts)
     before = [0] * count
-    for first, second in plan.order:
+    for first, second in (*plan.order, *besides):
         before[second] |= 1 << first
+    preferred = range(count) if ranks is None else ranks
     before[count - 1] |= (1 << count - 1) - 1
 
     def following(done: Bits) -> Iterator[int]:
@@ -72,7 +79,7 @@ def listed_order(plan: Plan) -> tuple[int, ...]:
         for group in plan.together:
             if group.members & done and group.members & ~done:
                 barred |= group.others
-        return (act for act in range(count) if not barred >> act & 1 and not before[act] & ~done)
+        return (act for act in preferred if not barred >> act & 1 and not before[act] & ~done)
 
     done: Bits = 0
     order: list[int] = []
@@ -113,9 +120,10 @@ class Doing:
     and perhaps on others after it.
     """
 
-    def __init__(self, plan: Plan, hands: Hands) -> None:
-        """Raises :class:`NoListedOrder`."""
+    def __init__(self, plan: Plan, hands: Hands, worlds: Bits) -> None:
+        """``worlds``: those that are looked at. Raises :class:`NoListedOrder`."""
         self.plan = plan
+        self._worlds = worlds
         self.hands = hands
         self.order = listed_order(plan)
         self._many = len(plan.pieces)
@@ -151,7 +159,39 @@ class Doing:
     @cached_property
     def watched(self) -> tuple[int, ...]:
         """The acts, in their order, that change covers and holds or depend on them."""
-        return tuple(act for act in self.order if self._depends(act) or self._changes(act))
+        return tuple(
+            act
+            for act in self.order
+            if self.plan.acts[act].worlds & self._worlds
+            and (self._depends(act) or self._changes(act))
+        )
+
+    @cached_property
+    def other_orders(self) -> tuple[tuple[int, ...], ...]:
+        """Further permitted orders, in which every cover and every hold has the same fate as in the
+        listed one: what rests on one of them or changes it is done in the listed order, all other
+        acts as early or as late as can be."""
+        resting: dict[int, list[int]] = {}
+        for act in self.watched:
+            for memory in self.memories(act) | self.writing(act):
+                resting.setdefault(memory, []).append(act)
+        chains = [pair for acts in resting.values() for pair in pairwise(acts)]
+        among = set(self.watched)
+        others = [act for act in self.order if act not in among]
+        found: dict[tuple[int, ...], None] = {}
+        for ranks in (
+            tuple(reversed(self.order)),
+            (*self.watched, *others),
+            (*others, *self.watched),
+            (*reversed(self.watched), *others),
+            (*others, *reversed(self.watched)),
+        ):
+            try:
+                found[listed_order(self.plan, ranks, chains)] = None
+            except NoListedOrder:
+                continue
+        found.pop(self.order, None)
+        return tuple(found)
 
     def memories(self, act: int) -> frozenset[int]:
         """The layers and (after them) holds that decide what is done of a watched act."""
@@ -290,6 +330,16 @@ class Doing:
 
     def swayed_by(self, lapse: Lapse) -> frozenset[int]:
         """The layers and holds that may be otherwise for the lapse."""
+        known = self._swayed_by.get(lapse)
+        if known is None:
+            known = self._swayed_by[lapse] = self._sways(lapse)
+        return known
+
+    @cached_property
+    def _swayed_by(self) -> dict[Lapse, frozenset[int]]:
+        return {}
+
+    def _sways(self, lapse: Lapse) -> frozenset[int]:
         if lapse.kind is Kind.LEFT_OUT:
             return self.swayed(lapse.act)
         if lapse.kind is not Kind.LEAKS:

@@ -67,7 +67,7 @@ class Lapses:
         """Raises :class:`~protocol_lang.lapses.doing.NoListedOrder`."""
         self.plan = plan
         self.worlds = tuple(members(worlds))
-        self.doing = Doing(plan, hands)
+        self.doing = Doing(plan, hands, worlds)
         self.all = lapses_of(plan, hands, worlds, self.doing.covered(self.worlds))
         self._touching: dict[int, frozenset[int]] = {}
         self._courses: dict[Set, tuple[tuple[Bits, Course], ...]] = {}
@@ -164,6 +164,10 @@ class Lapses:
     @cached_property
     def _begun(self) -> Layers:
         return tuple(layer.start for layer in self.plan.layers)
+
+    def connected(self, first: int, second: int) -> bool:
+        """Whether one of the lapses touches what the other one changes."""
+        return not self.touching(first).isdisjoint(self.touching(second))
 
     def touching(self, lapse: int) -> frozenset[int]:
         """Numbers of what the lapse changes, and of all acts that may come out differently for it:

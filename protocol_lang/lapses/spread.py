@@ -28,6 +28,7 @@ from protocol_lang.contamination.marks import GoesOn, Layout, Spread, class_grou
 from protocol_lang.contamination.paths import Paths, hardest_speaks_for_all
 from protocol_lang.contamination.visits import Hit, Meanings, Soil, Suspect
 from protocol_lang.lapses.making import Lapses, Made, Set
+from protocol_lang.lapses.sets import any_place, at_every_place
 from protocol_lang.order import decide, done_in_order
 from protocol_lang.order.bits import members
 from protocol_lang.order.effects import Effects
@@ -64,57 +65,121 @@ class Bound:
     perhaps: dict[Opens, Bits]
 
 
-def bound(lapses: Lapses, sets: Sequence[Set]) -> Bound:
-    """Which of the sets open a path, as far as two passes over all of them at once can tell."""
-    return Bound(*_passes(lapses, lapses.made(sets), relaxed=True))
+def bound(
+    lapses: Lapses, sets: Sequence[Set], wanted: frozenset[Opens] = frozenset(Opens)
+) -> Bound:
+    """Which of the sets open a path of those wanted, as far as two passes over all of them at once
+    can tell."""
+    return _bound(lapses, lapses.made(sets), wanted, [lapses.doing.order], relaxed=True)
 
 
 def listed_only(lapses: Lapses, sets: Sequence[Set]) -> dict[Opens, Bits]:
     """Of many sets, by their numbers as bits, what opens in the very order that is listed."""
-    return _passes(lapses, lapses.made(sets), relaxed=False)[0]
+    made = lapses.made(sets)
+    return _bound(lapses, made, frozenset(Opens), [lapses.doing.order], relaxed=False).surely
 
 
-def _passes(
-    lapses: Lapses, made: Made, relaxed: bool
-) -> tuple[dict[Opens, Bits], dict[Opens, Bits]]:
+def several_orders(
+    lapses: Lapses, sets: Sequence[Set], wanted: frozenset[Opens]
+) -> dict[Opens, Bits]:
+    """The same, if each visit may be done in the listed order or in one of a few others. These keep
+    the fate of every cover and of all that is taken, so that with no set they lead to a misstep
+    to which the listed order does not."""
+    orders = [lapses.doing.order, *lapses.doing.other_orders]
+    return _bound(lapses, lapses.made(sets), wanted, orders, relaxed=False).surely
+
+
+def _bound(
+    lapses: Lapses,
+    made: Made,
+    wanted: frozenset[Opens],
+    orders: Sequence[tuple[int, ...]],
+    relaxed: bool,
+) -> Bound:
     layout = lay_out(made.plan)
     assert isinstance(layout, Layout)
+    many, places = len(made.sets), len(made.worlds)
     surely, perhaps = dict.fromkeys(Opens, 0), dict.fromkeys(Opens, 0)
-    order = events_as_listed(lapses, made, layout)
+    of_events = [events_in(order, made, layout) for order in orders]
     meanings = Meanings(layout)
-    for spread in _spreads(layout):
+    for spread in spreads(layout):
         soil = Soil(spread, layout.worlds, made.ready, Budget(), Effort())
-        effects = soil.table(layout.worlds) if relaxed else None
+        effects: Effects | None = None
 
         def in_order(starts: Marks, spread: Spread = spread) -> Marks:
-            return done_in_order(layout.network, spread.carry, order, starts)
+            hit: Marks = {}
+            for order in of_events:
+                for target, worlds in done_in_order(
+                    layout.network, spread.carry, order, starts
+                ).items():
+                    hit[target] = hit.get(target, 0) | worlds
+            return hit
 
-        def any_order(starts: Marks, effects: Effects | None = effects) -> Marks:
-            assert effects is not None
-            return forward(effects, starts, within=starts).targets
-
-        visits: list[tuple[Callable[[Marks], Marks], dict[Opens, Bits]]] = [(in_order, surely)]
-        if relaxed:
-            visits.append((any_order, perhaps))
         for origin in Origin:
-            if (origin is Origin.CHEMICAL) is spread.chemical:
-                begun = dict.fromkeys(soil.starts(origin), layout.worlds)
-                for visit, found in visits:
-                    _follow(made, spread, meanings, origin, begun, visit, found)
+            kinds = may_open(origin) & wanted
+            starts = soil.starts(origin)
+            if (origin is Origin.CHEMICAL) is not spread.chemical or not kinds or not starts:
+                continue
+            found = dict.fromkeys(Opens, 0)
+            _follow(
+                made,
+                spread,
+                meanings,
+                origin,
+                dict.fromkeys(starts, layout.worlds),
+                in_order,
+                found,
+            )
+            settled = (1 << many) - 1
+            for what in kinds:
+                surely[what] |= any_place(found[what], many, places)
+                settled &= surely[what]
+            # What the listed order has shown for all that is wanted need not be looked at again.
+            open_worlds = layout.worlds & ~at_every_place(settled, many, places)
+            if not relaxed or not open_worlds:
+                continue
+            if effects is None:
+                effects = soil.table(layout.worlds)
+            table = effects
+
+            def any_order(starts: Marks, table: Effects = table) -> Marks:
+                return forward(table, starts, within=starts).targets
+
+            _follow(
+                made,
+                spread,
+                meanings,
+                origin,
+                dict.fromkeys(starts, open_worlds),
+                any_order,
+                perhaps,
+            )
     for what in Opens:
-        surely[what] = _any_place(made, surely[what])
-        perhaps[what] = _any_place(made, perhaps[what]) & ~surely[what]
-    return surely, perhaps
+        perhaps[what] = any_place(perhaps[what], many, places) & ~surely[what]
+        if what not in wanted:
+            surely[what] = perhaps[what] = 0
+    return Bound(surely, perhaps)
+
+
+def may_open(origin: Origin) -> frozenset[Opens]:
+    """All that soil of that origin can open."""
+    told = (opens(who, origin) for who in Reached)
+    return frozenset(what for what in told if what is not None)
 
 
 def events_as_listed(lapses: Lapses, made: Made, layout: Layout) -> tuple[int, ...]:
     """The events of the plan with lapses in the order in which the acts are listed."""
-    place = {act: number for number, act in enumerate(lapses.doing.order)}
+    return events_in(lapses.doing.order, made, layout)
+
+
+def events_in(order: Sequence[int], made: Made, layout: Layout) -> tuple[int, ...]:
+    """The events of the plan with lapses in an order of the acts that they were."""
+    place = {act: number for number, act in enumerate(order)}
     acts = sorted(range(len(made.acts)), key=lambda act: (place.get(made.acts[act], -1), act))
     return (*acts, *range(len(made.acts), layout.network.events))
 
 
-def _spreads(layout: Layout) -> Iterator[Spread]:
+def spreads(layout: Layout) -> Iterator[Spread]:
     """Of soil that moves alike, as much as has to be looked at to speak for all."""
     germs = class_groups(layout)
     for classes in germs[:1] if hardest_speaks_for_all(layout.plan) else germs:
@@ -149,7 +214,7 @@ def _follow(
             if isinstance(goal, GoesOn):
                 if worlds & made.ready:
                     into = onward.get(goal.position, 0)
-                    onward[goal.position] = into | _any_after(made, worlds & made.ready)
+                    onward[goal.position] = into | any_after(made, worlds & made.ready)
                 continue
             for meaning in meanings.of(goal, origin, own):
                 what = opens(meaning.who, origin)
@@ -164,31 +229,14 @@ def _follow(
         own = False
 
 
-def _any_after(made: Made, worlds: Bits) -> Bits:
+def any_after(made: Made, worlds: Bits) -> Bits:
     """The worlds in which the visit can be that follows one in ``worlds``."""
+    many, places = len(made.sets), len(made.worlds)
     found: Bits = 0
     for alike in made.alike:
-        sets = _any_place(made, worlds & alike)
+        sets = any_place(worlds & alike, many, places)
         if sets:
-            found |= _at_every_place(made, sets) & alike
-    return found
-
-
-def _any_place(made: Made, worlds: Bits) -> Bits:
-    """The sets of which some world is among these."""
-    many = len(made.sets)
-    found: Bits = 0
-    while worlds:
-        found |= worlds & (1 << many) - 1
-        worlds >>= many
-    return found
-
-
-def _at_every_place(made: Made, sets: Bits) -> Bits:
-    many = len(made.sets)
-    found: Bits = 0
-    for place in range(len(made.worlds)):
-        found |= sets << place * many
+            found |= at_every_place(sets, many, places) & alike
     return found
 
 

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
 from protocol_lang.checks.story import Names, contexts, route_of_soil
 from protocol_lang.contamination.judge import Judgement
-from protocol_lang.contamination.kernel import Bits, Fit
+from protocol_lang.contamination.kernel import Bits, Fit, Origin
 from protocol_lang.contamination.unfold import Unfolded
 from protocol_lang.contamination.unfold.arrange import ActNote
 from protocol_lang.contamination.unfold.spelling import NOTHING_HAPPENS
 from protocol_lang.contamination.visits import Hit
-from protocol_lang.lapsed import Alone, Lapsed, Margin, Never, Slip, SlipSet
+from protocol_lang.lapsed import Alone, Lapsed, Margin, Never, Slip, SlipSet, Spreads
 from protocol_lang.lapses.kinds import Hands, Kind, Lapse
 from protocol_lang.lapses.making import BEGINNING, Lapses, Made, Set
 from protocol_lang.lapses.search import Smallest, smallest_sets
-from protocol_lang.lapses.showing import shown
+from protocol_lang.lapses.showing import Shown, shown
 from protocol_lang.lapses.spread import Opens, bound, opened
 from protocol_lang.model.parts import Counts
 from protocol_lang.model.protocol import WHAT_HAPPENS
@@ -75,6 +76,31 @@ class Teller:
         self.lapses = lapses
         self._contexts = contexts(unfolded)
         self._names = Names(unfolded)
+        self._runs: dict[tuple[Set, Opens], Shown | None] = {}
+
+    def run(self, lapsed: Set, what: Opens) -> Shown | None:
+        """A run that shows what the set opens; found once."""
+        key = lapsed, what
+        if key not in self._runs:
+            self._runs[key] = shown(self.lapses, lapsed, what)
+        return self._runs[key]
+
+    def classes(self, lapsed: Set, what: Opens) -> tuple[str, ...]:
+        """The classes of germs that get through, the hardest first; none of a chemical.
+
+        What the run shows gets through; where that is not all, every order is asked.
+        """
+        run = self.run(lapsed, what)
+        every = self.unfolded.plan.classes
+        if run is None or run.hit.origin is Origin.CHEMICAL:
+            return ()
+        if not run.classes:
+            return every
+        answer = opened(self.lapses, lapsed, frozenset({what}))
+        if what not in answer.hits:  # not decided within the budget: what was shown is sure
+            return run.classes
+        through = answer.paths.classes_reaching(answer.hits[what])
+        return tuple(one for one in every if one in through or one in run.classes)
 
     def signature(self, number: int) -> tuple[object, ...]:
         """What lapses have in common that are told as one: line, kind, and what leaks."""
@@ -186,7 +212,8 @@ def lapsed_of(
         margins=margins,
         sets=tuple(_sets(teller, smallest, stories)),
         open_sets={WORD[what]: len(smallest.sets[what]) for what in Opens},
-        alone=tuple(_alone(teller, smallest)),
+        alone=tuple(_alone(teller, smallest, stories > 1)),
+        by_class=tuple(_by_class(teller, smallest)) if stories > 1 else (),
         never=tuple(_never(teller, smallest)),
         lapses=len(lapses.all),
         most=most,
@@ -217,7 +244,7 @@ def _sets(teller: Teller, smallest: Smallest, stories: int) -> Iterable[SlipSet]
             slips = tuple(teller.slip(one) for one in first)
             told = SlipSet(WORD[what], slips, alike=len(alike))
             if left > 0:
-                run = shown(teller.lapses, first, what)
+                run = teller.run(first, what)
                 if run is not None:
                     left -= 1
                     view, names = teller.told(run.made)
@@ -230,8 +257,23 @@ def _sets(teller: Teller, smallest: Smallest, stories: int) -> Iterable[SlipSet]
             yield told
 
 
-def _alone(teller: Teller, smallest: Smallest) -> Iterable[Alone]:
-    """For every line: what leaving it out, or its cover, opens by itself; also nothing."""
+def _by_class(teller: Teller, smallest: Smallest) -> Iterable[Spreads]:
+    """What one lapse lets spread, class by class, the hardest first."""
+    through: dict[str, Counter[str]] = {one: Counter() for one in teller.unfolded.plan.classes}
+    for what in Opens:
+        for one in smallest.sets[what]:
+            if len(one) == 1:
+                for klass in teller.classes(one, what):
+                    through[klass][WORD[what]] += 1
+    for klass, counts in through.items():
+        yield Spreads(klass, {WORD[what]: counts[WORD[what]] for what in Opens})
+
+
+def _alone(teller: Teller, smallest: Smallest, by_class: bool) -> Iterable[Alone]:
+    """For every line: what leaving it out, or its cover, opens by itself; also nothing.
+
+    ``by_class``: and which classes get through, where these are not all.
+    """
     opens: dict[tuple[object, ...], tuple[int, set[Opens], int]] = {}
     single: dict[Opens, frozenset[int]] = {
         what: frozenset(one[0] for one in smallest.sets[what] if len(one) == 1) for what in Opens
@@ -241,8 +283,19 @@ def _alone(teller: Teller, smallest: Smallest) -> Iterable[Alone]:
         first, found, many = opens.get(key, (number, set(), 0))
         found |= {what for what in Opens if number in single[what]}
         opens[key] = (first, found, many + 1)
+    every = teller.unfolded.plan.classes
     for first, found, many in opens.values():
-        yield Alone(teller.slip(first, many), tuple(WORD[what] for what in Opens if what in found))
+        through = {
+            klass
+            for what in found
+            if by_class and first in single[what]
+            for klass in teller.classes((first,), what)
+        }
+        yield Alone(
+            teller.slip(first, many),
+            tuple(WORD[what] for what in Opens if what in found),
+            tuple(one for one in every if one in through) if len(through) < len(every) else (),
+        )
 
 
 def _never(teller: Teller, smallest: Smallest) -> Iterable[Never]:

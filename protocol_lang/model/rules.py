@@ -279,7 +279,7 @@ class RuleBook:
     """A file of rules.
 
     ``kinds``: the names of kinds that its sentences may use, with what they are ("staff",
-    "patient", "companion", or a kind of thing).
+    "patient", "companion", or a kind of thing). ``levels``: of treatment, the weakest first.
     """
 
     header: Header
@@ -287,3 +287,4 @@ class RuleBook:
     rules: tuple[Rule, ...]
     kinds: Mapping[str, str]
     files: tuple[Source, ...]
+    levels: tuple[str, ...] = ()

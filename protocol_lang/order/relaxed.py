@@ -152,9 +152,9 @@ def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[
         return
     partial = place.always != place.enders
     sure = (place.sure_in(worlds) if partial else place.always) & ~start
-    behind, later = _behind(after, sure & late)
+    past, later = behind(after, sure & late)
     groups = {worlds: (sure, later)}
-    candidates = movers & ~early & ~behind
+    candidates = movers & ~early & ~past
     while candidates:
         here = candidates & -candidates
         candidates ^= here
@@ -174,7 +174,7 @@ def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[
                 continue
             if reached_in not in groups:
                 sure = place.sure_in(reached_in) & ~start
-                groups[reached_in] = sure, _behind(after, sure & late)[1]
+                groups[reached_in] = sure, behind(after, sure & late)[1]
             sure, later = groups[reached_in]
         elif sure & low & high & ends:
             continue
@@ -195,16 +195,16 @@ def steps(effects: Effects, node: Node, facts: Facts, movers: Bits) -> Iterator[
             yield last, (new_early, new_late, reached_in)
 
 
-def _behind(after: list[Bits], enders: Bits) -> tuple[Bits, Bits]:
+def behind(after: list[Bits], enders: Bits) -> tuple[Bits, Bits]:
     """(what is surely after some of ``enders``, the same with the enders)."""
-    behind = firsts = 0
+    past = firsts = 0
     while enders:
         low = enders & -enders
         earlier = after[low.bit_length() - 1]
-        behind |= earlier
+        past |= earlier
         firsts |= low
         enders &= ~(earlier | low)
-    return behind, behind | firsts
+    return past, past | firsts
 
 
 def _combine(facts: Facts, early: Bits, late: Bits, worlds: Bits, here: Bits) -> Facts | None:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from protocol_lang.findings import Route
-from protocol_lang.lapsed import Alone, Lapsed, SlipSet
+from protocol_lang.lapsed import Alone, Improvement, Lapsed, SlipSet
 from protocol_lang.report.page import route_lines
+from protocol_lang.report.sections import Row, Section
 from protocol_lang.report.setting import Setting
 from protocol_lang.wording import basis
 from protocol_lang.wording import lapsed as words
@@ -52,11 +53,57 @@ def render(
         page.put(part.heading, bold=True)
         for line in part.lines:
             inner = len(line) - len(line.lstrip(" "))
-            page.put(line.lstrip(" "), " " * (page.indent + inner), hang=2)
+            if isinstance(line, words.Typed):
+                page.copy(line.lstrip(" "), " " * (page.indent + inner))
+            else:
+                page.put(line.lstrip(" "), " " * (page.indent + inner), hang=2)
     page.gap()
     for label, lines in closing(lapsed, on):
         page.row(label, lines, margin=0)
     return page.text()
+
+
+def sections(lapsed: Lapsed, on: date | None = None) -> tuple[Section, ...]:
+    """All of it as data, to be set in type: what heads some lines becomes their label."""
+    told = [Section(part.heading, tuple(_rows(part.lines))) for part in parts(lapsed, full=True)]
+    foot = tuple(Row(label, tuple(lines)) for label, lines in closing(lapsed, on))
+    return (*told, Section("", foot))
+
+
+def _rows(lines: Iterable[str]) -> Iterable[Row]:
+    """Lines with those that belong to them: the number of a change, the phase of some steps, the
+    visit of a story become a label."""
+    blocks: list[list[str]] = []
+    for line in lines:
+        if line.startswith(" ") and blocks:
+            blocks[-1].append(line)
+        else:
+            blocks.append([line])
+    for first, *rest in blocks:
+        number, dot, text = first.partition(". ")
+        if dot and number.isdecimal():
+            yield Row(f"{number}.", (text, *map(_deep, rest)))
+        elif rest and (first.startswith(_VISIT) or first in _phases(blocks)):
+            yield Row(first, tuple(line.removeprefix("  ") for line in rest))
+        else:
+            yield Row("", (first, *rest))
+
+
+_VISIT = "visit "
+_HARD_BLANK = "\N{NO-BREAK SPACE}"
+
+
+def _phases(blocks: Iterable[Sequence[str]]) -> set[str]:
+    """The heads that stand for a phase: all others end some sentence or are one."""
+    return {first for first, *rest in blocks if rest and first.startswith(("In ", "When "))}
+
+
+def _deep(line: str) -> str:
+    """A line to be typed keeps its blanks."""
+    if not isinstance(line, words.Typed):
+        return line
+    plain = line.lstrip(" ")
+    return "  " + _HARD_BLANK * (len(line) - len(plain)) + plain
 
 
 def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
@@ -67,12 +114,19 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
     yield Part(
         "The margin: how many things must go wrong", tuple(map(words.margin, lapsed.margins))
     )
-    steps = [one for one in lapsed.alone if one.slip.kind in ("left out", "cut short")]
-    others = [one for one in lapsed.alone if one.slip.kind not in ("left out", "cut short")]
+    opening = [one for one in lapsed.alone if one.opens]
+    steps = [one for one in opening if one.slip.kind in ("left out", "cut short")]
+    others = [one for one in opening if one.slip.kind not in ("left out", "cut short")]
     told = _alone(steps)
     yield Part(words.HEADINGS["left out"], told or (words.NO_PATH,))
-    if any(one.opens for one in others):
+    if others:
         yield Part(words.HEADINGS["other"], _alone(others))
+    if full:
+        nothing = [one for one in lapsed.alone if not one.opens]
+        if nothing:
+            yield Part(words.HEADINGS["opens nothing"], _alone(nothing))
+        if lapsed.by_class:
+            yield Part(words.HEADINGS["class"], tuple(map(words.by_class, lapsed.by_class)))
     for opens in words.OPENS:
         sets = [one for one in lapsed.sets if one.opens == opens and len(one.slips) > 1]
         if sets:
@@ -84,25 +138,23 @@ def parts(lapsed: Lapsed, full: bool = False) -> Iterable[Part]:
             tuple(words.never(one.step, one.times, one.opens) for one in lapsed.never),
         )
     yield from _stories(lapsed, full)
-    if lapsed.changes is not None:
-        lines = [line for one in lapsed.changes for line in words.change(one)]
-        yield Part(words.HEADINGS["changes"], tuple(lines) or (words.NO_CHANGE,))
+    if lapsed.improvement is not None:
+        yield from _changes(lapsed.improvement, lapsed.file)
     if lapsed.rankings:
         yield Part(words.HEADINGS["ranking"], tuple(_ranking(lapsed)))
 
 
 def _alone(those: Sequence[Alone]) -> tuple[str, ...]:
-    """The lapses that open something, phase by phase."""
+    """Lapses and what they open, phase by phase."""
     lines: list[str] = []
     phase: str | None = None
     for one in those:
-        if not one.opens:
-            continue
         step, within = words.step_and_phase(one.slip)
         if within != phase:
             lines.append(within)
             phase = within
-        lines.append(f"  {step}{words.slip_in_phase(one.slip)}: {words.to_whom(one.opens)}")
+        told = f": {words.opened_alone(one)}" if one.opens else ""
+        lines.append(f"  {step}{words.slip_in_phase(one.slip)}{told}")
     return tuple(lines)
 
 
@@ -136,6 +188,23 @@ def _stories(lapsed: Lapsed, full: bool) -> Iterable[Part]:
 
 def _route(route: Route, file: str) -> list[str]:
     return route_lines(route, None, file)
+
+
+def _changes(improvement: Improvement, file: str) -> Iterable[Part]:
+    """What helps, then what was tried."""
+    first = 1
+    for heading, changes in (("changes", improvement.changes), ("mixed", improvement.mixed)):
+        lines = [
+            line
+            for place, one in enumerate(changes, start=first)
+            for line in words.change(place, one, improvement.before, file)
+        ]
+        first += len(changes)
+        if lines or heading == "changes":
+            yield Part(words.HEADINGS[heading], tuple(lines) or (words.NO_CHANGE,))
+    told = words.tried_in_all(improvement.tried, len(improvement.changes), improvement.together)
+    each = [f"  {words.tried(one)}" for one in improvement.tried]
+    yield Part(words.HEADINGS["tried"], (*told, *each, words.NOT_THOUGHT_OF))
 
 
 def _ranking(lapsed: Lapsed) -> Iterable[str]:

@@ -9,7 +9,7 @@ import json
 from datetime import date
 from pathlib import Path
 
-from protocol_lang.lapsed import Chance, Lapsed, Slip, SlipSet
+from protocol_lang.lapsed import Chance, Change, Improvement, Lapsed, Slip, SlipSet, Tally
 from protocol_lang.report.json import Data, place_data, route_data, sound
 from protocol_lang.report.lapsed import upshot
 from protocol_lang.wording import lapsed as words
@@ -43,7 +43,11 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
         ],
         "sets": [_set(one) for one in lapsed.sets],
         "sets in all": dict(lapsed.open_sets),
-        "alone": [{**_slip(one.slip), "opens": list(one.opens)} for one in lapsed.alone],
+        "alone": [
+            {**_slip(one.slip), "opens": list(one.opens), "classes": list(one.classes)}
+            for one in lapsed.alone
+        ],
+        "single lapses by class": {one.klass: dict(one.singles) for one in lapsed.by_class},
         "never done": [
             {"step": one.step, "places": one.times, "opens": list(one.opens)}
             for one in lapsed.never
@@ -59,6 +63,7 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
                     {
                         "rate": sway.rate,
                         "least": sway.least,
+                        "usual": sway.usual,
                         "most": sway.most,
                         "low": sway.low,
                         "high": sway.high,
@@ -70,18 +75,7 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
             for one in lapsed.rankings
         ],
         "caution": words.COMPARISON if lapsed.rankings else None,
-        "changes": None
-        if lapsed.changes is None
-        else [
-            {
-                "before step": one.before_step,
-                "place": place_data(one.place, None),
-                "lines": list(one.lines),
-                "single lapses before": dict(one.before),
-                "single lapses after": dict(one.after),
-            }
-            for one in lapsed.changes
-        ],
+        "improvement": None if lapsed.improvement is None else _improvement(lapsed.improvement),
         "looked at": {
             "lapses": lapsed.lapses,
             "together": lapsed.most,
@@ -94,6 +88,55 @@ def data(lapsed: Lapsed, on: date | None, program: str) -> Data:
             *([words.not_together(lapsed.mishaps)] if lapsed.mishaps else []),
             *([words.not_decided(lapsed.undecided)] if lapsed.undecided else []),
         ],
+    }
+
+
+def _improvement(improvement: Improvement) -> Data:
+    return {
+        "together": improvement.together,
+        "before": _tally(improvement.before),
+        "changes": list(map(_change, improvement.changes)),
+        "better in one thing and worse in another": list(map(_change, improvement.mixed)),
+        "tried": [
+            {
+                "kind": one.kind,
+                "thought of": one.thought_of,
+                "tried": one.tried,
+                "helped": one.helped,
+                "something to correct or consider": one.faulty,
+                "not decided": one.undecided,
+                "better in one thing and worse in another": one.mixed,
+                "no better": one.no_better,
+            }
+            for one in improvement.tried
+        ],
+    }
+
+
+def _change(one: Change) -> Data:
+    return {
+        "kind": one.kind,
+        "edits": [
+            {
+                "file": edit.file,
+                "how": edit.how,
+                "said": edit.said,
+                "at line": edit.at,
+                "before line": edit.line,
+                "lines that go": edit.out,
+                "lines that come": list(edit.lines),
+            }
+            for edit in one.edits
+        ],
+        "after": _tally(one.after),
+    }
+
+
+def _tally(tally: Tally) -> Data:
+    return {
+        "margins": dict(tally.margins),
+        "single lapses": dict(tally.singles),
+        "chances": dict(tally.chances),
     }
 
 
@@ -122,4 +165,10 @@ def _set(one: SlipSet) -> Data:
 
 
 def _chance(chance: Chance) -> Data:
-    return {"least": chance.least, "usual": chance.usual, "most": chance.most}
+    return {
+        "least": chance.least,
+        "usual": chance.usual,
+        "most": chance.most,
+        "nine in ten from": chance.low,
+        "nine in ten to": chance.high,
+    }

@@ -258,6 +258,8 @@ def change_lead(n: int) -> str:
 
 
 NO_CHANGE = "No change is offered: whoever owns the protocol has to find one."
+CHANGES_TRIED = "Changes that put findings right were tried."
+CHANGES_NOT_TRIED = "Changes that put findings right were not tried."
 
 
 def act(by: str, until: str) -> str:
@@ -284,6 +286,7 @@ WAIVER_STATES: Mapping[str, str] = {
     "not begun": "Not begun: does not count yet",
     "matches nothing": "Matches nothing that was found",
     "not allowed": "Not allowed: does not count",
+    "could not be judged": "Could not be judged: not known what it covers",
 }
 ROW_TOLERATES = "tolerates"
 ROW_REASON = "reason"
@@ -313,10 +316,16 @@ def tolerates_rule(
     return told
 
 
-def time_of(starts: date, ends: date, renewed: int) -> str:
-    """From when until when, and how often it was renewed."""
-    again = "" if not renewed else f", renewed {count(renewed, 'time')} before"
-    return f"from {day(starts)} until {day(ends)}{again}"
+def time_of(starts: date, ends: date, renewed: int = 0, renewed_by: str | None = None) -> str:
+    """From when until when, and what is said of its renewal."""
+    again = "" if not renewed else f", renewed {count(renewed, 'time')} before, as it says"
+    by = f", renewed by: {renewed_by}" if renewed_by else ""
+    return f"from {day(starts)} until {day(ends)}{again}{by}"
+
+
+def follows(waiver: str, starts: date, ends: date) -> str:
+    """An earlier waiver of the same, which this one follows."""
+    return f"follows {waiver}, {time_of(starts, ends)}"
 
 
 def made_up_by(label: str) -> str:
@@ -327,9 +336,27 @@ def made_up_by(label: str) -> str:
 NOT_COMPENSATED = "by no step"
 
 
+def in_brief(waiver: str, about: str, role: str, ends: date, files: Sequence[str]) -> str:
+    """A waiver in use on a short page: what it tolerates, who approved of it, until when, where."""
+    return (
+        f"in use until {day(ends)}: {waiver}, approved by {role}, for {about}; in {in_files(files)}"
+    )
+
+
+def not_in_use(waiver: str, about: str, why: str, file: str | None) -> str:
+    """A waiver that does not count, told wherever there is little room, with the reason."""
+    where = f", {file}" if file else ""
+    return f"{waiver}{where}, for {about}: {why}"
+
+
 def approved_by(role: str) -> str:
     """The role that approved it."""
     return f"by: {role}"
+
+
+def covered_in(files: Sequence[str]) -> str:
+    """Where a waiver has something to cover."""
+    return in_files(files, 12) if files else "in no file"
 
 
 def used_for(numbers: Sequence[int]) -> str:

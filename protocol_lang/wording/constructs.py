@@ -1353,11 +1353,12 @@ _VISIT = (
     ),
     Construct(
         "waiver",
-        ("waivers", "approved by", "made up for by", "renewed"),
+        ("waivers", "approved by", "made up for by", "renewed", "renewed by"),
         "That an audit tolerates one finding, by its code, or one rule for one thing, from one day "
-        "to another: why, who approved of it, which step makes up for it, and how often it was "
-        "renewed. It stands in a protocol, or with others in a file that begins with waivers. A "
-        "check does not look at it; an audit does, and says what became of it.",
+        "to another: why, who approved of it, which step makes up for it, how often it was "
+        "renewed, and which role outside the clinic agreed to renew it. It stands in a protocol, "
+        "or with others in a file that begins with waivers. A check does not look at it; an audit "
+        "does, and says what became of it.",
         visit(
             _HANDS,
             f"{_WAIVER}  approved by infection control lead\n  from 2026-11-02 to 2027-01-15",

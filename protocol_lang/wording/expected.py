@@ -262,6 +262,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("APPROVED_BY", "approved by"),
     ("MADE_UP_FOR_BY", "made up for by"),
     ("RENEWED", "renewed"),
+<<<<<<< HEAD
     ("ADAPTS", "adapts"),
     ("FINGERPRINT", "fingerprint"),
     ("TO_SETTLE", "to settle"),
@@ -275,6 +276,9 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("REWORD", "reword"),
     ("LABELLED", "label"),
     ("THE_BLOCK_AROUND", "the block around"),
+=======
+    ("RENEWED_BY", "renewed by"),
+>>>>>>> main
 )
 
 #: The words for each piece of a line, the likeliest first.

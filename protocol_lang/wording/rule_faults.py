@@ -172,14 +172,32 @@ def reason(kind: str, facts: Facts) -> str:
     return _REASONS[kind](facts)
 
 
-def prevails(which: str, tightens: bool, rule: tuple[str, str], other: tuple[str, str]) -> str:
+_ASKS = {
+    "more": "both hold. Compared as they are written, it asks for more",
+    "no more": "both hold. Compared as they are written, it asks for nothing that the other does "
+    "not ask for: nothing is tightened",
+    "of less": "both hold. Compared as they are written, it is about less than the other, which "
+    "has to be kept beside it",
+    "binds less": "both hold. Compared as they are written, it asks for more, but binds less",
+    "not known": "both hold. That it asks for more is declared, not verified",
+}
+
+
+def prevails(
+    which: str,
+    tightens: bool,
+    rule: tuple[str, str],
+    other: tuple[str, str],
+    asks: str = "not known",
+) -> str:
     """Which of two rules, each with the title of its file, holds; ``which`` as in
-    :class:`protocol_lang.rules.relations.Prevails`."""
+    :class:`protocol_lang.rules.relations.Prevails`, ``asks`` as in
+    :class:`protocol_lang.rules.stricter.Asks`."""
     one, two = (f"{quoted(title)} of {quoted(pack)}" for title, pack in (rule, other))
     said = f"{one} {'tightens' if tightens else 'loosens'} {two}"
     match which:
         case "both":
-            return f"{said}: both hold"
+            return f"{said}: {_ASKS[asks]}"
         case "the other":
             return f"{said}: {two} still holds, and where it is not kept a waiver is needed"
         case "not applied":

@@ -16,7 +16,17 @@ from protocol_lang.audit.waiving import unmatched
 from protocol_lang.audited import FileReport, Standing
 from protocol_lang.model.rules import Strength
 from protocol_lang.outcome import Standing as Ended
-from tests.audit.clinics import FAULTY, GLOVED, GLOVED_ALWAYS, ON, RULES, WAIVER, write
+from tests.audit.clinics import (
+    FAULTY,
+    GLOVED,
+    GLOVED_ALWAYS,
+    GOOD,
+    ON,
+    RULES,
+    SPELT_WRONG,
+    WAIVER,
+    write,
+)
 
 SIDE = 'waivers "Clinic north"\n  edition 1\n\n'
 
@@ -89,6 +99,13 @@ def test_its_first_and_last_day(tmp_path: Path, on: date, state: str, why: str):
         ({"health authority": "operator"}, "not waived by the clinic's own people alone"),
         ({"made up for by wash": "made up for by rinse"}, 'no step with the label "rinse"'),
         ({"staffing is alone": "weather is bad"}, 'no choice "weather" with the value "bad"'),
+        # Cyrillic letters, words that say only where, accents, two that are one.
+        ({"health authority": "pr\u0430ctice manager"}, "letters of two scripts that look alike"),
+        ({"health authority": "practice manager of the clinic"}, "who owns the protocol"),
+        ({"health authority": "the clinic's practice-manager"}, "who owns the protocol"),
+        ({"health authority": "Pract\u00edce manager"}, "who owns the protocol"),
+        ({"health authority": "practice manager and manager of the practice"}, "who owns"),
+        ({"health authority": "operator and practice manager"}, "the clinic's own people alone"),
     ],
 )
 def test_what_is_not_allowed(tmp_path: Path, instead: dict[str, str], why: str):
@@ -180,7 +197,7 @@ phase "All"
 @pytest.mark.parametrize(
     ("kind", "why"),
     [
-        ("not-ordered", "a path to the next patient is never waived"),
+        ("path-to-patient", "a path to the next patient is never waived"),
         ("order-circle", "what cannot be done as it is written is never waived"),
     ],
 )
@@ -189,7 +206,7 @@ def test_what_leaves_a_path_open_or_cannot_be_done_is_never_waived(
 ):
     """One order of two that lets soil through, and steps that wait for each other."""
     text = {
-        "not-ordered": """protocol "Either order"
+        "path-to-patient": """protocol "Either order"
   edition 1
   owner practice manager
   takes words from "Imaging room 2"
@@ -231,9 +248,43 @@ phase "All"
 
 def test_one_that_matches_nothing_is_told(tmp_path: Path):
     waivers = read_waivers(write(tmp_path, "side", SIDE + WAIVER))[0]
-    report = looked_at(tmp_path, FAULTY)
+    report = looked_at(tmp_path, GOOD)
     assert [use.state for use in unmatched(waivers, [report])] == ["matches nothing"]
     assert unmatched(waivers, [looked_at(tmp_path, GLOVED)]) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        (SPELT_WRONG, "the file could not be read"),
+        (GLOVED.replace("cleans hands", "cleens hands", 1), "the file could not be read"),
+    ],
+)
+def test_one_in_a_file_that_cannot_be_read_is_listed(tmp_path: Path, text: str, why: str):
+    nothing = WAIVER.replace("for gloves", "for sensor")
+    report = looked_at(tmp_path, f"{text}\n{WAIVER}", nothing)
+    assert report.state == "broken text"
+    assert use_of(report) == ("could not be judged", why)
+
+
+def test_one_of_a_side_file_does_not_match_nothing_where_a_file_was_not_read(tmp_path: Path):
+    waivers = read_waivers(write(tmp_path, "side", SIDE + WAIVER))[0]
+    reports = [looked_at(tmp_path, SPELT_WRONG), looked_at(tmp_path, GOOD)]
+    (use,) = unmatched(waivers, reports)
+    assert use.state == "could not be judged"
+    assert "not judged to the end: one.protocol" in (use.why or "")
+    killed = FileReport("two.protocol", "not checked", cause="memory", reason="too much")
+    (use,) = unmatched(waivers, [killed])
+    assert use.state == "could not be judged" and "two.protocol" in (use.why or "")
+
+
+def test_a_rule_that_was_not_decided_may_hide_what_a_waiver_is_about(tmp_path: Path):
+    waivers = read_waivers(write(tmp_path, "side", SIDE + WAIVER))[0]
+    report = looked_at(tmp_path, FAULTY)
+    assert rule_of(report) is Standing.NOT_DECIDED
+    assert [use.state for use in unmatched(waivers, [report])] == ["could not be judged"]
+    own = looked_at(tmp_path, f"{FAULTY}\n{WAIVER}", WAIVER.replace("for gloves", "for sensor"))
+    assert use_of(own) == ("could not be judged", "part of the file was not checked")
 
 
 def test_it_may_stand_in_the_protocol_itself(tmp_path: Path):
@@ -245,11 +296,12 @@ def test_it_may_stand_in_the_protocol_itself(tmp_path: Path):
 
 
 def test_all_that_it_says_is_kept(tmp_path: Path):
-    text = f"{SIDE}{WAIVER}  renewed 2 times\n"
+    text = f"{SIDE}{WAIVER}  renewed 2 times\n  renewed by ministry of health\n"
     ((waiver,), title, _) = read_waivers(write(tmp_path, "side", text))
     assert title == "Clinic north"
     assert (waiver.rule, waiver.pack, waiver.thing) == ("Gloves stay on", "House rules", "gloves")
     assert waiver.choice == ("staffing", "alone") and waiver.renewed == 2
+    assert waiver.renewed_by == "ministry of health"
     assert waiver.reason.startswith("The new door") and waiver.compensated_by == "wash"
 
 

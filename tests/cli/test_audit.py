@@ -7,11 +7,28 @@ from pathlib import Path
 
 import pytest
 
+from protocol_lang.audit.data import read
+from protocol_lang.audit.summary import render
 from protocol_lang.cli.entry import main
 from protocol_lang.cli.exits import ExitCode
 from protocol_lang.resources import folder
-from tests.audit.clinics import FAULTY, GLOVED, GOOD, RULES, WAIVER, room, write
+from tests.audit.clinics import FAULTY, GLOVED, GOOD, HEAD, RULES, WAIVER, room, write
 
+#: One order of two lets soil through, and a change puts it right.
+EITHER = f"""protocol "Either order"{HEAD}
+verb ACTOR brings THING to the gum
+  meet THING, the patient's mouth
+
+verb ACTOR boils THING
+  meet ACTOR's front, THING
+  wash THING
+  reduce THING to sterile
+
+phase "All"
+  any order
+    [ ] operator brings chair arms to the gum
+    [ ] operator boils chair arms
+"""
 DAY = ("--on", "2026-11-25")
 
 
@@ -77,6 +94,50 @@ def test_a_report_is_written_read_and_verified(clinic: Path, capsys):
     write(clinic, "good", GOOD + "# more\n")
     assert run(*how, "--verify", report) is ExitCode.TO_CORRECT
     assert "good.protocol, or a file that it takes from" in capsys.readouterr().out
+
+
+def test_a_report_is_verified_in_the_way_in_which_it_was_made(clinic: Path, capsys):
+    """With changes or without, on its day and with its settings, though nobody says so again."""
+    write(clinic, "either", EITHER)
+    rules = write(clinic.parent, "house-rules", RULES)
+    asked = ("--setting", "longest waiver of must=30 days", "--rules", rules)
+    for number, how in enumerate(((), ("--changes",))):
+        report = clinic.parent / f"report-{number}.json"
+        run(clinic, "-o", report, *asked, *how)
+        told = json.loads(report.read_bytes())["audit"]
+        assert told["changes"] is bool(how)
+        assert any(one["changes"] for file in told["files"] for one in file["found"]) is bool(how)
+        capsys.readouterr()
+        again = ExitCode(
+            main(["audit", str(clinic), "--rules", str(rules), "--verify", str(report)])
+        )
+        assert again is ExitCode.CLEAR
+        assert capsys.readouterr().out == "The same report comes out.\n"
+
+
+def test_waivers_are_told_on_the_page(clinic: Path, capsys):
+    rules = write(clinic.parent, "house-rules", RULES)
+    write(clinic, "gloved", GLOVED)
+    late = WAIVER.replace("Gloves come off", "Too late").replace("2026-12-20", "2027-12-20")
+    other = WAIVER.replace("Gloves come off", "Other").replace("for gloves", "for sensor")
+    side = write(clinic.parent, "side", f'waivers "Side"\n\n{WAIVER}\n{late}\n{other}')
+    report = clinic.parent / "report.json"
+    run(clinic, "--rules", rules, "--waivers", side, "-o", report)
+    capsys.readouterr()
+    run(clinic, "--rules", rules, "--waivers", side)
+    pages = {72: capsys.readouterr().out}
+    pages |= {columns: render(read(report.read_bytes()), columns) for columns in (24, 44, 96)}
+    for columns, page in pages.items():
+        assert max(map(len, page.splitlines())) <= columns
+        told = " ".join(page.split())
+        assert (
+            'in use until 20 December 2026: "Gloves come off", approved by health authority, for '
+            'rule "Gloves stay on" of "House rules", for gloves, with staffing: alone; '
+            "in gloved.protocol" in told
+        )
+        assert '"Too late", gloved.protocol, for rule "Gloves stay on"' in told
+        assert "not allowed, it lasts longer than 60 days" in told
+        assert '"Other", for rule "Gloves stay on" of "House rules", for sensor' in told
 
 
 @pytest.mark.parametrize(

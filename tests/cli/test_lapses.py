@@ -6,6 +6,8 @@ import json
 from pathlib import Path
 
 import jsonschema
+import pikepdf
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
 from protocol_lang.cli import main
@@ -54,12 +56,19 @@ def test_what_is_wrong_as_it_is_has_margin_0(clinic: Path, capsys: pytest.Captur
 def test_data_have_the_form_that_is_described(clinic: Path):
     schema = json.loads(SCHEMA.read_text("utf-8"))
     for name, code in (("visit", 0), ("faulty", 1)):
-        assert ran("lapses", f"{name}.protocol", "--rates", "-o", f"{name}.json") == code
+        words = (f"{name}.protocol", "--rates", "--improve", "--together", "1")
+        assert ran("lapses", *words, "-o", f"{name}.json") == code
         jsonschema.validate(json.loads((clinic / f"{name}.json").read_text()), schema)
     told = json.loads((clinic / "visit.json").read_text())
-    assert [one["least"] for one in told["margins"]] == [1, 1, 2]
+    assert [one["least"] for one in told["margins"]] == [1, 1, None]
+    assert told["improvement"]["changes"]
     assert all(one["route"] for one in told["sets"])
     assert told["rankings"][0]["low"] <= told["rankings"][0]["usual"]
+    for one in told["sets"]:
+        if one["chance"] is not None:
+            chance = one["chance"]
+            assert chance["least"] <= chance["nine in ten from"] <= chance["nine in ten to"]
+            assert chance["nine in ten to"] <= chance["most"]
 
 
 def test_sums_by_rates_are_labelled_as_a_comparison(
@@ -86,6 +95,9 @@ def test_no_line_is_longer_than_the_screen(clinic: Path, columns: int):
         (("a-small-room.protocol",), "has no steps"),
         (("visit.protocol", "--choice", "staffing=alone"), "has no choice"),
         (("visit.protocol", "--together", "4"), "Put 1, 2 or 3 together"),
+        (("visit.protocol", "--picture", "rates.svg"), "add --rates"),
+        (("visit.protocol", "--rates", "--picture", "rates.doc"), "must end in"),
+        (("visit.protocol", "--rates", "--picture", "a.pdf", "-o", "a.pdf"), "two names"),
     ],
 )
 def test_what_cannot_be_done_is_told(
@@ -95,6 +107,62 @@ def test_what_cannot_be_done_is_told(
     told = capsys.readouterr().err
     assert sentence in told
     assert "Traceback" not in told
+
+
+def test_the_report_is_a_pdf_with_all_of_it(clinic: Path, capsys: pytest.CaptureFixture[str]):
+    assert ran("lapses", "visit.protocol", "--rates", "--together", "1", "-o", "visit.pdf") == 0
+    assert 'All of it: "visit.pdf"' in capsys.readouterr().out
+    document = pypdfium2.PdfDocument(clinic / "visit.pdf")
+    told = " ".join(" ".join(page.get_textpage().get_text_bounded().split()) for page in document)
+    for sought in (
+        "What if someone forgets?",
+        "One thing that goes wrong is enough",
+        "Steps that must not be left out",
+        "How it comes about",
+        "Which matter most, by published rates",
+        "not a prediction of infections",
+        "Local codes",
+    ):
+        assert sought in told
+    with pikepdf.open(clinic / "visit.pdf") as tagged:
+        assert tagged.Root.MarkInfo.Marked
+    assert (clinic / "visit.pdf").read_bytes() == _again(clinic, "--rates", "--together", "1")
+
+
+def _again(clinic: Path, *words: str) -> bytes:
+    assert ran("lapses", "visit.protocol", *words, "-o", "again.pdf") == 0
+    return (clinic / "again.pdf").read_bytes()
+
+
+@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
+def test_rates_are_drawn(clinic: Path, capsys: pytest.CaptureFixture[str], ending: str):
+    name = f"rates.{ending}"
+    words = ("visit.protocol", "--rates", "--together", "1", "--picture", name)
+    assert ran("lapses", *words) == 0
+    assert f'Which rate matters most: "{name}"' in capsys.readouterr().out
+    begins = {"svg": b"<svg", "png": b"\x89PNG", "pdf": b"%PDF"}[ending]
+    assert (clinic / name).read_bytes().startswith(begins)
+
+
+def test_nothing_is_drawn_of_what_is_to_be_corrected(
+    clinic: Path, capsys: pytest.CaptureFixture[str]
+):
+    assert ran("lapses", "faulty.protocol", "--rates", "--picture", "rates.svg") == 2
+    assert "There is no picture of rates" in capsys.readouterr().err
+    assert not (clinic / "rates.svg").exists()
+
+
+def test_everything_that_can_go_wrong_is_listed_in_full(
+    clinic: Path, capsys: pytest.CaptureFixture[str]
+):
+    """Also what opens nothing, and what each class of germs gets through."""
+    assert ran("lapses", "visit.protocol", "--full", "--together", "1") == 0
+    told = capsys.readouterr().out
+    opening, _, rest = told.partition("Lapses that alone open nothing")
+    assert 'step 7, "operator cleans sensor with a new wipe"' not in opening
+    assert 'step 7, "operator cleans sensor with a new wipe"' in rest
+    assert "Sleeve on sensor leaks" in rest or "sleeve on sensor leaks" in rest
+    assert "bacterial spores: 7 to another patient" in rest
 
 
 def test_a_text_holds_all_sets(clinic: Path):

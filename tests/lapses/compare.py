@@ -40,7 +40,9 @@ class Census:
         )
 
 
-def askable(seed: int, size: Size = ROOMS) -> tuple[Plan, dict[int, int], Lapses] | None:
+def askable(
+    seed: int, size: Size = ROOMS, at_most: int = MOST_LAPSES
+) -> tuple[Plan, dict[int, int], Lapses] | None:
     """A random plan with nothing wrong in its covers, the hands in it, and its lapses."""
     plan = ended(random_plan(seed, size))
     seen = simulate(plan, visits=1)
@@ -48,7 +50,7 @@ def askable(seed: int, size: Size = ROOMS) -> tuple[Plan, dict[int, int], Lapses
         return None
     hands = hands_of(plan)
     lapses = Lapses(plan, Hands(tuple(hands.items())), (1 << plan.worlds) - 1)
-    return None if len(lapses.all) > MOST_LAPSES else (plan, hands, lapses)
+    return None if len(lapses.all) > at_most else (plan, hands, lapses)
 
 
 def ended(plan: Plan) -> Plan:
@@ -102,11 +104,15 @@ def of_oracle(plan: Plan, hands: dict[int, int], lapses: Lapses, most: int) -> d
 
 
 def differences(
-    seeds: Iterable[int], census: Census, most: int = 2, size: Size = ROOMS
+    seeds: Iterable[int],
+    census: Census,
+    most: int = 2,
+    size: Size = ROOMS,
+    at_most: int = MOST_LAPSES,
 ) -> Iterator[str]:
     """A sentence for each plan of which the two say something else."""
     for seed in seeds:
-        asked = askable(seed, size)
+        asked = askable(seed, size, at_most)
         if asked is None:
             continue
         plan, hands, lapses = asked

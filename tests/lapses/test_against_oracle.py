@@ -10,14 +10,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import chain
+from itertools import chain, combinations
 from typing import Any
 
 import pytest
 
-from protocol_lang.lapses import doing, making, search, spread
+from protocol_lang.lapses import combining, doing, making, search, spread
 from protocol_lang.lapses.kinds import Kind
-from tests.lapses.compare import Census, differences
+from tests.lapses.compare import Census, askable, differences, of_search
 from tests.oracles.plans import Size
 
 #: Seeds as they come, and some whose plans have what is rare: sets of two, contact times.
@@ -30,6 +30,8 @@ RARE = (
     13133, 13150, 20852, 32564, 32622, 40102, 42208, 42399,
 )  # fmt: skip
 USUAL = (*AS_THEY_COME, *RARE)
+#: Plans so small that every set of three can be made by hand in hundreds of them.
+SMALL = Size(acts=(4, 7), worlds=1, people=1, surfaces=2, classes=1, slack=0)
 LONGER = Size(acts=(7, 10), worlds=2, people=2, surfaces=2, classes=2, slack=0)
 
 Mutation = Callable[[pytest.MonkeyPatch], None]
@@ -53,6 +55,35 @@ def test_three_lapses_together():
     assert census.plans == 16
 
 
+def test_three_lapses_together_in_many_small_plans(capsys: pytest.CaptureFixture[str]):
+    census = Census()
+    seeds = range(300_000, 300_300)
+    assert list(differences(seeds, census, most=3, size=SMALL, at_most=9)) == []
+    with capsys.disabled():
+        print(f"\n{census}")
+    assert census.plans > 200
+    assert census.sizes[2] > 5
+
+
+def every_set_asked(lapses: Any, smaller: Any, size: int, wanted: Any) -> combining.Combined:
+    """In place of the pass over parts: every set is looked at."""
+    del smaller, wanted
+    return combining.Combined(set(combinations(range(len(lapses.all)), size)))
+
+
+@pytest.mark.parametrize("most", [2, 3])
+def test_sets_that_were_passed_over_open_nothing_new(most: int, monkeypatch: pytest.MonkeyPatch):
+    found = []
+    for seed in range(9_000, 9_060):
+        asked = askable(seed, LONGER, 40)
+        if asked is not None:
+            found.append((seed, asked[2], of_search(asked[2], most)))
+    assert len(found) > 20
+    monkeypatch.setattr(search, "combined", every_set_asked)
+    for seed, lapses, ours in found:
+        assert of_search(lapses, most) == ours, seed
+
+
 def test_longer_visits():
     census = Census()
     assert list(differences(range(5_000, 5_024), census, size=LONGER)) == []
@@ -64,8 +95,11 @@ def test_the_smallest_sets_at_length(capsys: pytest.CaptureFixture[str]):
     census = Census()
     many = int(os.environ["PROTOCOL_LANG_LONG"])
     assert list(differences(range(200_000, 200_000 + many), census)) == []
+    of_three = Census()
+    seeds = range(300_000, 300_000 + many)
+    assert list(differences(seeds, of_three, most=3, size=SMALL, at_most=9)) == []
     with capsys.disabled():
-        print(f"\n{census}")
+        print(f"\n{census}\n{of_three}")
 
 
 # --- Named faults, each of which the comparison has to notice ------------------------------------
@@ -79,19 +113,20 @@ def _no_larger_than_found(patch: pytest.MonkeyPatch) -> None:
 def _only_the_sure(patch: pytest.MonkeyPatch) -> None:
     """Only the listed order is looked at (rule 6)."""
     old = spread.bound
-    patch.setattr(
-        search,
-        "bound",
-        lambda lapses, sets: spread.Bound(old(lapses, sets).surely, dict.fromkeys(spread.Opens, 0)),
-    )
+
+    def bound(lapses: Any, sets: Any, *more: Any) -> spread.Bound:
+        return spread.Bound(old(lapses, sets, *more).surely, dict.fromkeys(spread.Opens, 0))
+
+    patch.setattr(search, "bound", bound)
+    patch.setattr(search, "several_orders", lambda *_: dict.fromkeys(spread.Opens, 0))
 
 
 def _perhaps_is_sure(patch: pytest.MonkeyPatch) -> None:
     """What relaxation leaves open is taken for open."""
     old = spread.bound
 
-    def bound(lapses: Any, sets: Any) -> spread.Bound:
-        told = old(lapses, sets)
+    def bound(lapses: Any, sets: Any, *more: Any) -> spread.Bound:
+        told = old(lapses, sets, *more)
         both = {what: told.surely[what] | told.perhaps[what] for what in spread.Opens}
         return spread.Bound(both, dict.fromkeys(spread.Opens, 0))
 
@@ -147,7 +182,36 @@ def _no_own_leak(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(doing.Doing, "_started", lambda self, made, start: old(self, frozenset(), start))
 
 
+def _parts_speak_for_all(patch: pytest.MonkeyPatch) -> None:
+    """Two lapses open nothing together that none of them opens alone."""
+    patch.setattr(search, "combined", lambda *_: combining.Combined())
+
+
+def _lapses_do_not_meet(patch: pytest.MonkeyPatch) -> None:
+    """Soil that one lapse lets through is not looked for where another one helps it on."""
+    patch.setattr(combining._Pass, "_joined", lambda self, group, helped, reached: iter(()))
+
+
+def _nothing_is_connected(patch: pytest.MonkeyPatch) -> None:
+    """Lapses that change the same cover are thought to do so one by one."""
+    patch.setattr(combining._Combining, "_connected", lambda self: None)
+
+
+def _too_much_told_is_forgotten(patch: pytest.MonkeyPatch) -> None:
+    """Sets of which the pass over parts told too much speak for those that hold them."""
+    old = combining._Combining.told
+
+    def told(self: Any) -> combining.Combined:
+        return replace(old(self), perhaps={})
+
+    patch.setattr(combining._Combining, "told", told)
+
+
 MUTANTS: list[Mutation] = [
+    _parts_speak_for_all,
+    _lapses_do_not_meet,
+    _nothing_is_connected,
+    _too_much_told_is_forgotten,
     _no_larger_than_found,
     _only_the_sure,
     _perhaps_is_sure,

@@ -14,7 +14,7 @@ from random import Random
 import pytest
 from pysat.examples.hitman import Hitman  # type: ignore[import-untyped]
 
-from protocol_lang.lapsed import Lapsed
+from protocol_lang.lapsed import Lapsed, SlipSet
 from protocol_lang.lapses.chances import exactly, first_order, habits, upper_bound
 from protocol_lang.lapses.telling import lapsed_of
 from protocol_lang.pipeline import check_file
@@ -51,15 +51,15 @@ protocol "A small visit"
 """
 
 
-def told(tmp_path: Path, body: str, most: int = 2) -> Lapsed:
+def told(tmp_path: Path, body: str, most: int = 2, room: str = ROOM, stories: int = 1) -> Lapsed:
     """The lapses of a protocol in the small room; it has to be right as it is."""
-    (tmp_path / "a-small-room.protocol").write_text(ROOM, "utf-8")
+    (tmp_path / "a-small-room.protocol").write_text(room, "utf-8")
     file = tmp_path / "visit.protocol"
     file.write_text(HEAD + body, "utf-8")
     found = check_file(file)
     assert [one.kind for one in found.outcome.findings] == []
     assert found.unfolded is not None and found.judgement is not None
-    return lapsed_of(found.unfolded, found.judgement, "visit.protocol", most)[0]
+    return lapsed_of(found.unfolded, found.judgement, "visit.protocol", most, stories)[0]
 
 
 def least(lapsed: Lapsed, opens: str) -> int | None:
@@ -138,10 +138,95 @@ def test_gloves_off_without_clean_hands_after_is_enough(tmp_path: Path):
     assert "staff" in opens[-1]
 
 
+ONE_PAIR = """\
+phase "Visit"
+  [ ] operator {cleans} hands
+  [ ] operator puts on gloves
+  [ ] operator feels gums
+  [ ] operator takes off gloves
+  [ ] operator {cleans} hands
+"""
+
+FEELS = """
+verb STAFF feels gums
+  meet STAFF's hands, the patient's mouth
+"""
+
+SCRUBS = """
+verb STAFF scrubs hands
+  allowed while just out of gloves
+  reduce STAFF's hands to hand wash
+  ends STAFF just out of gloves
+"""
+
+
+def one_pair(tmp_path: Path, cleans: str) -> set[frozenset[tuple[str, str | None]]]:
+    """The smallest sets, up to three, that bring soil of a patient to the next one, of a visit with
+    one pair of gloves and hands cleaned before and after."""
+    room = ROOM.replace("\nthings\n", f"{FEELS}{SCRUBS}\nthings\n", 1)
+    lapsed = told(tmp_path, ONE_PAIR.format(cleans=cleans), most=3, room=room)
+    return sets_of(lapsed, "patient")
+
+
+KEPT_ON = frozenset({("left out", "operator takes off gloves")})
+
+
+def test_one_pair_of_gloves_and_hands_washed_before_and_after_take_two_lapses(tmp_path: Path):
+    """WHO, Guidelines on Hand Hygiene in Health Care, 2009, and CDC, Guideline for Hand Hygiene in
+    Health-Care Settings, 2002: hands are cleaned before and after a patient, gloves or not, since
+    gloves have holes and hands are soiled when they come off. The two stand in for each other: of
+    all that can go wrong with hands (gloves not worn, a bare hand, a hole, gloves drawn off so that
+    they brush the hand, either washing left out), nothing by itself brings soil of a patient to the
+    next one. It takes both washings, before and after.
+
+    What this does not cover, and CDC 2003 has as a rule of its own, is gloves that are *kept on*:
+    with them nobody's hands are cleaned at all. That is one lapse."""
+    sets = one_pair(tmp_path, "washes")
+    assert KEPT_ON in sets
+    others = sets - {KEPT_ON}
+    assert others == {frozenset({("left out", "operator washes hands")})}
+    lapsed = told(
+        tmp_path,
+        ONE_PAIR.format(cleans="washes"),
+        room=ROOM.replace("\nthings\n", f"{FEELS}\nthings\n", 1),
+    )
+    (both,) = [one for one in lapsed.sets if one.opens == "patient" and len(one.slips) > 1]
+    assert [slip.where for slip in both.slips] == ['step 1 in "Visit"', 'step 5 in "Visit"']
+
+
+def test_hands_that_are_rubbed_need_gloves_and_clean_removal_as_well(tmp_path: Path):
+    """CDC 2002: hands that are visibly dirty or soiled with body fluids are washed, for a rub does
+    not do then. So with a rub before and after, gloves that are not worn are enough."""
+    sets = one_pair(tmp_path, "cleans")
+    assert {one for one in sets if len(one) == 1 and one != KEPT_ON} >= {
+        frozenset({("left out", "operator puts on gloves")}),
+        frozenset({("bare", "operator feels gums")}),
+        frozenset({("unclean", "operator takes off gloves")}),
+    }
+
+
+def test_why_gloves_that_are_kept_on_are_one_lapse(tmp_path: Path):
+    """CDC 2003 and WHO 2009: gloves are not washed or rubbed for another use. Cleaning hands asks
+    for bare hands; with gloves kept on it cleans nothing, and new gloves are not put on (rules 3
+    and 4 of docs/meaning/lapses.md). A verb of the clinic's own that does not ask for bare hands
+    scrubs the gloves instead, and then the margin is told as two: what a verb asks for is what
+    keeps the margin from being told too great."""
+    asking, not_asking = one_pair(tmp_path, "washes"), one_pair(tmp_path, "scrubs")
+    assert KEPT_ON in asking
+    assert KEPT_ON not in not_asking
+    assert min(map(len, asking)) == 1
+    sizes = {len(one.slips) for one in _sets_with(tmp_path, "scrubs")}
+    assert min(sizes) == 2
+
+
+def _sets_with(tmp_path: Path, cleans: str) -> list[SlipSet]:
+    room = ROOM.replace("\nthings\n", f"{FEELS}{SCRUBS}\nthings\n", 1)
+    lapsed = told(tmp_path, ONE_PAIR.format(cleans=cleans), most=3, room=room)
+    return [one for one in lapsed.sets if one.opens == "patient"]
+
+
 def test_hand_cleaning_before_and_after_covers_for_each_other(tmp_path: Path):
-    """WHO, Guidelines on Hand Hygiene in Health Care, 2009, moments 1 and 4: hands are cleaned
-    before and after a patient. With gloves worn once and that cleaning, it takes more than one
-    cleaning that is left out to bring something of a patient to the next one."""
+    """The same with an image between: cleanings that are left out open nothing one by one."""
     lapsed = told(tmp_path, visit(DISINFECTED), most=3)
     cleaning = [
         one.slips
@@ -158,6 +243,28 @@ def test_gloves_that_are_kept_on_go_to_the_next_patient(tmp_path: Path):
     """CDC 2003: gloves are changed between patients. That is one lapse, whatever else is done."""
     lapsed = told(tmp_path, visit(DISINFECTED))
     assert "patient" in alone(lapsed, "left out", "operator takes off gloves")[-1]
+
+
+def test_what_one_lapse_lets_spread_by_class(tmp_path: Path):
+    """CDC, Guideline for Disinfection and Sterilization in Healthcare Facilities, 2008, figure 1: a
+    disinfection of intermediate level ends all but spores. So where only that stands behind a
+    sleeve that is not drawn off, spores alone get to the next patient; and with an agent that ends
+    spores as well, nothing does."""
+    washed = visit(DISINFECTED).replace("cleans hands", "washes hands")
+    step = "operator draws sleeve off sensor"
+    lapsed = told(tmp_path, washed, most=1, stories=9)
+    (kept,) = [one for one in lapsed.alone if (one.slip.kind, one.slip.step) == ("left out", step)]
+    assert kept.opens == ("patient",)
+    assert kept.classes == ("bacterial spores",)
+    hardest, *others = [one.singles["patient"] for one in lapsed.by_class]
+    assert lapsed.by_class[0].klass == "bacterial spores"
+    assert others == [hardest - 1] * len(others)
+
+    stronger = ROOM.replace("treats to intermediate", "treats to sporicidal")
+    lapsed = told(tmp_path, washed, most=1, stories=9, room=stronger)
+    (kept,) = [one for one in lapsed.alone if (one.slip.kind, one.slip.step) == ("left out", step)]
+    assert kept.opens == ()
+    assert [one.singles["patient"] for one in lapsed.by_class] == [hardest - 1] * (1 + len(others))
 
 
 # --- Fault trees ---------------------------------------------------------------------------------
@@ -234,6 +341,8 @@ def test_smallest_sets_are_the_hitting_sets_of_the_guards(tmp_path: Path):
         ("hand cleaning left out", 1 - 0.399),  # Thivichon-Prince 2014: 39.9 % done
         ("glove with a hole", 0.09),  # routine dental care: 9 % of 1,462
         ("gloves taken off uncleanly", 0.529),  # Tomas 2015: 52.9 % with gloves
+        # Hokett 2000: with a finger cot at most 6 % of sheaths, of the 44 to 51 % without
+        ("cover over a sleeve leaks as well", (0 + 6) / (44 + 51)),
     ],
 )
 def test_rates_are_those_of_the_studies(name: str, usual: float):

@@ -284,6 +284,7 @@ PACKS = (
 )
 
 AUDIT = Audit(
+    changes=True,
     version="0.1.0",
     on=ON,
     packs=PACKS,

@@ -10,6 +10,7 @@ import pytest
 
 from protocol_lang.audited import FileReport
 from protocol_lang.report.audit.csv import COLUMNS, render
+from protocol_lang.report.cells import cell
 from tests.report import audits
 
 
@@ -80,12 +81,33 @@ def test_the_form_is_that_of_the_standard():
 
 
 @pytest.mark.parametrize("begin", ["=cmd()", "+1", "-1", "@SUM(A1)", "\tx", "\rx", "=\x1b"])
-def test_no_cell_is_reckoned_with(begin):
+@pytest.mark.parametrize("blank", ["", " ", "  ", "\u00a0", "\u3000", "\u200b", "\ufeff", " \x00"])
+def test_no_cell_is_reckoned_with(begin, blank):
+    begin = blank + begin
     # Common practice, no source: cells that begin so are run as formulas by spreadsheets.
     for row in rows(audits.spoken(begin)):
         guarded = [value for value in row.values() if value.startswith("'")]
         assert len(guarded) >= 10
         assert not any(value.startswith(("=", "+", "-", "@", "\t", "\r")) for value in row.values())
+
+
+@pytest.mark.parametrize("wide", ["\uff1d", "\uff0b", "\uff0d", "\uff20", "\ufe66", "\u2212"])
+def test_wide_and_small_forms_begin_a_formula_too(wide):
+    """Some spreadsheets read a cell in a wide form as they read the plain one (common practice, no
+    source); which letters are such forms is from the Unicode Standard (NFKC)."""
+    assert cell(f"{wide}1+1") == f"'{wide}1+1"
+    assert cell(f" {wide}1+1") == f"' {wide}1+1"
+
+
+def test_a_cell_is_no_formula_where_semicolons_part_cells():
+    """Spreadsheets in languages with a decimal comma split there; the line begins anew as well."""
+    assert cell("lamp;=1+1") == "lamp;'=1+1"
+    assert cell("lamp; @x\n-2") == "lamp;' @x\n'-2"
+
+
+def test_what_begins_otherwise_stays_as_it_is():
+    for text in ("", " ", "a=b", "1-2", "(+1)", "\u2013 2", "lamp; cone", "a\nb"):
+        assert cell(text) == text
 
 
 def test_names_are_kept_as_written():

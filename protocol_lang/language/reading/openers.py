@@ -192,6 +192,7 @@ WAIVER: Openers = {
     "from": "waiver_days",
     "made up for by": "waiver_made_up",
     "renewed": "waiver_renewed",
+    "renewed by": "waiver_renewed_by",
 }
 
 #: Among the changes of a local edition: what is changed in the steps of a phase.

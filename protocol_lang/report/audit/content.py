@@ -160,7 +160,7 @@ def _finding(audit: Audit, one: Gathered, sources: _Sources) -> Form:
         _row(words.ROW_CHOICES, _choices(found)),
         *_story(one),
         *([_row(words.ROW_BECAUSE, [name(found.because)])] if found.because else []),
-        _change(found),
+        _change(audit, found),
         *([_row(words.ROW_WAIVED, _waived(audit, one))] if one.group == words.WAIVED else []),
         *([_row(words.ROW_BY, _by(one))] if one.group == words.TO_CORRECT else []),
     ]
@@ -233,9 +233,11 @@ def _story(one: Gathered) -> Iterator[Row]:
     )
 
 
-def _change(found: Found) -> Row:
+def _change(audit: Audit, found: Found) -> Row:
     if not found.changes:
-        return _row(words.ROW_CHANGE, [words.NO_CHANGE])
+        return _row(
+            words.ROW_CHANGE, [words.NO_CHANGE if audit.changes else words.CHANGES_NOT_TRIED]
+        )
     lines = []
     for change in found.changes:
         sentence, *to_write = change.splitlines() or [""]
@@ -288,7 +290,7 @@ def _waiver(
     rows = [
         _row(words.ROW_TOLERATES, _tolerates(audit, use, found)),
         _row(words.ROW_REASON, [name(waiver.reason)]),
-        _row(words.ROW_TIME, [words.time_of(waiver.starts, waiver.ends, waiver.renewed)]),
+        _row(words.ROW_TIME, _times(use)),
         _row(words.ROW_APPROVED, [words.approved_by(name(waiver.approved_by))]),
         _row(
             words.ROW_COMPENSATED,
@@ -296,10 +298,19 @@ def _waiver(
         ),
         *([_row(words.ROW_WHY, [name(use.why)])] if use.why else []),
         _row(words.ROW_WRITTEN, [words.at_line(name(waiver.file), waiver.line)]),
-        _row(words.ROW_WHERE, [words.in_files([name(file) for file in files], 12)]),
+        _row(words.ROW_WHERE, [words.covered_in([name(file) for file in files])]),
     ]
     kind = "waived" if use.state == "in use" else "plain"
     return Form(name(waiver.name), tuple(rows), kind=kind)
+
+
+def _times(use: WaiverUse) -> Iterator[str]:
+    """Its own time, and those of the earlier ones that it is one with."""
+    waiver = use.waiver
+    by = name(waiver.renewed_by) if waiver.renewed_by else None
+    yield words.time_of(waiver.starts, waiver.ends, waiver.renewed, by)
+    for spell in use.follows:
+        yield words.follows(name(spell.name), spell.starts, spell.ends)
 
 
 def _tolerates(audit: Audit, use: WaiverUse, found: tuple[Gathered, ...]) -> list[str]:
@@ -512,6 +523,7 @@ def _annex(audit: Audit) -> Iterator[Piece]:
         yield Table("", words.PACKS_HEAD, packs, (4, 0, 4, 4))
     else:
         yield Paragraph(words.NO_RULES)
+    yield Paragraph(words.CHANGES_TRIED if audit.changes else words.CHANGES_NOT_TRIED)
     yield Heading(words.LOOKED_AT)
     yield Paragraph(words.LOOKED_AT_LEAD)
     marks = {line: words.assumption(n) for n, line in enumerate(_assumptions(audit), start=1)}

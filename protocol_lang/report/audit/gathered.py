@@ -161,17 +161,19 @@ def without_review(audit: Audit) -> tuple[FileReport, ...]:
 
 
 def waivers(audit: Audit) -> tuple[tuple[WaiverUse, tuple[str, ...]], ...]:
-    """Each waiver once for each state, with the files it was looked up for; those in use first."""
+    """Each waiver once for each state, with the files it was looked up for; those in use first.
+    Those of side files that no file has anything for are among them, with no file."""
     alike: dict[tuple[object, ...], list[tuple[WaiverUse, str]]] = {}
     for file in audit.files:
         for use in file.waivers:
-            key = (use.waiver, use.state, use.why)
+            key = (use.waiver, use.state, use.why, use.follows)
             alike.setdefault(key, []).append((use, file.file))
     seen: dict[WaiverUse, tuple[str, ...]] = {}
     for uses in alike.values():
         first, _ = uses[0]
         covered = dict.fromkeys(code for use, _ in uses for code in use.identities)
         seen[replace(first, identities=tuple(covered))] = tuple(file for _, file in uses)
+    seen |= dict.fromkeys(audit.waivers, ())
     order = list(words.WAIVER_STATES)
 
     def rank(use: WaiverUse) -> tuple[object, ...]:
@@ -271,7 +273,7 @@ def _others(audit: Audit, name: Callable[[str], str]) -> list[Task]:
             owners = {file.owner for file in audit.files if file.file in files}
             for by in sorted(owners, key=lambda one: one or ""):
                 note("tolerated", by, use.waiver.ends, use.waiver.name)
-        elif use.state != "not begun" and use.waiver not in counting:
+        elif use.state not in ("not begun", "could not be judged") and use.waiver not in counting:
             note("waiver", use.waiver.approved_by, None, use.waiver.name)
     for file in overdue(audit):
         note("review", file.owner, None, file.file)

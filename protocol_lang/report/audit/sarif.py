@@ -284,7 +284,7 @@ class _Run:
         made: Data = {"kind": "external", "status": "accepted"}
         if waiver is None:
             return {**made, "justification": _shown(name)}
-        time = words.time_of(waiver.starts, waiver.ends, waiver.renewed)
+        time = words.time_of(waiver.starts, waiver.ends, waiver.renewed, waiver.renewed_by)
         approved = words.approved_by(waiver.approved_by)
         told = f"{name}: {waiver.reason} ({time}; {words.ROW_APPROVED} {approved})"
         return {
@@ -307,7 +307,7 @@ class _Run:
                 }
 
     def notifications(self) -> Iterator[Data]:
-        """What was not judged, by file."""
+        """What was not judged, by file; then waivers that do not count, at their own lines."""
         for file in self.audit.files:
             told = [file.reason] if file.reason else []
             for text in (*told, *file.not_checked):
@@ -315,4 +315,12 @@ class _Run:
                     "level": "warning",
                     "message": _message(text),
                     "locations": [self.place(file.file, None)],
+                }
+        for use, _ in gathered.waivers(self.audit):
+            if use.state != "in use":
+                about = [f"{use.waiver.name}: {use.state}", *([use.why] if use.why else [])]
+                yield {
+                    "level": "warning",
+                    "message": _message("; ".join(about)),
+                    "locations": [self.place(use.waiver.file, use.waiver.line)],
                 }
