@@ -65,24 +65,23 @@ def check_file(
     mend: bool = True,
     on: date | None = None,
     name: str | None = None,
-<<<<<<< HEAD
-    base: Path | None = None,
-=======
     lasting: bool = False,
     instead: Mapping[str, Text] | None = None,
->>>>>>> main
+    base: Path | None = None,
 ) -> Checked:
     """Every stage on one file.
 
     ``only``: choices to which the check is limited. ``mend``: whether changes are looked for that
     put findings right. ``on``: the day on which the header is judged. ``name``: how people see
-<<<<<<< HEAD
-    the file, its path unless told otherwise. ``base``: what a local edition adapts, in the place
-    of the file that is found by its title. Raises
+    the file, its path unless told otherwise. ``lasting``: findings are the same whether changes
+    are looked for or not, for whoever follows them up by their identities. ``instead``: texts to be
+    read in the place of files, by the names of ``texts``: a change that is tried and not written.
+    ``base``: what a local edition adapts, in the place of the file that is found by its title.
+    Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    return check_loaded(load(path, name=name, base=base), only, mend, on)
+    return check_loaded(load(path, name=name, instead=instead, base=base), only, mend, on, lasting)
 
 
 def check_loaded(
@@ -90,18 +89,9 @@ def check_loaded(
     only: Mapping[str, str] | None = None,
     mend: bool = True,
     on: date | None = None,
+    lasting: bool = False,
 ) -> Checked:
     """The same of a file that has been read. Raises :class:`NoSuchChoice`."""
-=======
-    the file, its path unless told otherwise. ``lasting``: findings are the same whether changes
-    are looked for or not, for whoever follows them up by their identities. ``instead``: texts to be
-    read in the place of files, by the names of ``texts``: a change that is tried and not written.
-    Raises
-    :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
-    :class:`NoSuchChoice`.
-    """
-    loaded = load(path, name=name, instead=instead)
->>>>>>> main
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol
@@ -139,12 +129,8 @@ def check_loaded(
         )
     unfolded, judgement = judged.unfolded, judged.judgement
     mend = mend and (kind != "day" or len(unfolded.plan.acts) <= MOST_ACTS_TO_CHANGE)
-<<<<<<< HEAD
-    findings, unchecked = findings_of(unfolded, judgement, mend)
-    findings = with_hints(findings, loaded.adapted)
-=======
     findings, unchecked = findings_of(unfolded, judgement, mend, lasting)
->>>>>>> main
+    findings = with_hints(findings, loaded.adapted)
     unchecked += _left_aside(protocol, asked)
     return Checked(
         FileOutcome(

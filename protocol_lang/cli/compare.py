@@ -61,16 +61,12 @@ def command(
     to = None if target is None else Path(target)
     format = None if to is None else pictures.format_of(to, ("pdf", "json", "txt"))
     day = _day(on)
-<<<<<<< HEAD
     name = None
     if new is None:
         new = old
         old, name = _base_of(Path(old))
-    was = pictures.checked(old, {}, day, name)
-    is_now = pictures.checked(new, {}, day)
-=======
-    was, is_now = (pictures.checked(file, {}, day, lasting=True) for file in (old, new))
->>>>>>> main
+    was = pictures.checked(old, {}, day, lasting=True, name=name)
+    is_now = pictures.checked(new, {}, day, lasting=True)
     _comparable(was, is_now)
     comparison = compared(was, is_now, tuple(pack.book for pack in opened(packs)), day)
     if to is None:

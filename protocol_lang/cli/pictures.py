@@ -35,23 +35,18 @@ def format_of(target: Path, formats: Sequence[str]) -> str:
 
 
 def checked(
-<<<<<<< HEAD
-    file: str, only: Mapping[str, str], on: date | None = None, name: str | None = None
-) -> Checked:
-    """The file after all stages, with the choices limited as told; ``on``: the day of judgement;
-    ``name``: how people see the file.
-=======
     file: str,
     only: Mapping[str, str],
     on: date | None = None,
     mend: bool = True,
     lasting: bool = False,
     instead: Mapping[str, Text] | None = None,
+    name: str | None = None,
 ) -> Checked:
     """The file after all stages, with the choices limited as told; ``on``: the day of judgement;
     ``mend`` and ``instead`` as for :func:`~protocol_lang.pipeline.check_file`. ``lasting``:
-    findings by their lasting identities, as an audit has them, and no changes.
->>>>>>> main
+    findings by their lasting identities, as an audit has them, and no changes. ``name``: how people
+    see the file.
 
     Raises :class:`CannotCarryOut` with a sentence if it cannot be read or lacks one of the choices.
     """
@@ -65,13 +60,15 @@ def checked(
     if not path.exists() and not path.is_symlink():
         raise CannotCarryOut(f'There is no file "{shown(path)}".')
     try:
-<<<<<<< HEAD
-        found = check_file(path, only, on=on, name=name)
-=======
         found = check_file(
-            path, only, mend=mend and not lasting, on=on, lasting=lasting, instead=instead
+            path,
+            only,
+            mend=mend and not lasting,
+            on=on,
+            name=name,
+            lasting=lasting,
+            instead=instead,
         )
->>>>>>> main
     except NoSuchChoice as problem:
         raise CannotCarryOut(problem.sentence) from None
     except Unreadable as problem:

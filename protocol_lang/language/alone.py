@@ -50,33 +50,22 @@ class Loaded:
 
 
 def load_alone(
-<<<<<<< HEAD
-    path: Path, library: Path, name: str | None = None, base: Path | None = None
-=======
     path: Path,
     library: Path,
     name: str | None = None,
     instead: Mapping[str, Text] | None = None,
->>>>>>> main
+    base: Path | None = None,
 ) -> Loaded:
     """Reads a file and all that it takes words from, and looks every name up.
 
     ``library``: the folder of protocols that travels with the program; ``name``: the name shown to
-<<<<<<< HEAD
-    people, the path as written unless told otherwise. ``base``: what a local edition adapts, in the
-    place of the file that is found by its title. Each file is read once in a process. Raises
-    :class:`protocol_lang.text.Unreadable` for the file itself; another file that cannot be read is
-    a finding where its words are taken.
-    """
-    return _resolved(open_file(path, library, name, base), path.parent, library)
-=======
     people, the path as written unless told otherwise; ``instead``: texts to be read in the place of
-    files, by such names. Each file is read once in a process. Raises
+    files, by such names; ``base``: what a local edition adapts, in the place of the file that is
+    found by its title. Each file is read once in a process. Raises
     :class:`protocol_lang.text.Unreadable` for the file itself; another file that cannot be read is
     a finding where its words are taken.
     """
-    return _resolved(open_file(path, library, name, instead), path.parent, library)
->>>>>>> main
+    return _resolved(open_file(path, library, name, instead, base), path.parent, library)
 
 
 def load_text_alone(

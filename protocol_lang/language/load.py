@@ -27,28 +27,18 @@ def load(
     path: Path,
     library: Path | None = None,
     name: str | None = None,
-<<<<<<< HEAD
-    base: Path | None = None,
-=======
     instead: Mapping[str, Text] | None = None,
->>>>>>> main
+    base: Path | None = None,
 ) -> Loaded:
     """Reads a file, all that it takes words from and all that it is put together with.
 
     As :func:`~protocol_lang.language.alone.load_alone`, which it raises with; ``library``: unless
-<<<<<<< HEAD
-    told otherwise, the folder of protocols that travels with the program; ``base``: what a local
-    edition adapts, in the place of the file that is found by its title.
-    """
-    library = library or folder("protocols")
-    return _assembled(load_alone(path, library, name, base), path, library)
-=======
     told otherwise, the folder of protocols that travels with the program. ``instead``: texts to be
     read in the place of files, by the names shown to people: what a change would come to.
+    ``base``: what a local edition adapts, in the place of the file that is found by its title.
     """
     library = library or folder("protocols")
-    return _assembled(load_alone(path, library, name, instead), path, library, instead)
->>>>>>> main
+    return _assembled(load_alone(path, library, name, instead, base), path, library, instead)
 
 
 def load_text(

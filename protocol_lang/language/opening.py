@@ -78,53 +78,38 @@ class Opening:
 
 
 def open_file(
-<<<<<<< HEAD
-    path: Path, packaged: Path, name: str | None = None, base: Path | None = None
-) -> Opening:
-    """Opens a file by its path; ``packaged``: the folder of the files that travel along.
-
-    ``base``: the file that it adapts, in the place of the one that is found by its title. Raises
-    :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is wrong
-    with the files it takes words from is a finding at the title that asks for them.
-    """
-    return _open(read_text(path, name), path, path.parent, packaged, base)
-=======
     path: Path,
     packaged: Path,
     name: str | None = None,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Opening:
     """Opens a file by its path; ``packaged``: the folder of the files that travel along.
 
-    ``instead``: texts to be read in the place of files, by the name shown to people.
+    ``instead``: texts to be read in the place of files, by the name shown to people. ``base``: the
+    file that it adapts, in the place of the one that is found by its title.
 
     Raises :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is
     wrong with the files it takes words from is a finding at the title that asks for them.
     """
     text = (instead or {}).get(str(path) if name is None else name) or read_text(path, name)
-    return _open(text, path, path.parent, packaged, instead)
->>>>>>> main
+    return _open(text, path, path.parent, packaged, instead, base)
 
 
 def open_text(text: Text, folder: Path | None, packaged: Path, base: Path | None = None) -> Opening:
     """The same for a text at hand, which lies in ``folder`` or nowhere."""
-    return _open(text, None, folder, packaged, base)
+    return _open(text, None, folder, packaged, None, base)
 
 
 def _open(
-<<<<<<< HEAD
-    text: Text, path: Path | None, folder: Path | None, packaged: Path, base: Path | None
-) -> Opening:
-    opener = _Opener(packaged, base)
-=======
     text: Text,
     path: Path | None,
     folder: Path | None,
     packaged: Path,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Opening:
-    opener = _Opener(packaged, instead or {})
->>>>>>> main
+    opener = _Opener(packaged, instead or {}, base)
     opener.first = None if path is None else os.path.realpath(path)
     inside = opener.first is not None and _is_below(opener.first, os.path.realpath(packaged))
     opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside)
@@ -200,12 +185,9 @@ def kept_name(title: str, edition: int) -> str:
 @dataclass(slots=True)
 class _Opener:
     packaged: Path
-<<<<<<< HEAD
+    instead: Mapping[str, Text] = field(default_factory=dict)
     # The file that the first one adapts, if it is not to be looked for.
     base: Path | None = None
-=======
-    instead: Mapping[str, Text] = field(default_factory=dict)
->>>>>>> main
     opened: list[Opened] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     missing: list[Words] = field(default_factory=list)
@@ -270,7 +252,7 @@ class _Opener:
             self._report("base-in-circle", asked, {"title": asked.plain})
             return None
         try:
-            text = read_text(path, name)
+            text = self.instead.get(name) or read_text(path, name)
         except Unreadable as error:
             facts = {**error.facts, "title": asked.plain, "why": error.kind}
             self._report("words-unreadable", asked, facts)

@@ -262,7 +262,7 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("APPROVED_BY", "approved by"),
     ("MADE_UP_FOR_BY", "made up for by"),
     ("RENEWED", "renewed"),
-<<<<<<< HEAD
+    ("RENEWED_BY", "renewed by"),
     ("ADAPTS", "adapts"),
     ("FINGERPRINT", "fingerprint"),
     ("TO_SETTLE", "to settle"),
@@ -276,9 +276,6 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("REWORD", "reword"),
     ("LABELLED", "label"),
     ("THE_BLOCK_AROUND", "the block around"),
-=======
-    ("RENEWED_BY", "renewed by"),
->>>>>>> main
 )
 
 #: The words for each piece of a line, the likeliest first.
