@@ -36,7 +36,7 @@ from protocol_lang.wording.entry import Entry, Facts
 from protocol_lang.wording.plain import count, listed, quoted
 
 _GOOD = (
-    'protocol "Intraoral, wired sensor, second site"\n'
+    'protocol "Wired sensor, other site"\n'
     "  edition 1\n"
     '  adapts "Intraoral, wired sensor" edition 1\n'
     "\n"
@@ -49,7 +49,7 @@ _GOOD = (
 def _local(body: str, header: str = "") -> str:
     """A local edition of the shipped protocol for a wired sensor."""
     return (
-        'protocol "Intraoral, wired sensor, second site"\n'
+        'protocol "Wired sensor, other site"\n'
         "  edition 1\n"
         '  adapts "Intraoral, wired sensor" edition 1\n'
         f"{header}\n"
