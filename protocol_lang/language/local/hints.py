@@ -10,7 +10,6 @@ from protocol_lang.findings import Finding
 from protocol_lang.language import tree
 from protocol_lang.language.local.declared import named_in, sort_of
 from protocol_lang.language.local.find import named_by, spots
-from protocol_lang.language.neaten import section_heading
 from protocol_lang.text import Place
 
 N = TypeVar("N", bound=tree.Node)
@@ -71,6 +70,8 @@ def locally(file: tree.File, place: Place, how: str = "instead of") -> str | Non
 
     ``how``: what is done with a step that stands there.
     """
+    from protocol_lang.language.neaten import section_heading  # only where something is told
+
     section = _last_before(file.sections, place.line)
     if section is None:
         return None

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from protocol_lang.findings import Finding
 from protocol_lang.language import tree
 from protocol_lang.language.local.find import Spot, label_of, lists_of, spot_of, spots
-from protocol_lang.language.neaten import changed_step
 from protocol_lang.text import Place
 
 
@@ -223,6 +222,8 @@ class _CarryOut:
                 return replace(item, items=self.items(item.items, item))
 
     def _empty(self, items: Iterable[tree.Item], over: tree.Node) -> Finding:
+        from protocol_lang.language.neaten import changed_step  # for this finding alone
+
         change = next(self.plan.why[id(item)] for item in items if id(item) in self.plan.why)
         facts = {"name": change.what.name.plain, "named": changed_step(change.what)}
         if isinstance(over, tree.Phase):
