@@ -25,6 +25,7 @@ BESIDE_THE_CAUSE = frozenset(
         "last",
         "leaked_in",
         "line",
+        "locally",
         "on",
         "rubbed_in",
         "soil",

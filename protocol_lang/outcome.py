@@ -59,12 +59,16 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class FileRead:
-    """A file that the answer rests on. ``kind``: protocol, day, room, words or data."""
+    """A file that the answer rests on. ``kind``: protocol, day, room, words, data or base.
+
+    ``fingerprint``: of the base that a local edition adapts, with all that it takes words from.
+    """
 
     kind: str
     title: str
     file: str
     packaged: bool = False
+    fingerprint: str = ""
 
 
 @dataclass(frozen=True, slots=True)

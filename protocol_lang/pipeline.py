@@ -21,6 +21,7 @@ from protocol_lang.contamination.rounds import Judged, judge_protocol
 from protocol_lang.contamination.unfold import TooMany, Unfolded
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language.load import Loaded, load
+from protocol_lang.language.local.hints import with_hints
 from protocol_lang.model.protocol import Choice, Protocol
 from protocol_lang.outcome import FileOutcome
 from protocol_lang.text import Text
@@ -66,6 +67,7 @@ def check_file(
     name: str | None = None,
     lasting: bool = False,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Checked:
     """Every stage on one file.
 
@@ -74,21 +76,33 @@ def check_file(
     the file, its path unless told otherwise. ``lasting``: findings are the same whether changes
     are looked for or not, for whoever follows them up by their identities. ``instead``: texts to be
     read in the place of files, by the names of ``texts``: a change that is tried and not written.
+    ``base``: what a local edition adapts, in the place of the file that is found by its title.
     Raises
     :class:`~protocol_lang.text.Unreadable` if the file itself cannot be read, and
     :class:`NoSuchChoice`.
     """
-    loaded = load(path, name=name, instead=instead)
+    return check_loaded(load(path, name=name, instead=instead, base=base), only, mend, on, lasting)
+
+
+def check_loaded(
+    loaded: Loaded,
+    only: Mapping[str, str] | None = None,
+    mend: bool = True,
+    on: date | None = None,
+    lasting: bool = False,
+) -> Checked:
+    """The same of a file that has been read. Raises :class:`NoSuchChoice`."""
     name = loaded.files[-1].file
     kind = loaded.files[-1].kind
     protocol = loaded.protocol
+    told = with_hints(loaded.findings, loaded.adapted)
     outcome = (
         FileOutcome(
             name,
             kind,
             loaded.files[-1].title or None,
             protocol.header.edition if protocol is not None else None,
-            (*loaded.findings, *_of_rules(loaded)),
+            (*told, *_of_rules(loaded)),
             loaded.unchecked,
         )
         if kind not in ("protocol", "day")
@@ -96,8 +110,7 @@ def check_file(
     )
     if protocol is None or not loaded.complete:
         return Checked(
-            outcome
-            or _text_only(name, kind, loaded.files[-1].title, loaded.findings, loaded.unchecked),
+            outcome or _text_only(name, kind, loaded.files[-1].title, told, loaded.unchecked),
             protocol,
             None,
             None,
@@ -108,7 +121,7 @@ def check_file(
     judged = judge_protocol(protocol, asked)
     if not isinstance(judged, Judged):
         return Checked(
-            _not_unfolded(protocol, kind, name, judged, loaded.findings, loaded.unchecked),
+            _not_unfolded(protocol, kind, name, judged, told, loaded.unchecked),
             protocol,
             None,
             None,
@@ -117,6 +130,7 @@ def check_file(
     unfolded, judgement = judged.unfolded, judged.judgement
     mend = mend and (kind != "day" or len(unfolded.plan.acts) <= MOST_ACTS_TO_CHANGE)
     findings, unchecked = findings_of(unfolded, judgement, mend, lasting)
+    findings = with_hints(findings, loaded.adapted)
     unchecked += _left_aside(protocol, asked)
     return Checked(
         FileOutcome(
@@ -124,7 +138,7 @@ def check_file(
             kind,
             protocol.header.title,
             protocol.header.edition,
-            (*loaded.findings, *findings, *days_of(protocol.header, on)),
+            (*told, *findings, *days_of(protocol.header, on)),
             (*loaded.unchecked, *unchecked),
             coverage_of(unfolded, judgement, asked) if _judged_to_the_end(judgement) else None,
         ),

@@ -28,6 +28,7 @@ class Where(Enum):
     STEP = "under a step"
     THING = "after the kind of a thing, set apart by semicolons"
     VERB = "under a verb"
+    LOCAL = "not indented, in a local edition"
     RULES = "not indented, in a file of rules"
     RULE = "under a rule"
 
@@ -53,6 +54,7 @@ _AROUND = {
     Where.STEP: 'protocol "T"\n  edition 1\n\nphase "P"\n  [ ] SENTENCE\n{}\n',
     Where.THING: 'protocol "T"\n  edition 1\n\nthings\n  NAME: KIND; {}\n',
     Where.VERB: 'protocol "T"\n  edition 1\n\nverb ACTOR does SURFACE\n{}\n',
+    Where.LOCAL: 'protocol "T"\n  edition 1\n  adapts "B" edition 1\n\n{}\n',
     Where.RULES: 'rules "T"\n  edition 1\n\n{}\n',
     Where.RULE: 'rules "T"\n  edition 1\n\nrule "R"\n{}\n',
 }
@@ -386,6 +388,40 @@ FORMS: dict[str, Form] = {
         "  THING is used",
     ),
     "leaves": _at(Where.SECTION, "leaves\n  FACT\n  THING is covered with COVER"),
+    "adapts": _at(
+        Where.HEADER,
+        'adapts "TITLE" edition NUMBER',
+        'adapts "TITLE" edition NUMBER fingerprint CODE',
+    ),
+    "changes in": _at(
+        Where.LOCAL,
+        'changes in "TITLE"\n  instead of LABEL\n    [ ] SENTENCE\n'
+        '  before "SENTENCE"\n    [ ] SENTENCE\n'
+        '  after "SENTENCE", NUMBER of NUMBER\n    [ ] SENTENCE\n'
+        "  beside LABEL\n    [ ] SENTENCE\n"
+        "  without the block around LABEL\n"
+        "  move LABEL before LABEL\n  move LABEL after LABEL\n"
+        '  reword LABEL\n    short "TEXT"\n    note "TEXT"\n    source "TEXT"\n'
+        "    takes 20 seconds\n    label LABEL",
+    ),
+    "instead of": _at(
+        Where.LOCAL,
+        "instead of things\n  NAME: KIND; used once",
+        "instead of choices, each visit\n  CHOICE: VALUE, VALUE",
+        "instead of verb FORM\n  no contact",
+        'instead of phase "TITLE"\n  [ ] SENTENCE',
+    ),
+    "without": _at(Where.LOCAL, "without things\n  NAME, NAME\n  NAME", 'without phase "TITLE"'),
+    "before phase": _at(
+        Where.LOCAL,
+        'before phase "TITLE"\n  phase "TITLE"\n    [ ] SENTENCE',
+        'after phase "TITLE"\n  phase "TITLE"\n    [ ] SENTENCE',
+    ),
+    "to settle": _at(
+        Where.LOCAL,
+        'instead of things\n  to settle "TEXT"\n  NAME: KIND',
+        'changes in "TITLE"\n  to settle "TEXT"\n  without LABEL',
+    ),
     "rules": _at(Where.FIRST_LINE, 'rules "TITLE"'),
     "rule": _at(
         Where.RULES,

@@ -42,6 +42,7 @@ _CHAPTERS = {
     "people": "The room",
     "verb": "Verbs and words files",
     "begins with": "How a visit begins and ends",
+    "adapts": "Local editions",
     "rules": "Files of rules",
 }
 

@@ -42,6 +42,7 @@ PAGES = (
     ROOT / "docs" / "lapses.md",
     ROOT / "docs" / "supplies.md",
     *sorted((ROOT / "docs" / "how-to").glob("*.md")),
+    ROOT / "docs" / "local-editions.md",
 )
 
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)

@@ -83,7 +83,7 @@ def coverage_of(unfolded: Unfolded, judgement: Judgement, only: Mapping[str, str
         follows=protocol.follows,
         untouched=untouched(unfolded),
         files=tuple(
-            FileRead(source.kind, source.title, source.file, source.packaged)
+            FileRead(source.kind, source.title, source.file, source.packaged, source.fingerprint)
             for source in protocol.files
         ),
     )

@@ -25,7 +25,7 @@ TITLE = "What the new edition changes"
 
 @click.command("compare", cls=Command)
 @click.argument("old")
-@click.argument("new")
+@click.argument("new", required=False)
 @click.option(
     "-o",
     "target",
@@ -41,7 +41,7 @@ TITLE = "What the new edition changes"
 )
 @on_option
 def command(
-    old: str, new: str, target: str | None, packs: tuple[str, ...], on: str | None
+    old: str, new: str | None, target: str | None, packs: tuple[str, ...], on: str | None
 ) -> ExitCode:
     """Tell what a new edition changes, in its steps and in what follows from them.
 
@@ -49,6 +49,8 @@ def command(
     are checked. The first sentence says what the change amounts to: which paths of soil it opens or
     closes, and what is done otherwise. A step counts as moved only if some permitted order of the
     steps is another; what only stands on another line is told apart.
+
+    With a local edition alone, OLD is the protocol that it adapts, and NEW the local edition.
 
     The exit code is that of "check" for NEW: 0 if nothing is to be corrected in it, 1 if something
     is, 4 if nothing is but part was not checked; 2 if the two could not be compared.
@@ -59,7 +61,12 @@ def command(
     to = None if target is None else Path(target)
     format = None if to is None else pictures.format_of(to, ("pdf", "json", "txt"))
     day = _day(on)
-    was, is_now = (pictures.checked(file, {}, day, lasting=True) for file in (old, new))
+    name = None
+    if new is None:
+        new = old
+        old, name = _base_of(Path(old))
+    was = pictures.checked(old, {}, day, lasting=True, name=name)
+    is_now = pictures.checked(new, {}, day, lasting=True)
     _comparable(was, is_now)
     comparison = compared(was, is_now, tuple(pack.book for pack in opened(packs)), day)
     if to is None:
@@ -71,6 +78,32 @@ def command(
         pictures.write(to, [made], [*was.texts, *is_now.texts])
         terminal.say(_told(comparison, to))
     return pictures.code_of(is_now.outcome)
+
+
+def _base_of(path: Path) -> tuple[str, str]:
+    """The file of the protocol that a local edition adapts, and its name as people see it.
+
+    Raises :class:`CannotCarryOut`.
+    """
+    from protocol_lang.cli.check import unreadable
+    from protocol_lang.language.load import load
+    from protocol_lang.language.local import adapts
+    from protocol_lang.text import Unreadable
+
+    try:
+        loaded = load(path)
+    except Unreadable as problem:
+        raise CannotCarryOut(unreadable(problem)) from None
+    shown = pictures.shown(path)
+    if loaded.base is not None:
+        return str(loaded.base), loaded.adapted[-1].place.file
+    if adapts(loaded.root) is not None:
+        raise CannotCarryOut(
+            f'What "{shown}" adapts cannot be read. "protocol-lang check" tells more.'
+        )
+    raise CannotCarryOut(
+        f'"{shown}" adapts no other protocol. Name the two that are to be compared.'
+    )
 
 
 def _comparable(was: Checked, is_now: Checked) -> None:

@@ -19,6 +19,7 @@ SUMMARIES: dict[str, str] = {
     "check": "Prove protocols, or tell how soil gets from one patient to the next.",
     "audit": "Look at many files at once, and at the rules that they have to keep.",
     "compare": "Tell what a new edition changes, in its steps and in what follows from them.",
+    "adopt": "Put a local edition onto a new edition of the protocol that it adapts.",
     "lapses": "Tell what opens a path if someone forgets, and how many things must go wrong.",
     "chart": "Print the wall chart of a protocol.",
     "card": "Print a card for the door, for whoever observes, or a summary.",

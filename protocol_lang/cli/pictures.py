@@ -42,10 +42,12 @@ def checked(
     mend: bool = True,
     lasting: bool = False,
     instead: Mapping[str, Text] | None = None,
+    name: str | None = None,
 ) -> Checked:
     """The file after all stages, with the choices limited as told; ``on``: the day of judgement;
     ``mend`` and ``instead`` as for :func:`~protocol_lang.pipeline.check_file`. ``lasting``:
-    findings by their lasting identities, as an audit has them, and no changes.
+    findings by their lasting identities, as an audit has them, and no changes. ``name``: how people
+    see the file.
 
     Raises :class:`CannotCarryOut` with a sentence if it cannot be read or lacks one of the choices.
     """
@@ -60,7 +62,13 @@ def checked(
         raise CannotCarryOut(f'There is no file "{shown(path)}".')
     try:
         found = check_file(
-            path, only, mend=mend and not lasting, on=on, lasting=lasting, instead=instead
+            path,
+            only,
+            mend=mend and not lasting,
+            on=on,
+            name=name,
+            lasting=lasting,
+            instead=instead,
         )
     except NoSuchChoice as problem:
         raise CannotCarryOut(problem.sentence) from None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from protocol_lang.findings import Finding, Unchecked
 from protocol_lang.language import tree
 from protocol_lang.language.header import may_take_more, stands_alone
+from protocol_lang.language.local import UNDERSTOOD, Adapted, adapted, without_base
 from protocol_lang.language.opening import Opened, Opening, open_file, open_text, rooms_near
 from protocol_lang.language.resolve import Resolved, resolve
 from protocol_lang.model.protocol import Protocol, Source
@@ -29,7 +30,9 @@ class Loaded:
     ``findings``: by file, each after those that it takes words from, and by place. ``unchecked``:
     steps left out. ``files``: all that were read, in that order, the file itself last. ``texts``:
     their lines, by the name shown to people. ``root``: the file as it is written; ``beside``: the
-    folder in which it lies; ``packaged``: it travels with the program.
+    folder in which it lies; ``packaged``: it travels with the program. ``adapted``: of a local
+    edition, the base and what that takes words from, as they are written; ``base``: where the base
+    lies.
     """
 
     protocol: Protocol | None
@@ -42,6 +45,8 @@ class Loaded:
     beside: Path | None
     packaged: bool
     rules: RuleBook | None = None
+    adapted: tuple[tree.File, ...] = ()
+    base: Path | None = None
 
 
 def load_alone(
@@ -49,48 +54,58 @@ def load_alone(
     library: Path,
     name: str | None = None,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Loaded:
     """Reads a file and all that it takes words from, and looks every name up.
 
     ``library``: the folder of protocols that travels with the program; ``name``: the name shown to
     people, the path as written unless told otherwise; ``instead``: texts to be read in the place of
-    files, by such names. Each file is read once in a process. Raises
+    files, by such names; ``base``: what a local edition adapts, in the place of the file that is
+    found by its title. Each file is read once in a process. Raises
     :class:`protocol_lang.text.Unreadable` for the file itself; another file that cannot be read is
     a finding where its words are taken.
     """
-    return _resolved(open_file(path, library, name, instead), path.parent, library)
+    return _resolved(open_file(path, library, name, instead, base), path.parent, library)
 
 
-def load_text_alone(text: Text, beside: Path | None, library: Path) -> Loaded:
+def load_text_alone(
+    text: Text, beside: Path | None, library: Path, base: Path | None = None
+) -> Loaded:
     """The same for a text at hand that lies in the folder ``beside``, or nowhere."""
-    return _resolved(open_text(text, beside, library), beside, library)
+    return _resolved(open_text(text, beside, library, base), beside, library)
 
 
 def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
     files = opening.files
+    bases = {opened.base for opened in files}
     sources = tuple(
         Source(
-            kind=opened.file.kind,
+            kind="base" if at in bases else opened.file.kind,
             title=opened.file.title.plain if opened.file.title is not None else "",
             file=opened.text.file,
             packaged=opened.packaged,
+            fingerprint=opened.fingerprint,
         )
-        for opened in files
+        for at, opened in enumerate(files)
     )
     trees = tuple(opened.file for opened in files)
+    before, changed = _with_changes(files)
+    at_base = files[-1].base
     hazy = (
         bool(opening.missing)
         or any(map(may_take_more, trees))
         or not all(opened.reading.whole for opened in files)
     )
+    trees = changed.files
     found = _looked_up(tuple(opened.text for opened in files), trees, sources, hazy)
-    findings = [*opening.findings, *found.findings]
+    told = [*opening.findings, *changed.findings]
+    findings = [*told, *found.findings]
     if not hazy and _is_lost(found):
         alone = [opened for opened in files if stands_alone(opened.file)]
         if alone:
             found = _looked_up(tuple(opened.text for opened in files), trees, sources, hazy=True)
-            told = [_no_words(opened, files[-1], beside, library) for opened in alone]
-            findings = [*opening.findings, *told, *found.findings]
+            told += [_no_words(opened, files[-1], beside, library) for opened in alone]
+            findings = [*told, *found.findings]
     return Loaded(
         protocol=found.protocol,
         rules=found.rules,
@@ -98,11 +113,30 @@ def _resolved(opening: Opening, beside: Path | None, library: Path) -> Loaded:
         unchecked=_folded(found.unchecked),
         files=sources,
         texts={opened.text.file: opened.text for opened in files},
-        complete=found.complete and len(findings) == len(found.findings),
-        root=files[-1].file,
+        complete=found.complete and all(one.kind in UNDERSTOOD for one in told),
+        root=trees[-1],
         beside=beside,
         packaged=files[-1].packaged,
+        adapted=() if at_base is None else before[: at_base + 1],
+        base=None if at_base is None else files[at_base].path,
     )
+
+
+def _with_changes(files: tuple[Opened, ...]) -> tuple[tuple[tree.File, ...], Adapted]:
+    """The trees of the files, with the changes of each local edition carried out on its base.
+
+    First as they are before those of the last file, then after them.
+    """
+    trees = before = tuple(opened.file for opened in files)
+    findings: list[Finding] = []
+    for at, opened in enumerate(files):
+        findings += without_base(opened.file)
+        if opened.base is not None:
+            before = trees
+            made = adapted(trees, opened.base, at)
+            trees = made.files
+            findings += made.findings
+    return before, Adapted(trees, tuple(findings))
 
 
 #: A turnover that follows many visits, a room beside many: the same texts are looked up once.

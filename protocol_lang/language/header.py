@@ -40,5 +40,6 @@ def stands_alone(file: tree.File) -> bool:
     return not any(isinstance(section, tree.Kinds) for section in file.sections)
 
 
-def _taken(file: tree.File) -> Iterator[tree.TakesWords]:
-    return (line for line in file.header if isinstance(line, tree.TakesWords))
+def _taken(file: tree.File) -> Iterator[tree.HeaderLine]:
+    """The lines that bring words along: a local edition has those of what it adapts."""
+    return (line for line in file.header if isinstance(line, tree.TakesWords | tree.Adapts))

@@ -28,21 +28,28 @@ def load(
     library: Path | None = None,
     name: str | None = None,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Loaded:
     """Reads a file, all that it takes words from and all that it is put together with.
 
     As :func:`~protocol_lang.language.alone.load_alone`, which it raises with; ``library``: unless
     told otherwise, the folder of protocols that travels with the program. ``instead``: texts to be
     read in the place of files, by the names shown to people: what a change would come to.
+    ``base``: what a local edition adapts, in the place of the file that is found by its title.
     """
     library = library or folder("protocols")
-    return _assembled(load_alone(path, library, name, instead), path, library, instead)
+    return _assembled(load_alone(path, library, name, instead, base), path, library, instead)
 
 
-def load_text(text: Text, beside: Path | None = None, library: Path | None = None) -> Loaded:
+def load_text(
+    text: Text,
+    beside: Path | None = None,
+    library: Path | None = None,
+    base: Path | None = None,
+) -> Loaded:
     """The same for a text at hand that lies in the folder ``beside``, or nowhere."""
     library = library or folder("protocols")
-    return _assembled(load_text_alone(text, beside, library), None, library)
+    return _assembled(load_text_alone(text, beside, library, base), None, library)
 
 
 def _assembled(
@@ -79,6 +86,8 @@ def _assembled(
         root=root.root,
         beside=root.beside,
         packaged=root.packaged,
+        adapted=root.adapted,
+        base=root.base,
     )
 
 

@@ -125,8 +125,17 @@ def _header_line(node: tree.HeaderLine) -> str:
             return f"examples in {', '.join(map(_quoted, titles))}"
         case tree.Source() | tree.Note():
             return _remark(node)
+        case tree.Adapts(title=title, edition=number, fingerprint=fingerprint):
+            pinned = "" if fingerprint is None else f" fingerprint {fingerprint.plain}"
+            return f"adapts {_quoted(title)} edition {number}{pinned}"
+        case tree.ToSettle():
+            return _settle(node)
         case _:
             raise _spoiled(node)
+
+
+def _settle(node: tree.ToSettle) -> str:
+    return f"to settle {_quoted(node.text)}"
 
 
 def _remark(node: tree.Note | tree.Source | tree.Short) -> str:
@@ -339,9 +348,27 @@ def _sets(node: tree.Sets) -> str:
 # --- Sections ------------------------------------------------------------------------------------
 
 
-def _section(page: _Page, section: tree.Section) -> None:
-    page.line(0, _heading(section), section.remarks)
+def _section(
+    page: _Page, section: tree.Section, before: str = "", settle: Iterable[tree.ToSettle] = ()
+) -> None:
+    """``before``: words before the heading; ``settle``: what stands first under it."""
+    if isinstance(section, tree.Instead):
+        _section(page, section.section, "instead of ", section.settle)
+        return
+    page.line(0, before + section_heading(section), section.remarks)
+    if isinstance(section, tree.Without | tree.PhasesBeside):
+        settle = section.settle
+    for asked in settle:
+        page.line(2, _settle(asked), asked.remarks)
     match section:
+        case tree.ChangesIn(lines=changes):
+            for change in changes:
+                _change(page, change)
+        case tree.PhasesBeside(phases=phases):
+            for phase in phases:
+                inner = _Page()
+                _section(inner, phase)
+                page.lines += (f"  {text}" if text else "" for text in inner.lines)
         case tree.Phase():
             _phase_lines(page, section.lines)
             _items(page, 2, section.items)
@@ -402,6 +429,42 @@ def _section(page: _Page, section: tree.Section) -> None:
     page.comments(2, section.end)
 
 
+def _change(page: _Page, change: tree.Change | tree.ToSettle | tree.Spoiled) -> None:
+    if isinstance(change, tree.ToSettle):
+        page.line(2, _settle(change), change.remarks)
+        return
+    if not isinstance(change, tree.Change):
+        raise _spoiled(change)
+    page.line(2, change_heading(change), change.remarks)
+    _items(page, 4, change.items)
+    for line in change.lines:
+        match line:
+            case tree.Lasts():
+                page.line(4, _lasts(line), line.remarks)
+            case tree.Labelled(name=name):
+                page.line(4, f"label {name.plain}", line.remarks)
+            case tree.ToSettle():
+                page.line(4, _settle(line), line.remarks)
+            case _:
+                _remark_lines(page, 4, (line,))
+    page.comments(4, change.end)
+
+
+def change_heading(change: tree.Change) -> str:
+    """The line of a change: what it does with which step."""
+    to = "" if change.to is None else f"{' after' if change.after else ' before'} "
+    return f"{change.how} {changed_step(change.what)}" + (
+        "" if change.to is None else to + changed_step(change.to)
+    )
+
+
+def changed_step(node: tree.Changed) -> str:
+    """Which step of the base a change names, as it is written."""
+    which = "" if node.number is None else f", {node.number} of {node.of}"
+    name = _quoted(node.name) if node.quoted else node.name.plain
+    return "the block around " * node.around + name + which
+
+
 def _rule_lines(page: _Page, indent: int, lines: Iterable[tree.RuleLine | tree.Spoiled]) -> None:
     for line in lines:
         if not isinstance(line, tree.RuleLine):
@@ -424,7 +487,8 @@ def _under(page: _Page, node: tree.Node) -> None:
         page.comments(4, node.end)
 
 
-def _heading(section: tree.Section) -> str:
+def section_heading(section: tree.Section) -> str:
+    """The line that opens a section."""
     match section:
         case tree.Choices(fixed=fixed):
             return "choices, fixed for the clinic" if fixed else "choices, each visit"
@@ -484,6 +548,14 @@ def _heading(section: tree.Section) -> str:
             return heading
         case tree.Groups():
             return "groups"
+        case tree.ChangesIn(phase=Words() as title):
+            return f"changes in {_quoted(title)}"
+        case tree.Without(phase=Words() as title):
+            return f"without phase {_quoted(title)}"
+        case tree.Without(heading=heading):
+            return f"without {heading.plain}"
+        case tree.PhasesBeside(phase=Words() as title):
+            return f"{'after' if section.after else 'before'} phase {_quoted(title)}"
         case _:
             raise _spoiled(section)
 

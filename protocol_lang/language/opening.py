@@ -13,17 +13,19 @@ import time
 import unicodedata
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
-from protocol_lang.findings import Finding
+from protocol_lang.findings import Finding, Weight
 from protocol_lang.language import tree
 from protocol_lang.language.limits import MAX_ENTRIES, MAX_FILES, MAX_TOTAL_BYTES
+from protocol_lang.language.local import adapts
 from protocol_lang.language.reader import Reading, read
 from protocol_lang.language.reading.openers import nearest_of
 from protocol_lang.language.tree import Words
-from protocol_lang.text import Text, Unreadable, read_text, without_joiners
+from protocol_lang.prints import of_texts
+from protocol_lang.text import Place, Text, Unreadable, read_text, without_joiners
 
 _SUFFIX = ".protocol"
 
@@ -42,11 +44,18 @@ def reading_of(text: Text) -> Reading:
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """A file that was opened and read. ``packaged``: it travels with the program."""
+    """A file that was opened and read. ``packaged``: it travels with the program.
+
+    ``base``: of a local edition, which of the files before it is the one that it adapts.
+    ``fingerprint``: of such a base, with all that it takes words from; ``path``: where it lies.
+    """
 
     text: Text
     reading: Reading
     packaged: bool
+    base: int | None = None
+    fingerprint: str = ""
+    path: Path | None = None
 
     @property
     def file(self) -> tree.File:
@@ -73,21 +82,23 @@ def open_file(
     packaged: Path,
     name: str | None = None,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Opening:
     """Opens a file by its path; ``packaged``: the folder of the files that travel along.
 
-    ``instead``: texts to be read in the place of files, by the name shown to people.
+    ``instead``: texts to be read in the place of files, by the name shown to people. ``base``: the
+    file that it adapts, in the place of the one that is found by its title.
 
     Raises :class:`~protocol_lang.text.Unreadable` when the file itself cannot be read. Whatever is
     wrong with the files it takes words from is a finding at the title that asks for them.
     """
     text = (instead or {}).get(str(path) if name is None else name) or read_text(path, name)
-    return _open(text, path, path.parent, packaged, instead)
+    return _open(text, path, path.parent, packaged, instead, base)
 
 
-def open_text(text: Text, folder: Path | None, packaged: Path) -> Opening:
+def open_text(text: Text, folder: Path | None, packaged: Path, base: Path | None = None) -> Opening:
     """The same for a text at hand, which lies in ``folder`` or nowhere."""
-    return _open(text, None, folder, packaged)
+    return _open(text, None, folder, packaged, None, base)
 
 
 def _open(
@@ -96,8 +107,9 @@ def _open(
     folder: Path | None,
     packaged: Path,
     instead: Mapping[str, Text] | None = None,
+    base: Path | None = None,
 ) -> Opening:
-    opener = _Opener(packaged, instead or {})
+    opener = _Opener(packaged, instead or {}, base)
     opener.first = None if path is None else os.path.realpath(path)
     inside = opener.first is not None and _is_below(opener.first, os.path.realpath(packaged))
     opener.visit(text, _read(text), folder, os.path.dirname(text.file), inside)
@@ -165,10 +177,17 @@ def slug(title: str) -> str:
     return "-".join("".join(kept).split())
 
 
+def kept_name(title: str, edition: int) -> str:
+    """The name, without its ending, of a copy of one edition of a protocol that is kept."""
+    return f"{slug(title)}-edition-{edition}"
+
+
 @dataclass(slots=True)
 class _Opener:
     packaged: Path
     instead: Mapping[str, Text] = field(default_factory=dict)
+    # The file that the first one adapts, if it is not to be looked for.
+    base: Path | None = None
     opened: list[Opened] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     missing: list[Words] = field(default_factory=list)
@@ -195,13 +214,149 @@ class _Opener:
         title = "" if reading.file.title is None else reading.file.title.plain
         self.way.append(title)
         self.findings += reading.findings
+        adapting = adapts(reading.file)
+        base = None
+        if adapting is not None and reading.file.kind == "protocol":
+            base = self._adapt(adapting, folder, shown, packaged)
+            if base is None:
+                self.missing.append(adapting.title)
         for line in reading.file.header:
             if isinstance(line, tree.TakesWords):
                 for asked in line.titles:
                     if not self._take(asked, folder, shown, packaged):
                         self.missing.append(asked)
-        self.opened.append(Opened(text, reading, packaged))
+        self.opened.append(Opened(text, reading, packaged, base))
         self.way.pop()
+
+    # --- The base of a local edition -------------------------------------------------------------
+
+    def _adapt(
+        self, line: tree.Adapts, folder: Path | None, shown: str, packaged: bool
+    ) -> int | None:
+        """Opens the protocol that a file adapts, with all that it takes words from.
+
+        Where it stands among the opened ones; None, and told, when it cannot be had.
+        """
+        asked = line.title
+        if any(sign in asked.plain for sign in "/\\:") or not slug(asked.plain):
+            self._report("title-is-path", asked, {"title": asked.plain})
+            return None
+        if slug(asked.plain) in map(slug, self.way):
+            self._report("base-in-circle", asked, {"title": asked.plain})
+            return None
+        found = self._base(line, folder, packaged)
+        if found is None:
+            return None
+        path, name, inside = found
+        if os.path.realpath(path) == self.first:
+            self._report("base-in-circle", asked, {"title": asked.plain})
+            return None
+        try:
+            text = self.instead.get(name) or read_text(path, name)
+        except Unreadable as error:
+            facts = {**error.facts, "title": asked.plain, "why": error.kind}
+            self._report("words-unreadable", asked, facts)
+            return None
+        file = _read(text).file
+        if file.kind != "protocol":
+            self._report("base-not-protocol", asked, {"title": asked.plain, "kind": file.kind})
+            return None
+        if file.title is not None and slug(file.title.plain) != slug(asked.plain):
+            facts = {"title": asked.plain, "found": file.title.plain}
+            self._report("title-differs", asked, facts)
+            return None
+        before = len(self.opened)
+        self.done[path] = name
+        self.visit(text, _read(text), path.parent, os.path.dirname(name), inside)
+        closure = [one.text for one in self.opened[before:]]
+        fingerprint = of_texts([text, *closure])
+        self._pinned(line, file, fingerprint, folder, packaged)
+        self.opened[-1] = replace(self.opened[-1], fingerprint=fingerprint, path=path)
+        return len(self.opened) - 1
+
+    def _base(
+        self, line: tree.Adapts, folder: Path | None, packaged: bool
+    ) -> tuple[Path, str, bool] | None:
+        """The file of the base: its path, the name shown to people, whether it travels along.
+
+        A copy of that edition that was kept goes before the newest one.
+        """
+        if self.base is not None and len(self.way) == 1:
+            inside = _is_below(os.path.realpath(self.base), os.path.realpath(self.packaged))
+            return self.base, str(self.base), inside
+        shown = os.path.dirname(line.place.file)
+        kept = self._kept(line, folder, packaged)
+        if kept is not None:
+            path, root, inside = kept
+            return path, self.shown(path, root, shown, inside), inside
+        found = self.find(line.title, folder, packaged)
+        if found is None:
+            return None
+        path, root, inside = found
+        return path, self.shown(path, root, shown, inside), inside
+
+    def _kept(
+        self, line: tree.Adapts, folder: Path | None, packaged: bool
+    ) -> tuple[Path, Path, bool] | None:
+        """A copy of that edition that the clinic has kept."""
+        name = kept_name(line.title.plain, line.edition)
+        if folder is None or packaged:
+            return None
+        paths = _nearest((self._index(folder) or {}).get(name, ()))
+        return (paths[0], folder, False) if len(paths) == 1 else None
+
+    def _pinned(
+        self,
+        line: tree.Adapts,
+        base: tree.File,
+        fingerprint: str,
+        folder: Path | None,
+        packaged: bool,
+    ) -> None:
+        """Tells where the base is not the one that the local edition was written for."""
+        edition = next((x.number for x in base.header if isinstance(x, tree.Edition)), None)
+        title = line.title.plain
+        facts = {
+            "title": title,
+            "asked": str(line.edition),
+            "found": "none" if edition is None else str(edition),
+            "fingerprint": fingerprint,
+        }
+        others = (("the base", base.place),)
+        if edition is not None and edition > line.edition:
+            self._tell("base-newer", line, facts, others, Weight.CONSIDER)
+        elif edition != line.edition:
+            self._tell("base-other-edition", line, facts, others)
+        elif line.fingerprint is not None and line.fingerprint.plain.casefold() != fingerprint:
+            self._tell("base-changed", line, facts, others)
+        elif self._kept(line, folder, packaged) is not None and self.base is None:
+            newer = self._newest(line, folder, packaged)
+            if newer is not None and newer > line.edition:
+                facts["found"] = str(newer)
+                self._tell("base-newer", line, {**facts, "kept": "yes"}, (), Weight.CONSIDER)
+
+    def _newest(self, line: tree.Adapts, folder: Path | None, packaged: bool) -> int | None:
+        """The edition of the file that bears the title itself, beside a copy that was kept."""
+        places = [] if folder is None or packaged else [folder]
+        for root in [*places, self.packaged]:
+            paths = _nearest((self._index(root) or {}).get(slug(line.title.plain), ()))
+            if len(paths) == 1:
+                try:
+                    file = _read(read_text(paths[0])).file
+                except Unreadable:
+                    return None
+                return next((x.number for x in file.header if isinstance(x, tree.Edition)), None)
+        return None
+
+    def _tell(
+        self,
+        kind: str,
+        line: tree.Adapts,
+        facts: Mapping[str, str],
+        others: tuple[tuple[str, Place], ...],
+        weight: Weight = Weight.CORRECT,
+    ) -> None:
+        self.findings.append(Finding(kind, line.place, facts, others, weight=weight))
 
     def _take(self, asked: Words, folder: Path | None, shown: str, packaged: bool) -> bool:
         """Opens one file by its title, unless that was done before; false when it cannot be."""

@@ -16,7 +16,7 @@ from protocol_lang.findings import Finding
 from protocol_lang.language import tree
 from protocol_lang.language.layout import Raw, lay_out
 from protocol_lang.language.limits import MAX_FAULTS
-from protocol_lang.language.reading import declarations, openers, rules, waivers
+from protocol_lang.language.reading import declarations, local, openers, rules, waivers
 from protocol_lang.language.reading.checklist import can_happen, is_item, items_under, phase
 from protocol_lang.language.reading.desk import Desk, spoiled
 from protocol_lang.language.reading.lines import Shape
@@ -108,11 +108,14 @@ _HOME: Mapping[str, str] = {
     "closing": "day",
     "beside": "day",
     "examples_in": "rules",
+    "adapts": "protocol",
+    "to_settle": "protocol",
 }
 
 #: Header lines that stand at most once.
 _ONCE = frozenset(
     {"edition", "in_force", "review_by", "owner", "then", "follows", "opening", "closing"}
+    | {"adapts"}
 )
 
 
@@ -185,6 +188,10 @@ def _header_line(desk: Desk, raw: Raw, shape: Shape) -> tree.HeaderLine | None:
             titles = tuple(desk.quoted(words) for words in shape.all("QUOTED"))
             named = tuple(title for title in titles if title is not None)
             return tree.ExamplesIn(titles=named, place=place, remarks=remarks) if named else None
+        case "adapts":
+            return local.adapts(desk, raw, shape)
+        case "to_settle":
+            return local.to_settle(desk, raw, shape)
         case rule:
             text = desk.quoted(shape.get("QUOTED"))
             if text is None:
@@ -234,15 +241,24 @@ _BUILDERS: Mapping[str, Callable[[Desk, Raw, Shape | None], tree.Section]] = {
     "settings": rules.settings,
     "rule": lambda desk, raw, shape: rules.rule(desk, raw, shape, _of_example),
     "waiver": waivers.waiver,
+    "changes_in": local.changes_in,
+    "instead_of": lambda desk, raw, shape: local.instead(desk, raw, shape, _changed_section),
+    "without": local.without,
+    "before_phase": lambda desk, raw, shape: local.phases_beside(
+        desk, raw, shape, _changed_section
+    ),
+    "after_phase": lambda desk, raw, shape: local.phases_beside(desk, raw, shape, _changed_section),
 }
 
+_CHANGES = frozenset({"changes_in", "instead_of", "without", "before_phase", "after_phase"})
+
 _ONLY_IN_PROTOCOLS = frozenset(
-    {"choices", "found_out", "can_happen", "begins_with", "leaves", "phase"}
+    {"choices", "found_out", "can_happen", "begins_with", "leaves", "phase", *_CHANGES}
 )
 _ONLY_IN_RULES = frozenset({"settings", "rule"})
 
 #: Sections that mean nothing without lines; a phase, and a verb, are told about elsewhere.
-_MAY_BE_EMPTY = frozenset({"phase", "verb"})
+_MAY_BE_EMPTY = frozenset({"phase", "verb", "without", "instead_of"})
 
 
 def _sections(desk: Desk, raws: Sequence[Raw], kind: tree.FileKind) -> tuple[tree.Section, ...]:
@@ -254,6 +270,14 @@ def _sections(desk: Desk, raws: Sequence[Raw], kind: tree.FileKind) -> tuple[tre
         made.append(_section(desk, raw, kind, before))
         before = raw
     return tuple(made)
+
+
+def _changed_section(desk: Desk, raw: Raw) -> tree.Section:
+    """A section as a local edition says it anew, or puts it in."""
+    context = desk.context
+    made = _section(desk, raw, "protocol")
+    desk.context = context
+    return made
 
 
 def _of_example(

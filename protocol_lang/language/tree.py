@@ -334,6 +334,22 @@ class RunsOn(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Adapts(Node):
+    """adapts "A" edition 3 fingerprint abc: this file says what is different from that one."""
+
+    title: Words
+    edition: int
+    fingerprint: Words | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToSettle(Node):
+    """to settle "…": what somebody has to decide before the line after it can be relied on."""
+
+    text: Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartsOfDay(Node):
     """opening "A"; visits "A", "B"; closing "A"; beside the visits "A": ``role`` is the first
     word."""
@@ -357,6 +373,8 @@ HeaderLine = (
     | Note
     | Spoiled
     | ExamplesIn
+    | Adapts
+    | ToSettle
 )
 
 
@@ -1304,6 +1322,91 @@ class Waiver(Block):
     lines: tuple[WaiverLine | Spoiled, ...]
 
 
+# --- Local editions -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed(Node):
+    """Which step of the base is meant: LABEL, or "SENTENCE", or "SENTENCE", 2 of 3.
+
+    ``name``: the label, or the sentence without its quotation marks (``quoted``). ``number`` and
+    ``of``: which one of how many steps with that sentence. ``around``: 1 for the block around it,
+    2 for the block around that one.
+    """
+
+    name: Words
+    quoted: bool = False
+    number: int | None = None
+    of: int | None = None
+    around: int = 0
+
+
+#: What a change does with a step of the base.
+How = Literal["instead of", "without", "before", "after", "beside", "move", "reword"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Labelled(Node):
+    """label NAME, under a step that is said in other words."""
+
+    name: Words
+
+
+RewordLine = Short | Note | Source | Lasts | Labelled | ToSettle | Spoiled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change(Block):
+    """A change of the steps of a phase. ``items``: the steps that are put in; ``to`` and ``after``:
+    where a step moves; ``lines``: what is said in other words."""
+
+    how: How
+    what: Changed
+    items: tuple[Item, ...] = ()
+    to: Changed | None = None
+    after: bool = False
+    lines: tuple[RewordLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangesIn(Block):
+    """changes in "PHASE"."""
+
+    phase: Words | None
+    lines: tuple[Change | ToSettle | Spoiled, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instead(Node):
+    """instead of HEADING: its lines take the place of those that bear the same names.
+
+    ``section``: the section as it would be read without "instead of", with the comments.
+    """
+
+    section: Section
+    settle: tuple[ToSettle, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Without(Block):
+    """without HEADING, and under it names; without phase "…" (``phase``), and nothing under it."""
+
+    heading: Words
+    phase: Words | None = None
+    lines: tuple[NamesLine | Spoiled, ...] = ()
+    settle: tuple[ToSettle, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhasesBeside(Block):
+    """before phase "…", after phase "…" (``after``), with phases under it."""
+
+    after: bool
+    phase: Words | None
+    phases: tuple[Phase | Spoiled, ...]
+    settle: tuple[ToSettle, ...] = ()
+
+
 Section = Union[
     Choices,
     FoundOut,
@@ -1333,6 +1436,10 @@ Section = Union[
     Settings,
     "Rule",
     "Waiver",
+    ChangesIn,
+    "Instead",
+    Without,
+    PhasesBeside,
     Spoiled,
 ]
 

@@ -154,12 +154,13 @@ class Call:
 @dataclass(frozen=True, slots=True)
 class Source:
     """A file that was read: its kind ("protocol", "room", "words", "data"), title and name
-    shown."""
+    shown. The kind of what a local edition adapts is "base"; then with its ``fingerprint``."""
 
     kind: str
     title: str
     file: str
     packaged: bool
+    fingerprint: str = ""
 
 
 class Role(Enum):

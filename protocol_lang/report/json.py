@@ -213,6 +213,7 @@ def coverage_data(coverage: Coverage) -> Data:
                 "title": read.title,
                 "file": read.file,
                 "packaged": read.packaged,
+                **({"fingerprint": read.fingerprint} if read.fingerprint else {}),
             }
             for read in coverage.files
         ],

@@ -93,6 +93,7 @@ def _finding(page: Setting, told: Told, file: ToldFile, outcome: Outcome) -> Non
         page.row("route", route_lines(finding.route, finding.place, file.outcome.file))
     page.row("because", [told.because] if told.because else [])
     page.row("change", _change(told))
+    page.row("locally", _locally(told))
     page.row("follows", [f"{begin(told.follows).rstrip('.')}."] if told.follows else [])
     page.row("more", [f"{finding.kind} ({told.code})"])
 
@@ -207,6 +208,12 @@ def _change(told: Told) -> list[Text]:
     return lines
 
 
+def _locally(told: Told) -> list[Text]:
+    if not told.locally:
+        return []
+    return [basis.LOCALLY, *(f"  {line}" for line in told.locally)]
+
+
 # --- The end -------------------------------------------------------------------------------------
 
 
@@ -253,7 +260,8 @@ def _checked(told: ToldFile, coverage: Coverage) -> list[str]:
 
 def _rests(coverage: Coverage) -> list[str]:
     parts = []
-    others = [read for read in _read(coverage) if read[0] != "protocol"]
+    parts += _bases(coverage)
+    others = [read for read in _read(coverage) if read[0] not in ("protocol", "base")]
     if others:
         parts.append(basis.files_short(others))
     if coverage.leaking:
@@ -289,6 +297,10 @@ def _read(coverage: Coverage) -> list[tuple[str, str, str]]:
     return [(read.kind, read.title, read.file) for read in coverage.files]
 
 
+def _bases(coverage: Coverage) -> list[str]:
+    return [basis.base(read.title, read.fingerprint) for read in coverage.files if read.fingerprint]
+
+
 def _rests_in_full(coverage: Coverage) -> list[str]:
     rows: list[str] = []
 
@@ -298,6 +310,7 @@ def _rests_in_full(coverage: Coverage) -> list[str]:
             rows.extend(f"  {line}" for line in lines)
 
     part("What was read:", basis.files(_read(coverage)))
+    part("What it adapts:", _bases(coverage))
     part("How things are when a visit starts:", basis.starts(coverage.starts))
     covers = [basis.leaking(coverage.leaking)] if coverage.leaking else []
     covers += [basis.tearing(coverage.tearing)] if coverage.tearing else []

@@ -23,7 +23,8 @@ class Told:
     ``number``: counted through the whole report, the same for the same finding in a file that
     several protocols read; ``again``: it has been told under an earlier file. ``code``: the
     permanent short name of its kind. ``advice``: the mend, where the kind alone makes it certain;
-    ``changes``: the mends that were tried, each with what it was made from.
+    ``changes``: the mends that were tried, each with what it was made from; ``locally``: lines by
+    which a local edition changes what stands there in its base.
     """
 
     number: int
@@ -35,6 +36,7 @@ class Told:
     advice: str | None
     changes: tuple[tuple[Remedy, Change], ...]
     follows: str | None
+    locally: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,8 @@ def _where(place: Place | None, file: str) -> tuple[object, ...]:
 def _says(finding: Finding) -> Hashable:
     """What a finding says, wherever it is: the same sentence and the same changes."""
     changes = tuple((remedy.kind, frozenset(remedy.facts.items())) for remedy in finding.remedies)
-    return (finding.kind, frozenset(finding.facts.items()), changes)
+    facts = frozenset(pair for pair in finding.facts.items() if pair[0] != "locally")
+    return (finding.kind, facts, changes)
 
 
 def _one(alike: Sequence[Finding]) -> Finding:
@@ -149,6 +152,7 @@ def _finding(finding: Finding, file: FileOutcome, numbers: dict[Hashable, int]) 
         advice=entry.change(finding.facts),
         changes=tuple((remedy, remedies.said(remedy)) for remedy in finding.remedies),
         follows=finding.facts.get("follows"),
+        locally=tuple(finding.facts.get("locally", "").splitlines()),
     )
 
 

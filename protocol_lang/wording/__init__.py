@@ -15,6 +15,7 @@ __all__ = ["ENTRIES", "Entry"]
 
 def _gather() -> Mapping[str, Entry]:
     from protocol_lang.wording import (
+        local_faults,
         name_faults,
         part_faults,
         product_faults,
@@ -35,6 +36,7 @@ def _gather() -> Mapping[str, Entry]:
         rule_faults.ENTRIES,
         verdicts.ENTRIES,
         waiver_faults.ENTRIES,
+        local_faults.ENTRIES,
     )
     for family in families:
         for entry in family:

@@ -239,6 +239,14 @@ def files_short(read: Sequence[tuple[str, str, str]]) -> str:
     return listed(f"{kind} {quoted(title)}" for kind, title, _ in read)
 
 
+LOCALLY = "It is the base that says so. To change it here:"
+
+
+def base(title: str, fingerprint: str) -> str:
+    """What a local edition adapts, and which text of it."""
+    return f"base {quoted(title)}, fingerprint {fingerprint}"
+
+
 def day(shown: str) -> str:
     """The day of judgement."""
     return f"{shown} was taken as today"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from protocol_lang.wording.construct import Construct
 from protocol_lang.wording.examples import GLOVES_OFF, GLOVES_ON, GUM, STAFFING, TOWEL, steps, visit
+from protocol_lang.wording.local_constructs import LOCAL
 from protocol_lang.wording.rule_constructs import RULES
 
 _HANDS = "  [ ] operator cleans hands\n"
@@ -1422,5 +1423,6 @@ CONSTRUCTS: tuple[Construct, ...] = (
     *_VERBS,
     *_MORE_WORDS,
     *_VISIT,
+    *LOCAL,
     *RULES,
 )

@@ -27,6 +27,7 @@ _FREE: Mapping[str, str] = {
     "UNTIL_OVER": "a name",
     "UNTIL_TOUCH": "a name",
     "UNTIL_PLACE": "a name",
+    "UNTIL_MOVED": "a label, or the sentence of a step in double quotes",
     "TRAIT": "a trait",
     "REST": "more words",
     "NUMBER": "a whole number",
@@ -267,6 +268,19 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("MADE_UP_FOR_BY", "made up for by"),
     ("RENEWED", "renewed"),
     ("RENEWED_BY", "renewed by"),
+    ("ADAPTS", "adapts"),
+    ("FINGERPRINT", "fingerprint"),
+    ("TO_SETTLE", "to settle"),
+    ("CHANGES_IN", "changes in"),
+    ("INSTEAD_OF", "instead of"),
+    ("WITHOUT", "without"),
+    ("BEFORE_PHASE", "before phase"),
+    ("AFTER_PHASE", "after phase"),
+    ("BESIDE", "beside"),
+    ("MOVE", "move"),
+    ("REWORD", "reword"),
+    ("LABELLED", "label"),
+    ("THE_BLOCK_AROUND", "the block around"),
 )
 
 #: The words for each piece of a line, the likeliest first.

@@ -210,6 +210,14 @@ _HERE: Mapping[str, str] = {
         'Under what is found out stand lines that begin with "meet", "brush", "pass", "sets" or '
         '"ends".'
     ),
+    "change": (
+        'Among the changes of a phase stand "instead of …", "without …", "before …", "after …", '
+        '"beside …", "move …" and "reword …".'
+    ),
+    "reword": (
+        'Under "reword" stand "short", "note", "source", "takes" and "label": what is done stays '
+        "as it is."
+    ),
     "trait": (
         'Traits of a thing are, among others: "used once", "goes in the mouth", "takes cover …", '
         '"from …" and "goes to …".'
@@ -236,6 +244,8 @@ _HOMES: Mapping[str, str] = {
     "soiling": "under what is found out",
     "trait": "behind a thing, after a semicolon",
     "waiver": "under a waiver",
+    "change": 'under "changes in" of a local edition',
+    "reword": 'under "reword" in a local edition',
 }
 
 

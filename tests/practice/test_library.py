@@ -34,6 +34,7 @@ def test_what_a_clinic_asks_for_is_there() -> None:
         "a-day-in-imaging-room-4", "cephalometric", "cone-beam-ct", "dressing-change",
         "equipment-leaving-for-repair", "extra-oral-image-first", "intraoral-child",
         "intraoral-film-daylight-loader", "intraoral-hand-held-unit", "intraoral-with-help",
+        "intraoral-wired-sensor-second-site",
         "spill-of-saliva-or-blood", "taking-blood-at-the-chair",
         "ultrasound-probe-between-patients", "waste-lead-foil-and-fixer",
     }  # fmt: skip

@@ -143,10 +143,15 @@ def _names_line(desk: Desk, raw: Raw, shape: Shape) -> tree.NamesLine:
     return tree.NamesLine(names=shape.all("NAME"), place=raw.words.place, remarks=raw.remarks)
 
 
+def name_lines(desk: Desk, raws: tuple[Raw, ...]) -> tuple[tree.NamesLine | tree.Spoiled, ...]:
+    """Lines of names."""
+    return _lines(desk, raws, "names_line", _names_line)
+
+
 def kinds(desk: Desk, raw: Raw, shape: Shape | None) -> tree.Kinds:
     """kinds of thing."""
     return tree.Kinds(
-        lines=_lines(desk, raw.lines, "names_line", _names_line),
+        lines=name_lines(desk, raw.lines),
         place=raw.words.place,
         remarks=raw.remarks,
         end=raw.end,

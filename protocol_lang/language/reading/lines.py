@@ -148,8 +148,8 @@ def terminals() -> frozenset[str]:
 
 
 #: The rules for lines whose opening words mean something else where they stand: under a rule, under
-#: a waiver.
-_WITHIN = {"rule_": "rule_line", "waiver_": "waiver_line"}
+#: a waiver, among the changes of a local edition.
+_WITHIN = {"rule_": "rule_line", "waiver_": "waiver_line", "change_": "change_line"}
 
 
 @cache

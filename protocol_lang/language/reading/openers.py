@@ -38,6 +38,8 @@ HEADER: Openers = {
     "closing": "closing",
     "beside the visits": "beside",
     "examples in": "examples_in",
+    "adapts": "adapts",
+    "to settle": "to_settle",
     "source": "source",
     "note": "note",
 }
@@ -73,6 +75,11 @@ SECTIONS: Openers = {
     "settings": "settings",
     "rule": "rule",
     "waiver": "waiver",
+    "changes in": "changes_in",
+    "instead of": "instead_of",
+    "without": "without",
+    "before phase": "before_phase",
+    "after phase": "after_phase",
 }
 
 #: Opening words of lines that stand in files of rules alone: elsewhere they may be names.
@@ -190,6 +197,28 @@ WAIVER: Openers = {
     "renewed by": "waiver_renewed_by",
 }
 
+#: Among the changes of a local edition: what is changed in the steps of a phase.
+CHANGE: Openers = {
+    "instead of": "change_instead",
+    "without": "change_without",
+    "before": "change_before",
+    "after": "change_after",
+    "beside": "change_beside",
+    "move": "change_move",
+    "reword": "change_reword",
+    "to settle": "to_settle",
+}
+
+#: Under a step that a local edition says in other words.
+REWORD: Openers = {
+    "short": "short",
+    "note": "note",
+    "source": "source",
+    "takes": "lasts",
+    "label": "change_label",
+    "to settle": "to_settle",
+}
+
 #: Under a sentence of a rule: other sentences that count as well.
 SENTENCE: Openers = {"or": "rule_or"}
 
@@ -247,6 +276,8 @@ TABLES: Mapping[str, Openers] = {
     "rule": RULE,
     "sentence": SENTENCE,
     "waiver": WAIVER,
+    "change": CHANGE,
+    "reword": REWORD,
 }
 
 
