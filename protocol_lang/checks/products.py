@@ -237,7 +237,7 @@ class _Asking:
             for within, floor in self.plan.spots[body.spot].floors:
                 if floor == NO_FLOOR or floor <= level.rank:
                     continue
-                worlds = self.judged & within & ~self._treated_to(floor, target.body)
+                worlds = self.judged & within & ~self._meant_for(floor, target.body)
                 if not worlds or self._comes_back_at(floor, target.body):
                     continue
                 thing = self.names.spot(body.spot)
@@ -261,6 +261,29 @@ class _Asking:
 
     def _treatment(self, effect: Wet) -> Treatment:
         return self.plan.treatments[effect.treatment]
+
+    def _meant_for(self, rank: int, body: int) -> Bits:
+        """The worlds of those settings in which something is done to the body at that level.
+
+        Where that turns out not to have worked (a cycle that was not reached), the weaker
+        treatment was not what the thing was left to.
+        """
+        treated = self._treated_to(rank, body)
+        settings = {self._setting(world) for world in self._worlds(treated & self.judged)}
+        more = sum(1 << one for one in self._worlds(self.judged) if self._setting(one) in settings)
+        return treated | more
+
+    def _worlds(self, worlds: Bits) -> Iterator[int]:
+        return (world for world in range(worlds.bit_length()) if worlds >> world & 1)
+
+    def _setting(self, world: int) -> tuple[str, ...]:
+        """What is settled before a visit of that world."""
+        values = self.unfolded.worlds.examples[world][0]
+        return tuple(
+            values.get(choice.name, "")
+            for choice in self.unfolded.protocol.choices
+            if choice.known_after is None
+        )
 
     def _treated_to(self, rank: int, body: int) -> Bits:
         """The worlds in which something is done to the body at that level."""

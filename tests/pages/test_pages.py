@@ -122,7 +122,13 @@ def test_hands_along_a_sheet():
 
 def test_gloves_put_on_with_hands_that_are_not_clean(tmp_path):
     """The helper comes in and puts gloves on at once: no patient's soil, but not clean either."""
-    path = changed(tmp_path, ("[ ] helper cleans hands\n", "[ ] helper puts on gloves\n"))
+    path = changed(
+        tmp_path,
+        (
+            "otherwise\n    [ ] helper cleans hands\n",
+            "otherwise\n    [ ] helper puts on gloves\n",
+        ),
+    )
     unfolded, judgement = judged(path)
     made = sheets(unfolded, judgement, Draft("x"), {"staffing": "paired", "shielding": "none"})
     told = row(made[0], "helper puts on gloves").hands["helper"]

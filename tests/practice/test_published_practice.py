@@ -152,7 +152,11 @@ def test_hands_not_cleaned_after_gloves_is_told_by_duty_on_a_wrapped_machine(tmp
 
 def test_hands_not_cleaned_after_gloves_is_a_path_as_well_on_a_bare_machine(tmp_path: Path):
     """CDC 2002: gloves leave a trace; here it gets to the machine and to the helper's hands."""
-    result = checked(tmp_path, (*HANDS_NOT_CLEANED, *NO_WRAPS), BARE_MACHINE)
+    not_after_aiming = (
+        "helper comes back from the barrier\n    [ ] helper cleans hands\n",
+        "helper comes back from the barrier\n",
+    )
+    result = checked(tmp_path, (*HANDS_NOT_CLEANED, *NO_WRAPS, not_after_aiming), BARE_MACHINE)
     # The trace goes from the hand to the machine and to whoever aims it in a later visit. It gets
     # no further than their hands, which are cleaned before they touch a patient's gloves again.
     assert kinds(result) == ["duty-can-fail", "hands-at-end"]

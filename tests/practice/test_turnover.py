@@ -132,7 +132,6 @@ FAULTS: dict[str, Fault] = {
             ("path-to-patient", PLACE),
             ("claim-not-clean", PLACE),
             ("clean-thing-reached", "operator hangs collar on collar rack"),
-            ("hands-at-end", "helper aims tube"),
         ],
         2,
         ((COLLAR_OFF, COLLAR_OFF + COLLAR_OFF),),

@@ -260,8 +260,8 @@ MISTAKES = (
             ),
             (
                 ROOM_2,
-                "surface; takes cover wrap; starts covered with wrap",
-                "surface; takes cover wrap",
+                "surface; made of painted metal; takes cover wrap; starts covered with wrap",
+                "surface; made of painted metal; takes cover wrap",
             ),
         ),
         check=frozenset(
