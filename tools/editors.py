@@ -59,7 +59,7 @@ _LINES = {
     "places": "place_line", "streams": "stream_line", "things": "thing_line",
     "groups": "group_line", "figures": "figure_line", "exposure_settings": "exposure_line",
     "whom_to_call": "call_line", "settings": "setting_line", "can_happen": "mishap_line",
-    "air": "air_line",
+    "air": "air_line", "materials": "names_line", "products": "product_line",
 }  # fmt: skip
 
 #: The tables of opening words that hold under a section; under others notes and sources stand.
@@ -67,6 +67,8 @@ _TABLES = {
     "first": ("header",), "phase": ("phase", "step"), "can_happen": ("phase", "step"),
     "verb": ("verb",), "duty": ("duty",), "found_out": ("soiling",), "waiver": ("waiver",),
     "rule": ("rule", "item", "step", "header"),
+    "changes_in": ("change", "reword", "item", "step"), "before_phase": ("phase", "step"),
+    "after_phase": ("phase", "step"),
 }  # fmt: skip
 
 #: Sections that no example of a rule has.
@@ -219,7 +221,12 @@ def colours() -> Colours:
     made.add("open-quote", Spot('"[^"]*$', OPEN_QUOTE))
     made.add("figure", Spot(f"(?:{NUMBER}){END}", FIGURE, after=START))
     made.top.append("comment")
-    for phrase, rule in _longest_first(openers.SECTIONS):
+    sections = _longest_first(openers.SECTIONS)
+    for phrase, rule in sections:  # in a local edition a heading is said anew
+        if rule in _LINES or rule in _TABLES:
+            made.top.append(_section(made, f"instead of {phrase}", rule))
+    made.top.append(_section(made, "without phase", "phase"))
+    for phrase, rule in sections:
         made.top.append(_section(made, phrase, rule))
     for phrase, rule in _longest_first(openers.FIRST):
         made.top.append(_section(made, phrase, rule))
@@ -232,6 +239,10 @@ def _section(made: Colours, phrase: str, rule: str, within: bool = False) -> str
     tables = _TABLES.get(rule, ("remark",))
     opening = {words: under for table in tables for words, under in openers.TABLES[table].items()}
     holds = [*_inside(made, rule), *(_line(made, *pair) for pair in _longest_first(opening))]
+    if phrase.startswith("instead of") or rule in ("before_phase", "after_phase"):
+        holds.append(_line(made, "to settle", "to_settle"))
+    if rule in ("before_phase", "after_phase"):
+        holds.append(_line(made, "phase", "phase"))
     if rule == "rule":  # its examples are small protocols, with sections of their own
         sections = [pair for pair in _longest_first(openers.SECTIONS) if pair[1] not in _NOT_WITHIN]
         holds = [*holds, *(_section(made, *pair, within=True) for pair in sections)]
@@ -311,7 +322,7 @@ def _small_words(made: Colours, rule: str, without: frozenset[str]) -> Iterator[
     signs = {"COLON", "SEMICOLON", "COMMA"}
     figures = {"NUMBER", "AMOUNT", "DAY"}
     cut = {name for name in words if any(_CUT.match(other) for other in before[name])}
-    own = cut | {name for name in words if not before[name]}
+    own = cut | {name for name in words if not before[name] or name in before[name]}
     comma = {name for name in own if _patterns()[name].startswith(("(?:,", ","))}
     for what, names, after in (
         ("small", own - comma, START),

@@ -101,7 +101,7 @@ FAULTS: dict[str, Fault] = {
             ("path-to-patient", PLACE),
             ("claim-not-clean", PLACE),
             ("clean-thing-reached", "operator lays out wipe"),
-            ("hands-at-end", "helper aims tube"),
+            ("hands-at-end", "operator hangs collar on collar rack"),
         ],
         2,
         # New gloves, before they have touched anything.
