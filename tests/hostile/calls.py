@@ -33,6 +33,7 @@ WITH_A_TEXT: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "minutes": ((FILE,), (FILE, "-o", OUT + ".svg")),
     "neaten": ((FILE,), (FILE, "--write")),
     "start": ((FILE,),),
+    "adopt": ((FILE,), (FILE, "-o", OUT + ".protocol"), (GOOD, "--base", FILE)),
     "explain": ((FILE,),),
 }
 
@@ -56,6 +57,8 @@ READS = {
     ("audit", "--waivers"),
     ("audit", "--earlier"),
     ("audit", "--verify"),
+    ("adopt", "--base"),
+    ("adopt", "--was"),
 }
 READS |= {(command, "--rules") for command in ("compare", "chart", "card")}
 WRITES = frozenset({"-o"})

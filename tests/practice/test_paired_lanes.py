@@ -103,7 +103,7 @@ FAULTS: dict[str, Planted] = {
         of((STILL, BARE_TYPES)),
     ),
     "the helper corrects in gloves that went on uncleaned hands": Planted(
-        of((CLEAN, ""), (AIM, CORRECTS + AIM)),
+        of(("  otherwise\n" + CLEAN, "  otherwise\n"), (AIM, CORRECTS + AIM)),
         [("world-to-patient", "helper corrects holder with sensor in mouth")],
         PAIRED,
         1,
