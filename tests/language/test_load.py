@@ -120,7 +120,7 @@ def test_every_step_of_a_shipped_protocol_names_what_is_declared(protocol: Proto
 def test_files_come_in_import_order_each_once() -> None:
     path = folder("protocols") / "imaging-room-2" / "intraoral-wired-sensor.protocol"
     found = load(path, name="mine.protocol")
-    assert [source.kind for source in found.files] == ["data", "words", "room", "protocol"]
+    assert [source.kind for source in found.files] == ["data", "words", "data", "room", "protocol"]
     assert found.files[-1].file == "mine.protocol"
     assert set(found.texts) == {source.file for source in found.files}
     assert found.protocol is not None and found.protocol.files == found.files
