@@ -33,6 +33,20 @@ WRITING = [
 ]
 
 
+#: A local edition of the sound protocol, for the command that asks for one.
+LOCAL = 'protocol "Good here"\n  edition 1\n  adapts "Good" edition 1\n'
+
+
+def _sound(command: str, way: tuple[str, ...], folder: Path) -> str:
+    """The file that the command is called with; what it needs is written beside."""
+    if command == "start":
+        return "New"
+    if command == "adopt":
+        (folder / "local.protocol").write_text(LOCAL, "utf-8")
+        return str(folder / "local.protocol")
+    return str(folder / ("pack.protocol" if "--rules" in way else "good.protocol"))
+
+
 def _full(handle: int) -> None:
     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
@@ -76,9 +90,9 @@ def test_a_write_that_ends_half_way(
     (given / "good.protocol").write_text(untidy, "utf-8")
     (given / "pack.protocol").write_text('rules "Pack"\n  takes words from "Dental imaging"\n')
     monkeypatch.chdir(given)
-    file = given / ("pack.protocol" if "--rules" in way else "good.protocol")
+    file = _sound(command, way, given)
     words = [
-        word.replace(calls.FILE, "New" if command == "start" else str(file))
+        word.replace(calls.FILE, file)
         .replace(calls.GOOD, str(given / "good.protocol"))
         .replace(calls.OUT, str(given / "made"))
         for word in way
@@ -106,9 +120,9 @@ def test_a_folder_that_cannot_be_written(
     """A folder that takes no files from anybody, also not from one who may do everything."""
     if "--write" in way or "--rules" in way:
         return
-    (tmp_path / "good.protocol").write_text(BASE, "utf-8")
+    (tmp_path / "good.protocol").write_text(BASE.replace('"Base"', '"Good"'), "utf-8")
+    closed = _sound(command, way, tmp_path)
     monkeypatch.chdir("/proc")
-    closed = "New" if command == "start" else str(tmp_path / "good.protocol")
     words = [
         word.replace(calls.FILE, closed)
         .replace(calls.GOOD, str(tmp_path / "good.protocol"))
