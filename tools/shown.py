@@ -215,7 +215,7 @@ def at_a_terminal(
         start_new_session=True,
     )  # fmt: skip
     os.close(inside)
-    left, said, end = list(answers), "", time.monotonic() + 120
+    left, screen, end = list(answers), b"", time.monotonic() + 120
     try:
         while select.select([hold], [], [], max(0, end - time.monotonic()))[0]:
             try:
@@ -224,20 +224,26 @@ def at_a_terminal(
                 piece = b""
             if not piece:
                 break
-            said += piece.decode("utf-8").replace("\r\n", "\n")
-            if said.endswith(": "):
+            screen += piece
+            # A question, unless more of the same line is on its way.
+            if screen.endswith(b": ") and not select.select([hold], [], [], 0.3)[0]:
                 if not left:
-                    raise NotAsShown(f"It asks more than is answered: {said}")
+                    raise NotAsShown(f"It asks more than is answered: {_as_text(screen)}")
                 os.write(hold, f"{left.pop(0)}\n".encode())
         else:
-            raise NotAsShown(f"It did not end: {said}")
+            raise NotAsShown(f"It did not end: {_as_text(screen)}")
         if left:
-            raise NotAsShown(f"Of the answers, {len(left)} were not asked for: {said}")
-        return process.wait(10), said
+            raise NotAsShown(f"Of the answers, {len(left)} were not asked for: {_as_text(screen)}")
+        return process.wait(10), _as_text(screen)
     finally:
         process.kill()
         process.wait()
         os.close(hold)
+
+
+def _as_text(screen: bytes) -> str:
+    """What a terminal was sent, in lines. Decoded as a whole: a read may end within a letter."""
+    return screen.decode("utf-8", "replace").replace("\r\n", "\n")
 
 
 def _shortened(said: str, shown: str) -> str:

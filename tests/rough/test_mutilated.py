@@ -12,7 +12,7 @@ from protocol_lang.language.layout import cut
 from protocol_lang.language.neaten import neaten
 from protocol_lang.language.reader import Reading, read
 from protocol_lang.text import Text, Unreadable, decode
-from protocol_lang.wording.text_faults import ENTRIES
+from protocol_lang.wording import ENTRIES
 
 ROOT = Path(__file__).resolve().parents[2]
 TEXTS = tuple(
@@ -21,7 +21,7 @@ TEXTS = tuple(
         [*(ROOT / "protocols").rglob("*.protocol"), *(ROOT / "tests/corpus").rglob("*.protocol")]
     )
 )
-SENTENCES = {entry.kind: entry for entry in ENTRIES}
+SENTENCES = ENTRIES
 ROUGH = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
 
 
