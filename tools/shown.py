@@ -48,6 +48,8 @@ PAGES = (
 _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _TODAY = re.compile(r"\d{4}-\d\d-\d\d (?=was taken as today)")
 
+#: How large the terminal of a page is, however large that of whoever refreshes it may be.
+_SCREEN = {"COLUMNS": "80", "LINES": "24"}
 
 #: Stands for the paragraphs that are not shown.
 _MORE = "..."
@@ -211,8 +213,8 @@ def at_a_terminal(
 
     hold, inside = pty.openpty()
     process = subprocess.Popen(
-        command, stdin=inside, stdout=inside, stderr=inside, cwd=folder, env=environment,
-        start_new_session=True,
+        command, stdin=inside, stdout=inside, stderr=inside, cwd=folder,
+        env={**environment, **_SCREEN}, start_new_session=True,
     )  # fmt: skip
     os.close(inside)
     left, screen, end = list(answers), b"", time.monotonic() + 120

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from difflib import unified_diff
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,9 @@ README = (ROOT / "README.md").read_text("utf-8")
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_every_command_says_what_the_page_shows(page: Path):
     text = page.read_text("utf-8")
-    assert same(refreshed(text), text), 'What is shown is out of date. "make docs" refreshes it.'
+    now = refreshed(text)
+    changes = "\n".join(unified_diff(text.splitlines(), now.splitlines(), lineterm=""))
+    assert same(now, text), f'What is shown is out of date. "make docs" refreshes it.\n{changes}'
 
 
 def test_the_tour_goes_through_every_command():
@@ -150,6 +153,14 @@ def test_what_is_asked_at_a_terminal_is_answered_when_it_is_asked():
     assert "1 to 8: 8\n" in made and "\nName: Ours\n" in made
     assert '"ours.protocol" is there already' in made
     assert refreshed(made) == made
+
+
+def test_the_size_of_the_terminal_of_a_page_is_its_own(monkeypatch: pytest.MonkeyPatch):
+    """It was that of the machine: a page was out of date wherever somebody had a wider window."""
+    code = "import shutil; print(*shutil.get_terminal_size()); input('Well: ')"
+    page = f'```console typed yes\n$ python -c "{code}"\n```\n'
+    monkeypatch.setenv("COLUMNS", "200")
+    assert "\n80 24\nWell: yes\n" in refreshed(page)
 
 
 @pytest.mark.parametrize(
