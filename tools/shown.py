@@ -49,7 +49,7 @@ _BLOCK = re.compile(r"^```(text|console)(?: ([^\n]+))?\n(.*?)^```$", re.MULTILIN
 _TODAY = re.compile(r"\d{4}-\d\d-\d\d (?=was taken as today)")
 
 #: How large the terminal of a page is, however large that of whoever refreshes it may be.
-_SCREEN = {"COLUMNS": "80", "LINES": "24"}
+_SCREEN = {"COLUMNS": "72", "LINES": "24"}
 
 #: Stands for the paragraphs that are not shown.
 _MORE = "..."

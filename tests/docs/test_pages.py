@@ -160,7 +160,7 @@ def test_the_size_of_the_terminal_of_a_page_is_its_own(monkeypatch: pytest.Monke
     code = "import shutil; print(*shutil.get_terminal_size()); input('Well: ')"
     page = f'```console typed yes\n$ python -c "{code}"\n```\n'
     monkeypatch.setenv("COLUMNS", "200")
-    assert "\n80 24\nWell: yes\n" in refreshed(page)
+    assert "\n72 24\nWell: yes\n" in refreshed(page)
 
 
 @pytest.mark.parametrize(
