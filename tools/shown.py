@@ -41,6 +41,7 @@ PAGES = (
     ROOT / "docs" / "translate.md",
     ROOT / "docs" / "lapses.md",
     ROOT / "docs" / "supplies.md",
+    ROOT / "docs" / "audit.md",
     *sorted((ROOT / "docs" / "how-to").glob("*.md")),
     ROOT / "docs" / "local-editions.md",
 )
