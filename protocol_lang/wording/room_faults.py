@@ -1,7 +1,7 @@
 """What is said where a step asks for something that the room does not have (R…).
 
 The facts: no-such-part (owner, part), takes-no-such-cover (what, cover), treats-to-nothing,
-not-used-once, not-laid-out and number-of-one (thing).
+not-used-once, not-laid-out and number-of-one (thing), wrong-stream (thing, stream, asked).
 """
 
 from __future__ import annotations
@@ -215,6 +215,40 @@ ENTRIES = (
   [ ] operator puts sensor into holder
   [ ] operator drops holder into holder box
 """),
+    ),
+    Entry(
+        kind="wrong-stream",
+        number="R21",
+        sentence=lambda facts: (
+            f'"{facts["thing"]}" is thrown into "{facts["stream"]}", but its own line says that it '
+            f'goes to "{facts["asked"]}".'
+        ),
+        change=lambda facts: (
+            f'"{facts["stream"]}" to "{facts["asked"]}"; or, where local rules want it so, change '
+            f'what "{facts["thing"]}" goes to.'
+        ),
+        explanation=(
+            'What is used once says where it goes: "goes to clinical waste". A step that throws it '
+            "away and names a stream names the same one, or what the chart and the list of "
+            "supplies tell of waste is not what is done. Which stream is right is told by local "
+            "rules of waste."
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator takes gauze
+  [ ] operator throws gauze into general waste
+""",
+            "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste",
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator takes gauze
+  [ ] operator throws gauze into clinical waste
+""",
+            "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste",
+        ),
     ),
     Entry(
         kind="not-laid-out",
