@@ -24,6 +24,15 @@ def _takes_no_such_cover(facts: Facts) -> str:
     return f'"{facts["what"]}" takes no cover called "{facts["cover"]}".'
 
 
+def _let_it_take(facts: Facts) -> str | None:
+    if "'s " in facts["what"]:
+        return None
+    return (
+        f'Name a cover that it takes, or write "; takes cover {facts["cover"]}" at the end of the '
+        f'line of "{facts["what"]}".'
+    )
+
+
 def _treats_to_nothing(facts: Facts) -> str:
     return f'"{facts["thing"]}" does not say to which level it treats.'
 
@@ -155,6 +164,7 @@ ENTRIES = (
         kind="takes-no-such-cover",
         number="R02",
         sentence=_takes_no_such_cover,
+        change=_let_it_take,
         explanation=(
             'A thing says in the room which covers it takes: "takes cover wrap". A step can put '
             "only such a cover on it, and take only such a cover off it."
