@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Generator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from math import log
 
@@ -319,6 +319,46 @@ def fill(
 
 #: Sums of heights, in points, may differ by so much.
 _ROUNDED = 1e-6
+
+
+def levelled(
+    found: Arrangement, pieces: Sequence[Piece], heights: Heights, room: float
+) -> Arrangement:
+    """The same with the columns of its last page as equally long as whole phases allow.
+
+    ``heights``: of all pieces, at this size in so many columns. For panels, which nobody reads from
+    the first to the last: half a page of them beside an empty half looks forgotten.
+    """
+    *before, last = found.pages
+    first = last[0].first
+    if last[0].continued or last[-1].end != len(pieces):
+        return found
+    rest = replace(heights, pieces=heights.pieces[first:])
+
+    def filled(height: float) -> Filling | None:
+        return fill(pieces[first:], rest, height, found.columns, 1, whole=Whole.IN_COLUMNS)
+
+    best = filled(room)
+    low, high = 0.0, room
+    while best is not None and high - low > _LEVEL * room:
+        middle = (low + high) / 2
+        fits = filled(middle)
+        if fits is None:
+            low = middle
+        else:
+            best, high = fits, middle
+    if best is None:
+        return found
+    moved = tuple(
+        replace(column, first=column.first + first, end=column.end + first)
+        for column in best.columns
+        if column.end > column.first
+    )
+    return replace(found, pages=(*before, moved))
+
+
+#: So exactly, in parts of the page, the columns of a page are made equally long.
+_LEVEL = 0.005
 
 
 def begin_costs(pieces: Sequence[Piece], whole: Whole) -> list[int | None]:

@@ -14,12 +14,13 @@ is so at all between them.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from protocol_lang.chart.pieces import Piece
-from protocol_lang.chart.typeset import query
+from protocol_lang.chart.typeset import queries, query
 
 #: (size, width of the column), in points.
 Try = tuple[float, float]
@@ -32,6 +33,8 @@ _SMALLEST = 0.72
 #: Heights are told to this many decimals of a point, so that one worked out equals one measured.
 _DECIMALS = 6
 _EQUAL = 1e-7
+#: So many tries are worth being measured beside others, on a processor of their own.
+_WORTH_A_SHARE = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,26 +195,29 @@ class Measures:
     def _measure(self, missing: Mapping[str, Sequence[Try]]) -> None:
         if not missing:
             return
-        found = query(
-            {
-                **self.common,
-                "use": "measure",
-                "pieces": [
-                    {
-                        **self.pieces[key].shape,
-                        "ribbons": self.pieces[key].ribbons,
-                        "tries": [{"size": size, "width": width} for size, width in tries],
-                    }
-                    for key, tries in missing.items()
-                ],
-            }
-        )
-        for (key, tries), measured in zip(missing.items(), found, strict=True):
-            piece = self.pieces[key]
-            piece.asked.update(tries)
-            for one, told in zip(tries, measured, strict=True):
-                total = None if told["total"] < 0 else round(told["total"], _DECIMALS)
-                piece.known[one] = High(total, tuple(map(tuple, told["lanes"])))
+        shares = _shares(missing)
+        for share, found in zip(shares, queries(map(self._asked, shares)), strict=True):
+            for (key, tries), measured in zip(share.items(), found, strict=True):
+                piece = self.pieces[key]
+                piece.asked.update(tries)
+                for one, told in zip(tries, measured, strict=True):
+                    total = None if told["total"] < 0 else round(told["total"], _DECIMALS)
+                    piece.known[one] = High(total, tuple(map(tuple, told["lanes"])))
+
+    def _asked(self, missing: Mapping[str, Sequence[Try]]) -> dict[str, Any]:
+        """What the template is given to measure these."""
+        return {
+            **self.common,
+            "use": "measure",
+            "pieces": [
+                {
+                    **self.pieces[key].shape,
+                    "ribbons": self.pieces[key].ribbons,
+                    "tries": [{"size": size, "width": width} for size, width in tries],
+                }
+                for key, tries in missing.items()
+            ],
+        }
 
     def look(self, keys: Sequence[str], tries: Sequence[Try]) -> list[list[High]]:
         """For each try, the measures of the pieces with these keys."""
@@ -219,6 +225,14 @@ class Measures:
         if not all(one in piece.known for piece in pieces for one in tries):
             self.want([(keys, tries)])
         return [[piece.known[one] for piece in pieces] for one in tries]
+
+
+def _shares(missing: Mapping[str, Sequence[Try]]) -> list[dict[str, Sequence[Try]]]:
+    """The same in parts with about as many tries each, as many as there are processors for."""
+    tries = sum(map(len, missing.values()))
+    many = max(1, min(os.cpu_count() or 1, tries // _WORTH_A_SHARE))
+    most_first = sorted(missing, key=lambda key: -len(missing[key]))
+    return [{key: missing[key] for key in most_first[number::many]} for number in range(many)]
 
 
 def given(piece: Piece, level: int = 2) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from protocol_lang.chart.arrange import (
     arranging,
     brackets,
     frames,
+    levelled,
     sizes_between,
     stretches,
 )
@@ -323,7 +324,8 @@ class _Job:
         beside = yield from self.arranged(self.steps, len(self.pieces), look.least, steps.size)
         if beside is None:
             raise CannotPrint(self.too_long())
-        return _Setting((steps, beside))
+        (high_there,) = self.heights([(beside.size, beside.columns)])
+        return _Setting((steps, levelled(beside, self.pieces, high_there, self.room)))
 
     def arranged(
         self,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,7 @@ from typing import Any
 from protocol_lang import typesetter
 from protocol_lang.typesetter import Format, families
 
-__all__ = ["TEMPLATE", "Format", "compiled", "families", "query"]
+__all__ = ["TEMPLATE", "Format", "compiled", "families", "queries", "query"]
 
 TEMPLATE = Path(__file__).with_name("page.typ")
 
@@ -18,6 +18,18 @@ TEMPLATE = Path(__file__).with_name("page.typ")
 def query(given: Mapping[str, Any]) -> Any:
     """What the template measures: heights of head, foot and pieces, in points."""
     return typesetter.measured(TEMPLATE, "chart", given)
+
+
+def queries(given: Iterable[Mapping[str, Any]]) -> list[Any]:
+    """Several of these at once: the typesetter lets other threads go on while it works."""
+    first, *rest = given
+    if not rest:
+        return [query(first)]
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(len(rest)) as beside:
+        others = [beside.submit(query, one) for one in rest]
+        return [query(first), *(other.result() for other in others)]
 
 
 def compiled(

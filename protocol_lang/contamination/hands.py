@@ -79,6 +79,7 @@ class Watch:
         self.asked = judgement.judged & worlds
         self.ready = judgement.ready
         self.spreads = judgement.paths.spreads
+        self._paths = judgement.paths
         self._made: dict[tuple[int, Bits], Effects] = {}
         self._settling: dict[int, _Settling] = {}
         self._carrying: dict[frozenset[int], list[_Carrying]] = {}
@@ -109,7 +110,7 @@ class Watch:
         key = (number, sort, part)
         if key not in self._starts:
             spread = self.spreads[number]
-            tables = self._tables(number, plan.clinic[part] & self.judged)
+            tables = self._paths.tables(number, plan.clinic[part] & self.judged)
             seen = fresh = self._begun(spread, sort)
             while fresh:
                 targets = forward(tables, fresh).targets

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from protocol_lang.contamination.kernel import Bits, Origin, Plan
 from protocol_lang.contamination.marks import Layout, Spread, class_groups
 from protocol_lang.contamination.visits import Grouping, Hit, Open, Soil, Suspect
+from protocol_lang.order.effects import Effects
 from protocol_lang.order.question import Budget, Effort
 from protocol_lang.order.relaxed import Reach
 
@@ -117,6 +118,13 @@ class Paths:
             for origin in self._origins_of(group):
                 for own, passed in self._soil(group).passes(origin):
                     yield (group, origin, own), passed
+
+    def tables(self, number: int, worlds: Bits) -> Effects:
+        """What acts do to soil in some of the worlds that were judged, without working it out anew.
+
+        ``number``: of the spread, among :attr:`spreads`.
+        """
+        return self._soil(self._speaking[number]).table(worlds)
 
     def suspects_by_way_of(self, names: frozenset[str]) -> frozenset[Suspect]:
         """Whom soil may reach if it could pass only spots of these names."""

@@ -6,12 +6,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from protocol_lang.chart.arrange import (
+    Arrangement,
+    Column,
     Heights,
     Whole,
     arrange,
     brackets,
     fill,
     frames,
+    levelled,
     stretches,
 )
 from protocol_lang.chart.pieces import Piece
@@ -163,3 +166,52 @@ def test_frames_around_panels():
         {"top": 4.5, "bottom": 6.5},
     ]
     assert frames([("entry", 1.0)]) == []  # a panel that goes on has its head again
+
+
+# --- The last page of panels ----------------------------------------------------------------------
+
+
+def panels_of(sizes):
+    """Panels with so many entries, each as high as its heading and its entries of 1.0."""
+    standing = []
+    for phase, entries in enumerate(sizes):
+        standing.append(piece("panel", phase, 0))
+        standing += [piece("entry", phase, None if at == 0 else 30) for at in range(entries)]
+    heights = Heights((1.0,) * len(standing), (0.5,) * len(sizes), (0.0,) * len(sizes))
+    return standing, heights
+
+
+@given(st.lists(st.integers(1, 4), min_size=1, max_size=7), st.integers(1, 4))
+def test_columns_of_a_last_page_are_as_equal_as_whole_panels_allow(sizes, columns):
+    """Against every way of dealing whole panels out to the columns, in their order."""
+    standing, heights = panels_of(sizes)
+    room = float(len(standing))  # so that all would go into one column
+    found = Arrangement(10.0, columns, ((Column(0, len(standing), False),),))
+    highs = [entries + 1 for entries in sizes]
+    least = min(
+        max(sum(highs[first:end]) for first, end in pairwise([0, *cuts, len(highs)]))
+        for number in range(columns)
+        for cuts in combinations(range(1, len(highs)), number)
+    )
+    (page,) = levelled(found, standing, heights, room).pages
+    assert max(column.end - column.first for column in page) == least
+    assert [n for c in page for n in range(c.first, c.end)] == list(range(len(standing)))
+    assert len(page) <= columns
+    assert all(standing[column.first].kind == "panel" for column in page)
+
+
+def test_only_the_last_page_is_made_level():
+    standing, heights = panels_of([4, 4, 1, 1])
+    before = (Column(0, 5, False), Column(5, 10, False))
+    found = Arrangement(10.0, 2, (before, (Column(10, 14, False),)))
+    assert levelled(found, standing, heights, ROOM).pages == (
+        before,
+        (Column(10, 12, False), Column(12, 14, False)),
+    )
+
+
+def test_a_last_page_that_goes_on_with_a_panel_is_left_as_it_is():
+    standing, heights = panels_of([5, 2, 2])
+    pages = ((Column(0, 3, False), Column(3, 5, True)), (Column(5, 12, True),))
+    found = Arrangement(10.0, 2, pages)
+    assert levelled(found, standing, heights, ROOM) is found

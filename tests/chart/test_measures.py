@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from protocol_lang.chart import measures
 from protocol_lang.chart.measures import Measures
 from protocol_lang.chart.paper import Paper, least_type
 from protocol_lang.chart.pieces import openers, pieces, pieces_beside
 from protocol_lang.chart.print import _Look
+from protocol_lang.chart.typeset import queries
 from protocol_lang.chart.words import words_of
 from tests.chart.samples import full, panels
 from tests.chart.test_read_back import shipped
@@ -52,6 +54,29 @@ def test_what_follows_is_what_is_measured(name, distance, monkeypatch):
             assert high.lanes == measured.lanes
     # Asking seldom is what it is for.
     assert asked < 0.7 * len(set(keys)) * len(tries), asked / len(set(keys)) / len(tries)
+
+
+@pytest.mark.parametrize("processors", [2, 5])
+def test_measured_in_shares_everything_is_as_high_as_measured_at_once(processors, monkeypatch):
+    sheet = sheet_of("sample")
+    words = words_of(sheet.language)
+    look = _Look(sheet, Paper.A3.value, least_type(1.0))
+    tries = [(size, look.width(columns)) for size in look.sizes[:4] for columns in (2, 3)]
+    told, asked = [], []
+
+    def counted(given):
+        asked.append([*given])
+        return queries(asked[-1])
+
+    monkeypatch.setattr(measures, "queries", counted)
+    for many in (1, processors):
+        monkeypatch.setattr("os.cpu_count", lambda many=many: many)
+        measuring = Measures(look.common())
+        keys = measuring.keep(len(sheet.persons), pieces(sheet, words))
+        measuring._measure(dict.fromkeys(keys, tries))
+        told.append(measuring.look(keys, tries))
+    assert [len(shares) for shares in asked] == [1, processors]
+    assert told[0] == told[1]
 
 
 def test_pieces_of_panels_are_the_same_whatever_ribbons_run_beside_steps():
