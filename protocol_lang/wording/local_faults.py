@@ -238,9 +238,10 @@ ENTRIES = (
         ),
         change=_meant,
         explanation=(
-            'After "instead of" and "without" stand headings such as "things", "people", "groups", '
-            '"choices, each visit", "figures" or "phase". Kinds, germs, levels and floors are not '
-            "for one site to change; a file of data or words of its own says them."
+            'After "instead of" and "without" stand headings such as "things", "people", '
+            '"products", "groups", "choices, each visit", "figures" or "phase". Kinds, germs, '
+            "levels and floors are not for one site to change; a file of data or words of its own "
+            "says them."
         ),
         faulty=_local("without kinds of thing\n  sensor\n"),
         good=_GOOD,

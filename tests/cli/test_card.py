@@ -120,3 +120,33 @@ def test_the_day_of_judgement_is_that_of_the_command(tmp_path: Path):
     )
     page = pages_of(target)[0]
     assert "The review was due by 2 November 2027." in page
+
+
+# --- Local editions -------------------------------------------------------------------------------
+
+SECOND = GOOD.parent.parent / "second-site" / "intraoral-wired-sensor-second-site.protocol"
+ALONE = ("--choice", "staffing=alone", "--choice", "shielding=none")
+
+
+def test_the_chart_of_a_local_edition_is_that_of_the_whole_protocol(tmp_path: Path):
+    """What the base says and what is local, with the short text and the call of the second site."""
+    target = tmp_path / "wall.pdf"
+    assert main(["chart", str(SECOND), "-o", str(target), "--on", ON, *ALONE]) == 0
+    pages = " ".join(pages_of(target))
+    assert "second site" in pages and "lead of the second site" in pages
+    assert "Covers chair arms with chair wrap" in pages and "extension 12" in pages
+    assert "Sensor in, parallel" in pages and "name and day of birth" in pages
+    assert "Disinfects chair arms" not in pages
+    assert "checked, no faults" in pages
+    # Its wipes stay wet for longer than those of the base.
+    assert "3 min" in pages and "2 min" not in pages
+
+
+@pytest.mark.parametrize("kind", ["observation", "summary"])
+def test_a_card_of_a_local_edition(tmp_path: Path, kind: str):
+    target = tmp_path / "card.pdf"
+    assert main(["card", kind, str(SECOND), "-o", str(target), "--on", ON, *ALONE]) == 0
+    pages = " ".join(pages_of(target))
+    assert "Intraoral, wired sensor, second site" in pages
+    if kind == "observation":
+        assert "chair wrap" in pages and "name and day of birth" in pages

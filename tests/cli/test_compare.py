@@ -255,3 +255,54 @@ def test_rules_that_are_kept_no_longer_are_told(tmp_path, capsys):
     told = " ".join(capsys.readouterr().out.split())
     assert '"Items by class": failed; for the old edition met' in told
     assert main(["compare", str(old), str(new), "--rules", "Nothing of the kind"]) == 2
+
+
+# --- A local edition against what it adapts -------------------------------------------------------
+
+SECOND = ROOM.parent / "second-site" / "intraoral-wired-sensor-second-site.protocol"
+
+
+def test_a_local_edition_alone_is_compared_with_its_base(tmp_path: Path, capsys):
+    """As if both were named; and all that the file changes is told, and no more."""
+    assert main(["compare", str(SHIPPED), str(SECOND)]) == 0
+    both = squeezed(capsys.readouterr().out)
+    assert main(["compare", str(SECOND)]) == 0
+    told = squeezed(capsys.readouterr().out)
+    # Which file the base is, is told from the place of the local one.
+    assert told.partition(" Checked ")[2] == both.partition(" Checked ")[2] != ""
+    assert told.partition(" Old ")[0] == both.partition(" Old ")[0]
+    target = tmp_path / "a.json"
+    assert main(["compare", str(SECOND), "-o", str(target)]) == 0
+    data = json.loads(target.read_text("utf-8"))
+    schema = json.loads(compared_json.SCHEMA.read_text("utf-8"))
+    assert not list(Draft202012Validator(schema).iter_errors(data))
+    steps = data["steps"]
+    assert [one["text"] for one in steps["added"]] == [
+        "say: name and day of birth",
+        "operator takes chair wrap off chair arms",
+        "operator covers chair arms with chair wrap",
+    ]
+    assert [one["text"] for one in steps["removed"]] == [
+        "operator cleans chair arms with a new wipe",
+        "operator disinfects chair arms with a new wipe",
+        "operator waits until chair arms are dry",
+    ]
+    assert [one["is"]["text"] for one in steps["moved"]] == ["operator sets tube roughly"]
+    assert 'product "everyday fluid", minutes that it stays wet: was 2, is 3' in told
+    assert 'call "infection control lead: how": another' in told
+
+
+def test_a_local_edition_that_opens_a_path_ends_with_1(tmp_path: Path, capsys):
+    local = tmp_path / "ours.protocol"
+    text = SECOND.read_text("utf-8")
+    local.write_text(
+        text.replace("    [ ] operator covers chair arms with chair wrap\n", "    [ ] say: done\n"),
+        "utf-8",
+    )
+    assert main(["compare", str(local)]) == 1
+    assert main(["check", str(local)]) == 1
+
+
+def test_a_protocol_alone_that_adapts_nothing_has_nothing_to_be_compared_with(capsys):
+    assert main(["compare", str(SHIPPED)]) == 2
+    assert "adapts" in capsys.readouterr().err

@@ -259,6 +259,8 @@ def test_phases_are_put_in_replaced_and_left_out(tmp_path: Path) -> None:
          ["change-no-block"]),
         ("instead of things\n  saw: surface\n", ["change-unknown-name"]),
         ("without things\n  saw\n", ["change-unknown-name"]),
+        ("instead of products\n  brine: treats to low; stays wet 9 minutes\n",
+         ["change-unknown-name"]),
         ('instead of phase "Second"\n  [ ] say: a\n\nwithout phase "Second"\n', ["changed-twice"]),
         ("instead of kinds of thing\n  saw\n", ["change-heading"]),
     ],
@@ -303,6 +305,29 @@ def test_the_room_itself_stays_as_it_is_for_others(tmp_path: Path) -> None:
     before = _thing(_loaded(tmp_path, ""), "cone")
     _loaded(tmp_path, "instead of surfaces\n  cone: surface; dirty\n")
     assert _thing(_loaded(tmp_path, ""), "cone") == before
+
+
+def test_a_product_is_said_anew_and_counts_wherever_it_is_used(tmp_path: Path) -> None:
+    """Another label on the bottle is one line: what treats with it follows."""
+    loaded = _loaded(
+        tmp_path,
+        "instead of products\n  everyday fluid: treats to low; stays wet 7 minutes; not on vinyl\n",
+    )
+    plain = _loaded(tmp_path, "")
+    assert loaded.protocol is not None and plain.protocol is not None
+    wipe, before = loaded.protocol.things["wipe"], plain.protocol.things["wipe"]
+    assert wipe.product == before.product == "everyday fluid"
+    assert (wipe.wet_minutes, before.wet_minutes) == (7, 2)
+    products = loaded.protocol.products
+    assert products["everyday fluid"].not_on == {"vinyl"}
+    assert products.keys() == plain.protocol.products.keys()
+    assert products["spore fluid"] == plain.protocol.products["spore fluid"]
+
+
+def test_a_product_that_is_left_out_is_told_where_something_treats_with_it(tmp_path: Path) -> None:
+    loaded = _loaded(tmp_path, "without products\n  everyday fluid\n")
+    (found,) = (one for one in loaded.findings if one.kind == "unknown-product")
+    assert found.place is not None and found.place.file.endswith("imaging-room-2.protocol")
 
 
 def test_what_is_left_out_is_told_where_it_is_still_named(tmp_path: Path) -> None:

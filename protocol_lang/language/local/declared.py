@@ -26,6 +26,7 @@ _SORTS: dict[type[tree.Node], str] = {
     tree.Figures: "figure",
     tree.ExposureSettings: "exposure setting",
     tree.WhomToCall: "one to call",
+    tree.Products: "product",
 }
 
 #: The same by the heading after "without".
@@ -44,6 +45,7 @@ BY_HEADING: dict[str, str] = {
     "figures": "figure",
     "exposure settings": "exposure setting",
     "whom to call": "one to call",
+    "products": "product",
 }
 
 #: Sections without names: what is said anew takes the place of all that the base says there.
@@ -75,6 +77,7 @@ def named_in(line: tree.Node) -> tuple[Words, ...]:
             | tree.GroupLine(name=name)
             | tree.FigureLine(name=name)
             | tree.CallLine(name=name)
+            | tree.ProductLine(name=name)
         ):
             return (name,)
         case _:

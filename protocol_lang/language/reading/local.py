@@ -33,6 +33,7 @@ LEFT_OUT = (
     "figures",
     "exposure settings",
     "whom to call",
+    "products",
 )
 
 #: What it may say anew, by the kind of section that is read after "instead of".
@@ -49,6 +50,7 @@ SAID_ANEW = (
     tree.Figures,
     tree.ExposureSettings,
     tree.WhomToCall,
+    tree.Products,
     tree.BeginsWith,
     tree.Leaves,
     tree.Air,
