@@ -22,6 +22,8 @@ MAX_LINES = 20_000
 MAX_LETTERS = 500
 
 _BOM = b"\xef\xbb\xbf"
+#: How a text in UTF-16 begins (The Unicode Standard, version 15, section 23.8).
+_WIDE_BOMS = (b"\xff\xfe", b"\xfe\xff")
 
 # Letters and marks that show nothing, and so could make two different names look the same.
 # From the property Default_Ignorable_Code_Point of the Unicode Character Database, less what the
@@ -155,7 +157,8 @@ def decode(data: bytes, name: str) -> Text:
     except UnicodeDecodeError as error:
         before = _lines(data[: error.start].decode("utf-8", "replace"))
         place = {"line": str(len(before)), "column": str(len(before[-1]) + 1)}
-        raise Unreadable("file-not-utf8", facts | place) from None
+        wide = {"wide": "yes"} if data.startswith(_WIDE_BOMS) else {}
+        raise Unreadable("file-not-utf8", facts | place | wide) from None
     if not text.strip():
         raise Unreadable("file-empty", facts)
     lines = _lines(text)

@@ -51,14 +51,23 @@ def same_role(one: str, other: str, places: Iterable[str] = ()) -> bool:
 
 
 def nobody_but(role: str, others: Iterable[str], places: Iterable[str] = ()) -> bool:
-    """Whether everybody whom ``role`` names is one of ``others``: "A and B" names two."""
-    places, others = tuple(places), tuple(others)
+    """Whether everybody whom ``role`` names is one of ``others``: "A and B" names two.
+
+    Among ``others`` each part counts by itself: of "A. Name, practice manager" the name alone and
+    the role alone are the same person.
+    """
+    places = tuple(places)
+    others = [name for other in others for name in (other, *_parts(other))]
     if any(same_role(role, other, places) for other in others):
         return True
-    parts = [part for part in _JOINTS.split(role) if part.strip()]
+    parts = _parts(role)
     return bool(parts) and all(
         any(same_role(part, other, places) for other in others) for part in parts
     )
+
+
+def _parts(role: str) -> list[str]:
+    return [part for part in _JOINTS.split(role) if part.strip()]
 
 
 def two_scripts(role: str) -> str | None:

@@ -125,14 +125,27 @@ def unmatched(waivers: Iterable[Waiver], reports: Iterable[FileReport]) -> tuple
 def _of_side_file(waiver: Waiver, reports: Iterable[FileReport]) -> WaiverUse:
     hidden = [one.file for one in reports if _may_be_hidden(waiver, one)]
     if not hidden:
-        return WaiverUse(waiver, MATCHES_NOTHING)
+        found = (one for report in reports for one in report.found)
+        return WaiverUse(waiver, MATCHES_NOTHING, _found_otherwise(waiver, found))
     return WaiverUse(waiver, NOT_JUDGED, _hidden_in(hidden))
+
+
+def _found_otherwise(waiver: Waiver, found: Iterable[Found]) -> str | None:
+    """How a waiver that matches nothing could name what was found of its rule, if anything was."""
+    of_rule = [one for one in found if _is_of_rule(waiver, one)]
+    if not of_rule:
+        return None
+    codes = listed([f"finding {code}" for code in dict.fromkeys(one.identity for one in of_rule)])
+    things = list(dict.fromkeys(thing for one in of_rule for thing in one.things))
+    if not things:
+        return f"the rule fails for no thing in particular; it can be named as {codes}"
+    return f"the rule fails for {listed(things)}; it can be named so, or as {codes}"
 
 
 def _unmatched(waiver: Waiver, report: FileReport) -> WaiverUse:
     if _may_be_hidden(waiver, report):
         return WaiverUse(waiver, NOT_JUDGED, NOT_ALL)
-    return WaiverUse(waiver, MATCHES_NOTHING)
+    return WaiverUse(waiver, MATCHES_NOTHING, _found_otherwise(waiver, report.found))
 
 
 def _may_be_hidden(waiver: Waiver, report: FileReport) -> bool:
@@ -158,11 +171,14 @@ def _hidden_in(files: Sequence[str]) -> str:
 def _is_about(waiver: Waiver, found: Found) -> bool:
     if waiver.identity is not None:
         return found.identity == waiver.identity.casefold()
+    return _is_of_rule(waiver, found) and _plain(waiver.thing or "") in map(_plain, found.things)
+
+
+def _is_of_rule(waiver: Waiver, found: Found) -> bool:
     return (
         found.rule is not None
         and _plain(found.rule) == _plain(waiver.rule or "")
         and _plain(found.pack or "") == _plain(waiver.pack or "")
-        and _plain(waiver.thing or "") in map(_plain, found.things)
     )
 
 

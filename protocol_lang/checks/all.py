@@ -11,7 +11,7 @@ from protocol_lang.checks.products import product_findings
 from protocol_lang.checks.remedies import Trials
 from protocol_lang.checks.soil import SoilFindings
 from protocol_lang.checks.story import registers_of
-from protocol_lang.checks.streams import streams_of
+from protocol_lang.checks.streams import streams_of, wrong_streams
 from protocol_lang.checks.supplies import supply_findings
 from protocol_lang.contamination.judge import Judgement
 from protocol_lang.contamination.unfold import Unfolded
@@ -50,6 +50,7 @@ def findings_of(
             found.append(_with_also(replace(finding, remedies=enough), also))
     found = [finding for finding in found if not _told_by_soil(finding, found)]
     found += streams_of(unfolded)
+    found += wrong_streams(unfolded)
     short, unsettled = supply_findings(unfolded, judgement)
     found += short
     used, left_open = product_findings(unfolded, judgement)

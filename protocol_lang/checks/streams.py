@@ -1,4 +1,5 @@
-"""Findings about a whole room: what leaves it comes back, and clean enough; what nobody deals with.
+"""Findings about waste and a whole room: each thing goes into its own stream; what leaves comes
+back, and clean enough; what nobody deals with.
 
 How soil goes that way is followed by the engine, through the box that is thrown into and the box
 that is taken from. Here is what can be said without it: that there is a way back at all.
@@ -23,6 +24,9 @@ from protocol_lang.contamination.unfold.room import NO_FLOOR
 from protocol_lang.findings import Finding
 from protocol_lang.model.parts import Stream, Thing
 from protocol_lang.model.protocol import Role
+from protocol_lang.model.steps import Doing
+from protocol_lang.model.verbs import OfSlot, Retires
+from protocol_lang.text import Place
 
 
 def is_day(unfolded: Unfolded) -> bool:
@@ -53,6 +57,33 @@ def streams_of(unfolded: Unfolded) -> Iterator[Finding]:
         if asked is not None and least < asked:
             facts |= {"level": ranks.get(least, "no level"), "asked": ranks[asked]}
             yield Finding("given-back-too-low", stream.place, facts, others)
+
+
+def wrong_streams(unfolded: Unfolded) -> Iterator[Finding]:
+    """Steps that say of a thing that it goes into another stream than its own line says.
+
+    Told once for each step and thing: a step is read again in a second visit and for each choice.
+    """
+    things = unfolded.protocol.things
+    told: set[tuple[Place, str]] = set()
+    for note in unfolded.acts:
+        step = None if note.step is None else unfolded.steps[note.step]
+        if step is None or step.place.again or not isinstance(step.does, Doing):
+            continue
+        for line in step.does.verb.lines:
+            if not (isinstance(line, Retires) and isinstance(line.what, OfSlot)):
+                continue
+            told_to = line.stream
+            into = note.filled[told_to.slot][0] if isinstance(told_to, OfSlot) else told_to
+            for name in note.filled[line.what.slot]:
+                thing = things.get(name)
+                asked = None if thing is None else thing.stream
+                if thing is None or into is None or asked in (None, into):
+                    continue
+                if (step.place, name) not in told:
+                    told.add((step.place, name))
+                    facts = {"thing": name, "stream": into, "asked": asked}
+                    yield Finding("wrong-stream", step.place, facts, (("the thing", thing.place),))
 
 
 def coming_back(unfolded: Unfolded) -> Iterator[tuple[Thing, Stream, str]]:

@@ -32,6 +32,7 @@ SUMMARIES: dict[str, str] = {
     "explain": "Tell what a word of the language or a kind of finding means.",
 }
 
+#: The columns of a help page; fewer on a screen that has fewer.
 _WIDTH = 78
 
 
@@ -59,7 +60,7 @@ class _Shared(click.Command):
 
     def format_usage(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The first line of the help page."""
-        formatter.width = _WIDTH
+        formatter.width = terminal.columns(_WIDTH)
         pieces = " ".join(self.collect_usage_pieces(ctx))
         formatter.write_usage(ctx.command_path, pieces, prefix="Write  ")
 

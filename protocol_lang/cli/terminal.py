@@ -210,6 +210,16 @@ def _spelled(character: str) -> str:
     return "" if unicodedata.combining(character) else _escape(character)
 
 
+def columns(most: int) -> int:
+    """How wide to set a page of fixed layout: ``most`` columns; on a narrower screen, its own."""
+    import shutil
+
+    if sys.stdout is None or not sys.stdout.isatty():
+        return most
+    # One column is left free: some screens break a line that fills them.
+    return min(most, max(40, shutil.get_terminal_size((most + 1, 24)).columns - 1))
+
+
 def looks() -> tuple[int, bool, bool]:
     """How to set text for where the output goes: (columns, colour, ASCII only).
 

@@ -108,8 +108,9 @@ class _Builder:
     too_deep: int | None = None
     # The last line whose indentation was wrong, and what it was.
     stray: tuple[int, _Line] | None = None
-    # The first and the last line of a run of lines that are indented with tabs.
-    tabs: tuple[Place, int] | None = None
+    # The first and the last line of a run of lines that are indented with tabs or other signs that
+    # look like blanks, and whether there is a tab among them.
+    tabs: tuple[Place, int, bool] | None = None
 
     def __post_init__(self) -> None:
         self.blocks = [self.root]
@@ -136,7 +137,8 @@ class _Builder:
             self._end_tabs()  # a line at the margin is indented with neither
         elif not plain:
             first = self.text.place(number, 0, start) if self.tabs is None else self.tabs[0]
-            self.tabs = (first, number)
+            tab = "\t" in line[:start] or (self.tabs is not None and self.tabs[2])
+            self.tabs = (first, number, tab)
         self._join(made, indent, plain, number, start)
 
     def _report_letters(self, number: int, line: str) -> bool:
@@ -221,8 +223,10 @@ class _Builder:
 
     def _end_tabs(self) -> None:
         if self.tabs is not None:
-            place, last = self.tabs
+            place, last, tab = self.tabs
             facts = {"last": str(last)} if last > place.line else {}
+            if not tab:
+                facts["no tab"] = "yes"
             self.findings.append(Finding("tab-indent", place, facts))
             self.tabs = None
 

@@ -41,7 +41,11 @@ def traits_of(
 
 def materials_of(names: tuple[Words, ...], declared: Declarations, told: Told) -> frozenset[str]:
     """The materials of these names; of those that are unknown it is told."""
-    found = (declared.materials.look(words, told, "unknown-material") for words in names)
+    all_of_them = ", ".join(declared.materials.names())
+    found = (
+        declared.materials.look(words, told, "unknown-material", materials=all_of_them)
+        for words in names
+    )
     return frozenset(material.name for material in found if material is not None)
 
 

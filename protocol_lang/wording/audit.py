@@ -79,6 +79,23 @@ def no_approval(undecided: int) -> str:
     )
 
 
+def how_counted(several: bool, others: int) -> str:
+    """Why the numbers of the first page need not add up. ``several``: files fall under more than
+    one of them; ``others``: files that were found and are none to be audited."""
+    told = ["A file can fall under several of these."] if several else []
+    if others == 1:
+        told.append(
+            "One more file is no protocol, but a room, words, rules or the like; it is listed by "
+            "name."
+        )
+    elif others:
+        told.append(
+            f"{begin(count(others, 'more file'))} are no protocols, but rooms, words, rules or the "
+            "like; they are listed by name."
+        )
+    return " ".join(told)
+
+
 PROVES = "This report proves the protocols as they are written, not what people do."
 LOCAL_FIRST = "Local codes, the labels of products and licensed practice come first."
 
@@ -431,8 +448,8 @@ def titled(title: str | None, edition: int | None) -> str:
 
 def days(in_force: date | None, review_by: date | None) -> str:
     """The days of the header."""
-    begins = f"in force from {day(in_force)}" if in_force else "in force from no day"
-    return f"{begins}; review by {day(review_by) if review_by else 'no day'}"
+    begins = f"in force from {day(in_force)}" if in_force else "no day of coming into force"
+    return f"{begins}; {f'review by {day(review_by)}' if review_by else OUTCOME_NO_REVIEW}"
 
 
 def counted(pairs: Sequence[tuple[str, str]]) -> str:

@@ -1042,7 +1042,7 @@ _THINGS = (
         visit(
             _HANDS + "  [ ] operator lays out wipe\n"
             "  [ ] operator cleans chair arms with a new wipe\n"
-            "  [ ] operator throws wipe into general waste\n"
+            "  [ ] operator throws wipe into clinical waste\n"
         ),
         visit(
             _HANDS + "  [ ] operator lays out wipe\n"

@@ -126,6 +126,7 @@ _NAMES = (
         "says that it takes words from may do so again.",
         visit(HANDS, _room("keyboard: surface")),
         visit(HANDS, _room("second keyboard: surface")),
+        change=lambda f: "Keep one of the two, or give one of them another name.",
     ),
     Entry(
         "names-alike",

@@ -1,8 +1,9 @@
 """What is said of products and materials (P…).
 
-The facts: unknown-material and unknown-product (name, nearest), above-the-label (thing, product,
-level), short-of-the-label (thing, product, told, minutes), forbidden-material (step, product,
-thing, material, bare, source), product-too-weak (step, with, level, thing, floor).
+The facts: unknown-material (name, nearest, materials), unknown-product (name, nearest),
+above-the-label (thing, product, level), short-of-the-label (thing, product, told, minutes),
+forbidden-material (step, product, thing, material, bare, source), product-too-weak (step, with,
+level, thing, floor).
 """
 
 from __future__ import annotations
@@ -79,6 +80,12 @@ def _too_weak(facts: Facts) -> str:
     )
 
 
+def _materials(facts: Facts) -> str | None:
+    if stray_letter(facts) is not None or not facts.get("materials"):
+        return stray_letter(facts)
+    return f"Materials are: {facts['materials']}."
+
+
 ENTRIES = (
     Entry(
         kind="unknown-material",
@@ -91,7 +98,7 @@ ENTRIES = (
         faulty=visit(_HANDS, _cloth("treats with clear spirit", "; made of acryl")),
         good=visit(_HANDS, _cloth("treats with clear spirit", "; made of acrylic")),
         change=nearest,
-        because=stray_letter,
+        because=_materials,
     ),
     Entry(
         kind="unknown-product",

@@ -1,7 +1,7 @@
 """What is said where a step asks for something that the room does not have (R…).
 
 The facts: no-such-part (owner, part), takes-no-such-cover (what, cover), treats-to-nothing,
-not-used-once, not-laid-out and number-of-one (thing).
+not-used-once, not-laid-out and number-of-one (thing), wrong-stream (thing, stream, asked).
 """
 
 from __future__ import annotations
@@ -22,6 +22,15 @@ def _no_such_part(facts: Facts) -> str:
 
 def _takes_no_such_cover(facts: Facts) -> str:
     return f'"{facts["what"]}" takes no cover called "{facts["cover"]}".'
+
+
+def _let_it_take(facts: Facts) -> str | None:
+    if "'s " in facts["what"]:
+        return None
+    return (
+        f'Name a cover that it takes, or write "; takes cover {facts["cover"]}" at the end of the '
+        f'line of "{facts["what"]}".'
+    )
 
 
 def _treats_to_nothing(facts: Facts) -> str:
@@ -155,6 +164,7 @@ ENTRIES = (
         kind="takes-no-such-cover",
         number="R02",
         sentence=_takes_no_such_cover,
+        change=_let_it_take,
         explanation=(
             'A thing says in the room which covers it takes: "takes cover wrap". A step can put '
             "only such a cover on it, and take only such a cover off it."
@@ -215,6 +225,40 @@ ENTRIES = (
   [ ] operator puts sensor into holder
   [ ] operator drops holder into holder box
 """),
+    ),
+    Entry(
+        kind="wrong-stream",
+        number="R21",
+        sentence=lambda facts: (
+            f'"{facts["thing"]}" is thrown into "{facts["stream"]}", but its own line says that it '
+            f'goes to "{facts["asked"]}".'
+        ),
+        change=lambda facts: (
+            f'"{facts["stream"]}" to "{facts["asked"]}"; or, where local rules want it so, change '
+            f'what "{facts["thing"]}" goes to.'
+        ),
+        explanation=(
+            'What is used once says where it goes: "goes to clinical waste". A step that throws it '
+            "away and names a stream names the same one, or what the chart and the list of "
+            "supplies tell of waste is not what is done. Which stream is right is told by local "
+            "rules of waste."
+        ),
+        faulty=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator takes gauze
+  [ ] operator throws gauze into general waste
+""",
+            "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste",
+        ),
+        good=visit(
+            """
+  [ ] operator cleans hands
+  [ ] operator takes gauze
+  [ ] operator throws gauze into clinical waste
+""",
+            "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste",
+        ),
     ),
     Entry(
         kind="not-laid-out",

@@ -158,6 +158,7 @@ ENTRIES: tuple[Entry, ...] = (
         'box of its own and who does it; "in one go" keeps the two together.',
         visit("  [ ] operator cleans hands and opens the record at keyboard\n"),
         visit(_HANDS + "  [ ] operator opens the record at keyboard\n"),
+        change=lambda f: 'Begin a new line here, with "[ ]" and who does it.',
     ),
     Entry(
         "named-twice",

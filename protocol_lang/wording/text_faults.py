@@ -6,7 +6,7 @@ The facts that each kind fills in:
 file-…                   file; limit, reason, line, column where they are known
 letter-not-allowed       letter: its name
 line-too-long            limit: letters
-tab-indent               last: the last line of several in a row
+tab-indent               last: the last line of several in a row; no tab: other signs only
 wrong-indent             found: blanks; possible: "0, 2 or 4"
 nested-too-deep          limit
 more-faults              limit, more; unread: the rest of the file was not read
@@ -51,6 +51,7 @@ folder-too-large         folder, limit
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 
 from protocol_lang.wording.entry import Entry, Facts
@@ -76,6 +77,15 @@ def _because_first(facts: Facts) -> str:
 
 def _file(words: str) -> Callable[[Facts], str]:
     return lambda facts: f"{quoted(facts['file'])} {words.format(**facts)}."
+
+
+def _not_utf8(facts: Facts) -> str:
+    if "wide" in facts:
+        what = "is a text in UTF-16, not in UTF-8"
+    else:
+        at = f"line {facts['line']}, column {facts['column']}"
+        what = f"is not a text in UTF-8: what stands in {at}, is no letter"
+    return f"{quoted(facts['file'])} {what}. Save it as plain text with the encoding UTF-8."
 
 
 _FILES = (
@@ -136,9 +146,7 @@ _FILES = (
     Entry(
         kind="file-not-utf8",
         number="T07",
-        sentence=_file(
-            "is not a text in UTF-8: what stands in line {line}, column {column}, is no letter"
-        ),
+        sentence=_not_utf8,
         explanation=(
             "Texts are stored in one of several encodings; protocols are read in UTF-8, which has "
             "the letters of every language. Most editors can store a text in it: look for the "
@@ -169,12 +177,33 @@ _FILES = (
 
 
 def _tab_indent(facts: Facts) -> str:
+    tab = "no tab" not in facts
     if "last" in facts:
-        return (
-            f"The lines from here to line {facts['last']} begin with tabs or other signs that "
-            "look like blanks."
-        )
-    return "This line begins with a tab or another sign that looks like blanks."
+        signs = "tabs or other signs that look" if tab else "signs that only look"
+        return f"The lines from here to line {facts['last']} begin with {signs} like blanks."
+    sign = "a tab or another sign that looks" if tab else "a sign that only looks"
+    return f"This line begins with {sign} like {'blanks' if tab else 'a blank'}."
+
+
+def _why_no_tab(facts: Facts) -> str:
+    if "no tab" in facts:
+        return "Word processors and web pages put such signs in the place of blanks."
+    return "A tab is as wide as each program likes, so it cannot tell under which line one stands."
+
+
+def _mend_indent(facts: Facts) -> str:
+    if "no tab" in facts:
+        return "Delete what stands before the first letter, and type blanks."
+    return "Put blanks in the place of the tabs."
+
+
+#: How lines of a list begin that was written elsewhere.
+_LIST_SIGN = re.compile(r"^(?:[-*\u2022\u2013\u2014]|\d+[.)])\s+")
+
+
+def _as_a_step(facts: Facts) -> str:
+    step = "[ ] " + _LIST_SIGN.sub("", facts["found"])
+    return f"If it is a step, write {_own(step)}."
 
 
 def _wrong_indent(facts: Facts) -> str:
@@ -299,9 +328,7 @@ _LAYOUT = (
         kind="tab-indent",
         number="T12",
         sentence=_tab_indent,
-        because=lambda facts: (
-            "A tab is as wide as each program likes, so it cannot tell under which line one stands."
-        ),
+        because=_why_no_tab,
         explanation=(
             "What stands under what is told by the blanks at the beginning of the lines. A tab "
             "looks like blanks, but not like the same number of them everywhere. Most editors can "
@@ -309,7 +336,7 @@ _LAYOUT = (
         ),
         faulty=visit("\t[ ] operator cleans hands"),
         good=_GOOD,
-        change=lambda facts: "Put blanks in the place of the tabs.",
+        change=_mend_indent,
     ),
     Entry(
         kind="wrong-indent",
@@ -446,6 +473,7 @@ _LAYOUT = (
         number="T22",
         sentence=lambda facts: f"{_own(facts['found'])} has no box and opens no block.",
         because=lambda facts: _HERE["item"],
+        change=_as_a_step,
         explanation="A step begins with an empty box, [ ], and says after it what is done.",
         faulty=visit("  operator cleans hands"),
         good=_GOOD,
@@ -567,6 +595,7 @@ _LINES = (
         kind="quote-not-closed",
         number="T29",
         sentence=lambda facts: "Double quotes are opened here and not closed.",
+        change=lambda facts: 'Write a second " where the quoted words end.',
         explanation=(
             "Titles, notes and sources stand in double quotes, on one line. Inside, write single "
             "quotes if you must."

@@ -92,3 +92,13 @@ def test_a_name_of_several_is_nobody_else_only_if_all_of_them_are():
 
 def test_a_role_that_is_nothing_but_the_place_is_still_a_name():
     assert same_role("the clinic", "clinic") and not same_role("the clinic", "the department")
+
+
+@pytest.mark.parametrize(
+    "approves", ["Nadia Berger", "infection control lead", "N\u00e1dia Berger and the lead"]
+)
+def test_of_an_owner_with_a_name_and_a_role_either_is_the_owner(approves: str):
+    owner = "Nadia Berger, infection control lead"
+    assert nobody_but(approves, [owner]) == ("and" not in approves)
+    assert not nobody_but("health authority", [owner])
+    assert not nobody_but("Nora Berger", [owner])

@@ -318,3 +318,15 @@ def test_a_side_file_that_cannot_be_used(tmp_path: Path, text: str, told: str):
     with pytest.raises(Faulty) as caught:
         read_waivers(write(tmp_path, "side", text))
     assert told in caught.value.why
+
+
+def test_one_that_names_another_thing_is_told_how_to_name_what_was_found(tmp_path: Path):
+    waiver = WAIVER.replace("for gloves", "for sensor")
+    report = looked_at(tmp_path, GLOVED, waiver)
+    waivers = read_waivers(write(tmp_path, "side", SIDE + waiver))[0]
+    (use,) = unmatched(waivers, [report])
+    (code,) = {one.identity for one in report.found}
+    assert use.state == "matches nothing"
+    assert use.why == f"the rule fails for gloves; it can be named so, or as finding {code}"
+    other = read_waivers(write(tmp_path, "other", SIDE + waiver.replace("stay on", "stay off")))[0]
+    assert [one.why for one in unmatched(other, [report])] == [None]

@@ -28,6 +28,14 @@ def started(*arguments: str, **settings) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
+@pytest.mark.parametrize("page", [["--help"], ["start", "--help"], ["audit", "--help"]])
+def test_help_keeps_within_a_narrow_screen(page: list[str], capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "50")
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    assert main(page) == 0
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= 50
+
+
 def test_help_says_what_it_does_what_it_cannot_and_all_exit_codes(capsys):
     assert main(["--help"]) == 0
     shown = capsys.readouterr().out

@@ -246,6 +246,7 @@ FILES = (
     FileReport(
         PLATES,
         "broken text",
+        "protocol",
         fingerprint="0d44e7aa91c3b260",
         reason='line 4 begins with "operater", which is nobody',
     ),

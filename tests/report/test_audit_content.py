@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
-from protocol_lang.audited import Audit, Standing
+from protocol_lang.audited import Audit, FileReport, Standing
 from protocol_lang.report.audit import csv, gathered, html, pdf, sarif, text
 from protocol_lang.report.audit.content import report
 from protocol_lang.report.audit.pieces import Form, Table, without_isolates
@@ -541,3 +541,25 @@ def test_standings_have_a_column_each():
     counted = {head.lower() for head in words.RULES_HEAD[2:]}
     assert counted == {one.value for one in Standing}
     assert tuple(words.FILES_HEAD[3:]) == tuple(words.RULES_HEAD[2:])
+
+
+def test_a_file_that_could_not_be_read_has_no_days_that_are_missing():
+    whole = audits.ALL["whole"]
+    broken = FileReport("torn.protocol", "not checked", reason="It is empty.", cause="unreadable")
+    told = text.render(replace(whole, files=(*whole.files, broken)))
+    before = text.render(whole)
+    for heading in (words.NOT_IN_FORCE, words.NO_REVIEW):
+        assert told.count(heading) == before.count(heading)
+    assert "torn.protocol: does not say" not in told
+    assert broken not in gathered.without_review(replace(whole, files=(broken,)))
+    assert broken not in gathered.not_in_force(replace(whole, files=(broken,)))
+    assert "no day of coming into force; no day of review" in " ".join(told.split())
+
+
+def test_the_first_page_says_why_its_numbers_need_not_add_up():
+    assert words.how_counted(several=False, others=0) == ""
+    assert words.how_counted(several=True, others=0) == "A file can fall under several of these."
+    assert words.how_counted(several=False, others=1) == (
+        "One more file is no protocol, but a room, words, rules or the like; it is listed by name."
+    )
+    assert words.how_counted(several=False, others=18).startswith("18 more files are no protocols")

@@ -97,6 +97,10 @@ def _first(audit: Audit, tasks: Sequence[tuple[str, ...]]) -> Iterator[Piece]:
     yield Numbers(tuple((f"{n:,}", label) for n, label in zip(three, labels, strict=True)))
     if undecided:
         yield Paragraph(words.no_approval(undecided), strong=True)
+    if told_apart := words.how_counted(
+        several=correct + undecided + waived > len(files), others=len(audit.files) - len(files)
+    ):
+        yield Paragraph(told_apart)
     yield Heading(words.TO_DO)
     if tasks:
         yield _to_do(tasks[:_MOST_TASKS], len(tasks))
@@ -398,6 +402,7 @@ def _files(audit: Audit, found: tuple[Gathered, ...]) -> Iterator[Piece]:
     files = gathered.audited(audit)
     waiting = {file.file for file in gathered.not_in_force(audit)}
     late = {file.file for file in gathered.overdue(audit)}
+    never = {file.file for file in gathered.without_review(audit)}
     rows = []
     for file in files:
         outcome = [gathered.fate(file).value]
@@ -407,7 +412,7 @@ def _files(audit: Audit, found: tuple[Gathered, ...]) -> Iterator[Piece]:
         ]
         outcome += [words.OUTCOME_NOT_IN_FORCE] if file.file in waiting else []
         outcome += [words.OUTCOME_OVERDUE] if file.file in late else []
-        outcome += [words.OUTCOME_NO_REVIEW] if file.review_by is None else []
+        outcome += [words.OUTCOME_NO_REVIEW] if file.file in never else []
         standings = [rule.standing for rule in file.rules]
         rows.append(
             (

@@ -145,9 +145,17 @@ def fate(file: FileReport) -> Fate:
     return Fate.WAIVED if waived(file) else Fate.GOOD
 
 
+def has_header(file: FileReport) -> bool:
+    """Whether it was read so far that its days are known: what could not be read has no days that
+    could be missing, and a room is not in force by itself."""
+    return file.kind in ("protocol", "day")
+
+
 def not_in_force(audit: Audit) -> tuple[FileReport, ...]:
     """Files whose day of coming into force is missing or still ahead."""
-    return tuple(f for f in audited(audit) if f.in_force is None or f.in_force > audit.on)
+    return tuple(
+        f for f in audited(audit) if has_header(f) and (f.in_force is None or f.in_force > audit.on)
+    )
 
 
 def overdue(audit: Audit) -> tuple[FileReport, ...]:
@@ -157,7 +165,7 @@ def overdue(audit: Audit) -> tuple[FileReport, ...]:
 
 def without_review(audit: Audit) -> tuple[FileReport, ...]:
     """Files that name no day of review."""
-    return tuple(file for file in audited(audit) if file.review_by is None)
+    return tuple(f for f in audited(audit) if has_header(f) and f.review_by is None)
 
 
 def waivers(audit: Audit) -> tuple[tuple[WaiverUse, tuple[str, ...]], ...]:
