@@ -181,6 +181,7 @@ def panels_of(sizes):
     return standing, heights
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(1, 4), min_size=1, max_size=7), st.integers(1, 4))
 def test_columns_of_a_last_page_are_as_equal_as_whole_panels_allow(sizes, columns):
     """Against every way of dealing whole panels out to the columns, in their order."""
