@@ -33,6 +33,9 @@ ASIDE = """  where sensor is bared in the mouth
 """
 DROP = "  [ ] operator drops small holder into holder box\n"
 SHOW = "    [ ] operator drops holder to show into holder box\n"
+_LINE = "  holder to show: holder; goes in the mouth; heat safe; used once; from sterile store"
+#: A holder that is thrown away afterwards, as its own line says then.
+SHOWN_ONCE = (CHILD, _LINE + "; goes to holder box\n", _LINE + "; goes to clinical waste\n")
 GAG = "    [ ] operator changes gloves\n    [ ] operator covers cone with wrap\n"
 SICK = "    [ ] operator throws bowl into clinical waste\n    [ ] operator changes gloves\n"
 WHEELS = "    [ ] operator moves wheelchair to the machine\n    [ ] operator cleans hands\n"
@@ -66,6 +69,7 @@ PLANTED: dict[tuple[str, str], Planted] = {
     # CDC 2003: what has been handled by one patient is sterilised before the next.
     (CHILD, "the holder that was shown goes back among the clean ones"): Planted(
         (
+            SHOWN_ONCE,
             (
                 CHILD,
                 SHOW,
@@ -79,7 +83,7 @@ PLANTED: dict[tuple[str, str], Planted] = {
         ],
         {"shown first": "a holder"},
         2,
-        ((CHILD, SHOW, "    [ ] operator throws holder to show into clinical waste\n"),),
+        (SHOWN_ONCE, (CHILD, SHOW, "    [ ] operator throws holder to show into clinical waste\n")),
     ),
     # CDC 2003: an apron that was met by soiled hands. The next parent takes it from the rack.
     (CHILD, "the apron hung up before hands are washed"): Planted(
