@@ -24,8 +24,7 @@ from protocol_lang.contamination.unfold.room import NO_FLOOR
 from protocol_lang.findings import Finding
 from protocol_lang.model.parts import Stream, Thing
 from protocol_lang.model.protocol import Role
-from protocol_lang.model.steps import Doing
-from protocol_lang.model.verbs import OfSlot, Retires
+from protocol_lang.model.thrown import retired
 from protocol_lang.text import Place
 
 
@@ -68,22 +67,16 @@ def wrong_streams(unfolded: Unfolded) -> Iterator[Finding]:
     told: set[tuple[Place, str]] = set()
     for note in unfolded.acts:
         step = None if note.step is None else unfolded.steps[note.step]
-        if step is None or step.place.again or not isinstance(step.does, Doing):
+        if step is None or step.place.again:
             continue
-        for line in step.does.verb.lines:
-            if not (isinstance(line, Retires) and isinstance(line.what, OfSlot)):
+        for name, into in retired(step, note.filled):
+            thing = things.get(name or "")
+            if thing is None or into is None or thing.stream in (None, into):
                 continue
-            told_to = line.stream
-            into = note.filled[told_to.slot][0] if isinstance(told_to, OfSlot) else told_to
-            for name in note.filled[line.what.slot]:
-                thing = things.get(name)
-                asked = None if thing is None else thing.stream
-                if thing is None or into is None or asked in (None, into):
-                    continue
-                if (step.place, name) not in told:
-                    told.add((step.place, name))
-                    facts = {"thing": name, "stream": into, "asked": asked}
-                    yield Finding("wrong-stream", step.place, facts, (("the thing", thing.place),))
+            if (step.place, thing.name) not in told:
+                told.add((step.place, thing.name))
+                facts = {"thing": thing.name, "stream": into, "asked": thing.stream}
+                yield Finding("wrong-stream", step.place, facts, (("the thing", thing.place),))
 
 
 def coming_back(unfolded: Unfolded) -> Iterator[tuple[Thing, Stream, str]]:
