@@ -563,3 +563,21 @@ def test_the_first_page_says_why_its_numbers_need_not_add_up():
         "One more file is no protocol, but a room, words, rules or the like; it is listed by name."
     )
     assert words.how_counted(several=False, others=18).startswith("18 more files are no protocols")
+
+
+@pytest.mark.parametrize(("left", "told"), [((), False), (("orders beyond the budget",), True)])
+def test_the_first_page_says_so_where_one_file_counts_twice(left: tuple[str, ...], told: bool):
+    """Although the numbers add up to less than all files: most of these are in order."""
+    found = next(
+        file
+        for file in audits.ALL["whole"].files
+        if gathered.has_to_be_corrected(file)
+        and file.state != gathered.BROKEN_TEXT
+        and not gathered.waived(file)
+    )
+    rules = tuple(rule for rule in found.rules if rule.standing is not Standing.NOT_DECIDED)
+    faulty = replace(found, rules=rules, not_checked=left)
+    good = [FileReport(f"{n}.protocol", "clear", "protocol") for n in range(9)]
+    first = report(replace(audits.ALL["whole"], files=(faulty, *good))).first
+    said = [getattr(piece, "text", "") for piece in first]
+    assert any("A file can fall under several of these." in str(text) for text in said) == told

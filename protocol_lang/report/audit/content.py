@@ -98,7 +98,7 @@ def _first(audit: Audit, tasks: Sequence[tuple[str, ...]]) -> Iterator[Piece]:
     if undecided:
         yield Paragraph(words.no_approval(undecided), strong=True)
     if told_apart := words.how_counted(
-        several=correct + undecided + waived > len(files), others=len(audit.files) - len(files)
+        several=any(map(gathered.counted_twice, files)), others=len(audit.files) - len(files)
     ):
         yield Paragraph(told_apart)
     yield Heading(words.TO_DO)

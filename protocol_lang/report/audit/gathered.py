@@ -132,6 +132,11 @@ def waived(file: FileReport) -> bool:
     )
 
 
+def counted_twice(file: FileReport) -> bool:
+    """More than one of these three is so of it."""
+    return has_to_be_corrected(file) + undecided(file) + waived(file) > 1
+
+
 def fate(file: FileReport) -> Fate:
     """The worst that is so of a file."""
     if file.state == NOT_A_PROTOCOL:
