@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -14,6 +15,7 @@ import pytest
 from protocol_lang.chart.paper import CAPITAL_HEIGHT, POINTS_PER_MM, Paper
 from protocol_lang.chart.print import Printed, render, render_all
 from protocol_lang.chart.sheet import Checked, Sheet
+from protocol_lang.chart.words import ENGLISH
 from protocol_lang.pages import sheets
 from protocol_lang.pipeline import check_file
 from protocol_lang.resources import folder
@@ -25,6 +27,8 @@ FILES = sorted((folder("protocols") / "imaging-room-2").glob("*.protocol"))
 
 #: One with several sheets.
 SEVERAL = next(path for path in FILES if path.stem == "intraoral-wired-sensor")
+#: One with long steps, after which hands stand on a line of their own.
+CONE_BEAM = folder("protocols") / "imaging-room-4" / "cone-beam-ct.protocol"
 
 
 @cache
@@ -112,3 +116,56 @@ def heights_of(pdf: bytes, words: str) -> float:
     size = pypdfium2.raw.FPDFText_GetFontSize(page.raw, index)
     document.close()
     return float(size) * CAPITAL_HEIGHT / POINTS_PER_MM
+
+
+# --- How hands are, beside the words of a step ----------------------------------------------------
+
+
+def _labels_on(page) -> Iterator[tuple[tuple[float, float, float, float], list[str]]]:
+    """Each frame around how hands are after a step, and the letters of other words that it touches.
+
+    Boxes: left, bottom, right and top of what is drawn, in points.
+    """
+    told = page.get_textpage()
+    number = told.count_chars()
+    letters = [chr(pypdfium2.raw.FPDFText_GetUnicode(told, one)) for one in range(number)]
+    boxes = [told.get_charbox(one) for one in range(number)]
+    drawn = [
+        one.get_bounds()
+        for one in page.get_objects()
+        if one.type == pypdfium2.raw.FPDF_PAGEOBJ_PATH
+    ]
+    for label in set(ENGLISH.hands.values()):
+        for found in re.finditer(re.escape(label), "".join(letters)):
+            left, bottom, _, top = boxes[found.start()]
+            right = boxes[found.end() - 1][2]
+            frames = [
+                one
+                for one in drawn
+                if one[0] < left and one[1] < bottom and right < one[2] and top < one[3]
+                if one[2] - one[0] < 1.5 * (right - left) and one[3] - one[1] < 3 * (top - bottom)
+            ]
+            if not frames:
+                continue  # in the legend, and where a sentence speaks of hands
+            frame = min(frames, key=lambda one: (one[2] - one[0]) * (one[3] - one[1]))
+            yield (
+                frame,
+                [
+                    letters[at]
+                    for at, (x, y, x_end, y_end) in enumerate(boxes)
+                    if letters[at].strip()
+                    if x < frame[2] and x_end > frame[0] and y < frame[3] and y_end > frame[1]
+                    # Of its own words and of whom they speak all is within.
+                    if not (frame[0] < x and x_end < frame[2] and frame[1] < y and y_end < frame[3])
+                ],
+            )
+
+
+@pytest.mark.parametrize("path", [SEVERAL, CONE_BEAM], ids=lambda path: path.stem)
+def test_how_hands_are_keeps_clear_of_the_letters_of_the_step(path):
+    """The frame lay on the tail of the letter above it where it had a line of its own."""
+    document = pypdfium2.PdfDocument(printed(path, Paper.A3).pages[0])
+    found = [one for page in document for one in _labels_on(page)]
+    document.close()
+    assert len(found) > 20
+    assert [touched for _, touched in found if touched] == []
