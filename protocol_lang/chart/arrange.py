@@ -34,6 +34,8 @@ WHOLE_PHASES_ARE_WORTH = 0.9
 LONG_LINES_ARE_WORTH = 0.93
 #: Sizes differ by at least this factor; there are at most so many, looked at first in strides.
 FINEST, MOST_SIZES, STRIDE = 1.01, 31, 5
+#: So exactly, in parts of the page, the columns of a last page of panels are made equally long.
+LEVEL = 0.005
 #: On more pages nothing is set: nobody hangs them up.
 MOST_PAGES = 12
 
@@ -333,14 +335,15 @@ def levelled(
     first = last[0].first
     if last[0].continued or last[-1].end != len(pieces):
         return found
-    rest = replace(heights, pieces=heights.pieces[first:])
+    standing, rest = pieces[first:], replace(heights, pieces=heights.pieces[first:])
+    begin = begin_costs(standing, Whole.IN_COLUMNS)
 
     def filled(height: float) -> Filling | None:
-        return fill(pieces[first:], rest, height, found.columns, 1, whole=Whole.IN_COLUMNS)
+        return fill(standing, rest, height, found.columns, 1, whole=Whole.IN_COLUMNS, begin=begin)
 
     best = filled(room)
     low, high = 0.0, room
-    while best is not None and high - low > _LEVEL * room:
+    while best is not None and high - low > LEVEL * room:
         middle = (low + high) / 2
         fits = filled(middle)
         if fits is None:
@@ -355,10 +358,6 @@ def levelled(
         if column.end > column.first
     )
     return replace(found, pages=(*before, moved))
-
-
-#: So exactly, in parts of the page, the columns of a page are made equally long.
-_LEVEL = 0.005
 
 
 def begin_costs(pieces: Sequence[Piece], whole: Whole) -> list[int | None]:

@@ -212,12 +212,18 @@ def _spelled(character: str) -> str:
 
 def columns(most: int) -> int:
     """How wide to set a page of fixed layout: ``most`` columns; on a narrower screen, its own."""
+    screen = _screen(most + 1)
+    # One column is left free: some screens break a line that fills them.
+    return most if screen is None else min(most, max(40, screen - 1))
+
+
+def _screen(unknown: int) -> int | None:
+    """The columns of the screen, ``unknown`` if it does not tell; None on paper and in a pipe."""
     import shutil
 
     if sys.stdout is None or not sys.stdout.isatty():
-        return most
-    # One column is left free: some screens break a line that fills them.
-    return min(most, max(40, shutil.get_terminal_size((most + 1, 24)).columns - 1))
+        return None
+    return shutil.get_terminal_size((unknown, 24)).columns
 
 
 def looks() -> tuple[int, bool, bool]:
@@ -226,13 +232,12 @@ def looks() -> tuple[int, bool, bool]:
     On a screen its width, from 40 to 100 columns; 72 on paper and in a pipe. Colour only on a
     screen, and not where the reader asked for none (the NO_COLOR convention).
     """
-    import shutil
-
-    stream = sys.stdout
-    screen = stream is not None and stream.isatty()
-    width = min(100, max(40, shutil.get_terminal_size((72, 24)).columns)) if screen else 72
-    colour = screen and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
-    encoding = getattr(stream, "encoding", None) or "ascii"
+    screen = _screen(72)
+    width = 72 if screen is None else min(100, max(40, screen))
+    colour = (
+        screen is not None and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    )
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
     try:
         "⟦☐⟧".encode(encoding)
     except (LookupError, UnicodeError):

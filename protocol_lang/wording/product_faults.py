@@ -81,9 +81,8 @@ def _too_weak(facts: Facts) -> str:
 
 
 def _materials(facts: Facts) -> str | None:
-    if stray_letter(facts) is not None or not facts.get("materials"):
-        return stray_letter(facts)
-    return f"Materials are: {facts['materials']}."
+    listed = f"Materials are: {facts['materials']}." if facts.get("materials") else None
+    return stray_letter(facts) or listed
 
 
 ENTRIES = (

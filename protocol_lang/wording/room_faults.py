@@ -105,6 +105,8 @@ def _air_not_followed(facts: Facts) -> str:
 
 _ROOMS_WITH_AIR = "places\n  scan room: 12 air changes an hour\n  hall\n\nair\n  carries germs"
 
+_GAUZE = "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste"
+
 ENTRIES = (
     Entry(
         kind="air-not-followed",
@@ -249,7 +251,7 @@ ENTRIES = (
   [ ] operator takes gauze
   [ ] operator throws gauze into general waste
 """,
-            "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste",
+            _GAUZE,
         ),
         good=visit(
             """
@@ -257,7 +259,7 @@ ENTRIES = (
   [ ] operator takes gauze
   [ ] operator throws gauze into clinical waste
 """,
-            "things\n  gauze: supply; used once; from wipe tub; goes to clinical waste",
+            _GAUZE,
         ),
     ),
     Entry(
